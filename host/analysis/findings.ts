@@ -1,0 +1,85 @@
+// The shape of what the analysis finds: the object that `analyse --json` prints.
+// Types alone. Times in seconds from the first sample, currents in mA, charge in
+// mAh; positive current discharges the battery. Keys may be added, none renamed.
+
+export interface Step {
+  t_s: number;
+  from_mA: number;
+  to_mA: number;
+}
+
+export interface WakeUp {
+  start_s: number;
+  end_s: number;
+  /** Largest current, absolute. */
+  peak_mA: number;
+  /** Mean current, absolute. */
+  mean_mA: number;
+  /** Charge above the level before it. */
+  charge_mAh: number;
+  /** Id of its family, null for one like no other. */
+  family: number | null;
+  /** Lasting changes of level inside it. */
+  steps: Step[];
+}
+
+export interface Family {
+  id: number;
+  count: number;
+  /** Null where the members keep no period. */
+  period_s: number | null;
+  /** Median length of a member. */
+  duration_s: number;
+  /** Median charge of a member. */
+  charge_mAh: number;
+}
+
+export type VerdictCode = 'within' | 'over' | 'wakes' | 'awake' | 'short';
+
+export interface ChargeBill {
+  total_mAh: number;
+  going_to_sleep_mAh: number;
+  asleep_mAh: number;
+  wakeups_mAh: number;
+  gaps_mAh: number | null;
+}
+
+export interface Findings {
+  trace: {
+    start: string | null;
+    duration_s: number;
+    samples: number;
+    mean_mA: number;
+    gaps: { start_s: number; end_s: number }[];
+  };
+  allowance_mA: number;
+  verdict: { code: VerdictCode; sentence: string };
+  asleep: null | { after_s: number; level_mA: number };
+  steps: Step[];
+  wakeups: WakeUp[];
+  families: Family[];
+  /** Falls that come back, described as wake-ups are. */
+  dips: WakeUp[];
+  charge: ChargeBill;
+  battery: Record<string, unknown>;
+  /** The staircase drawn through the trace: each level's start, end and mean, wake-ups and dips set aside. */
+  levels: { start_s: number; end_s: number; level_mA: number }[];
+}
+
+export interface AnalysisOptions {
+  /** Largest mean draw accepted while parked. */
+  allowance_mA: number;
+  /** Smallest lasting change of level that counts as a step. */
+  step_mA: number;
+  /** Shortest hold of a level. */
+  hold_s: number;
+  /** Smallest rise that counts as a wake-up. */
+  rise_mA: number;
+}
+
+export const DEFAULT_OPTIONS: AnalysisOptions = {
+  allowance_mA: 50,
+  step_mA: 5,
+  hold_s: 20,
+  rise_mA: 20,
+};

@@ -1,0 +1,105 @@
+// The shared shapes: what the link hands to the recorder, what a capture holds,
+// and what the analysis reads. Types alone; imports nothing of ours.
+
+/** Bits of a window's flags, as `firmware/PROTOCOL.md` numbers them. */
+export const WINDOW_FLAG = {
+  clipped: 0x01,
+  negative: 0x02,
+  rangeSwitched: 0x04,
+  wideRange: 0x08,
+  conversionMissed: 0x10,
+  notJoined: 0x20,
+} as const;
+
+/** One window of conversions. It covers the `dur_us` that end at `t_us` (device time since boot). */
+export interface WindowReading {
+  kind: 'window';
+  seq: number;
+  t_us: number;
+  dur_us: number;
+  count: number;
+  mean_uA: number;
+  min_uA: number;
+  max_uA: number;
+  /** Running charge since boot in nC of device time; exact to 2^53 nC (2500 Ah). */
+  charge_nC: number;
+  flags: number;
+}
+
+/** Battery voltage and sense-chip temperature, once a second. */
+export interface VoltageReading {
+  kind: 'voltage';
+  seq: number;
+  t_us: number;
+  bus_mV: number;
+  temp_mC: number;
+  /** Lines that the board threw away since boot because its transmit ring was full. */
+  dropped: number;
+}
+
+/** A fault of the board, or its end. */
+export interface StatusReading {
+  kind: 'status';
+  seq: number;
+  t_us: number;
+  code: string;
+  detail: number;
+}
+
+export type Reading = WindowReading | VoltageReading | StatusReading;
+
+/** What a board says of itself. */
+export interface Hello {
+  kind: 'hello';
+  proto: number;
+  fw: string;
+  mcu: string;
+  sensor: string;
+  id: number;
+  boot: number;
+  cause: string;
+  shunt_nOhm: number;
+  gain_ppm: number;
+  offset_nV: number;
+  window_us: number;
+  stream: string;
+  /** Seconds of device time in one second of the host's: 1 on hardware, more in an emulated board. */
+  speed: number;
+}
+
+/**
+ * Where samples lie in time. `regular`: sample i at `i * step_s`. `listed`: at
+ * `t_s[i]`, ascending. The first sample is at 0 in both.
+ */
+export type TimeAxis =
+  | { kind: 'regular'; step_s: number }
+  | { kind: 'listed'; t_s: Float64Array };
+
+export type Samples = Float32Array | Float64Array;
+
+/** A stretch without samples. `charge_mAh` is from the board's running charge, null where there is none. */
+export interface Gap {
+  start_s: number;
+  end_s: number;
+  charge_mAh: number | null;
+}
+
+/**
+ * A recorded or imported current, as the analysis reads it. All arrays are of
+ * one length. Positive current discharges the battery.
+ *
+ * `windows`: sample i is the mean over `dur_s[i]` seconds that START at its
+ * time. `points`: sample i is the current at its instant; `dur_s` is null.
+ */
+export interface Trace {
+  kind: 'windows' | 'points';
+  /** Wall clock of the first sample, milliseconds since 1970 UTC; null where the source has none. */
+  start_ms: number | null;
+  time: TimeAxis;
+  dur_s: Samples | null;
+  mean_mA: Samples;
+  min_mA: Samples | null;
+  max_mA: Samples | null;
+  /** Stretches known to be missing, with their charge where the board told it. */
+  gaps: Gap[];
+}
