@@ -1,0 +1,37 @@
+// Makes sure that the Debian packages which the tests need are there: installs
+// them where it may (as root, with apt-get), else prints the exact command and fails.
+import { execFileSync, spawnSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
+
+/** package -> a file that it brings, as seen by the tests. */
+const NEEDED = {
+  make: '/usr/bin/make',
+  gcc: '/usr/bin/gcc',
+  'gcc-avr': '/usr/bin/avr-gcc',
+  'avr-libc': '/usr/lib/avr/include/avr/io.h',
+  'binutils-avr': '/usr/bin/avr-objcopy',
+  'libcmocka-dev': '/usr/include/cmocka.h',
+  chromium: '/usr/bin/chromium',
+  git: '/usr/bin/git',
+};
+
+const missing = Object.keys(NEEDED).filter((name) => !existsSync(NEEDED[name]));
+if (missing.length > 0) {
+  const install = ['install', '-y', '--no-install-recommends', ...missing];
+  const root = process.getuid?.() === 0 && spawnSync('apt-get', ['--version']).status === 0;
+  if (!root) {
+    console.error(`The tests need these Debian packages: sudo apt-get update && sudo apt-get ${install.join(' ')}`);
+    process.exit(1);
+  }
+  console.error(`Installing Debian packages that the tests need: ${missing.join(' ')}`);
+  const env = { ...process.env, DEBIAN_FRONTEND: 'noninteractive' };
+  // The package list of a fresh machine is old or empty, and a lock may be held for some seconds.
+  const wait = ['-o', 'DPkg::Lock::Timeout=300', '-q'];
+  execFileSync('apt-get', [...wait, 'update'], { env, stdio: ['ignore', 'ignore', 'inherit'] });
+  execFileSync('apt-get', [...wait, ...install], { env, stdio: ['ignore', 'ignore', 'inherit'] });
+  const still = missing.filter((name) => !existsSync(NEEDED[name]));
+  if (still.length > 0) {
+    console.error(`Installed, yet not found: ${still.map((name) => `${name} (${NEEDED[name]})`).join(', ')}`);
+    process.exit(1);
+  }
+}

@@ -1,0 +1,88 @@
+// Who may import whom: the house rules of DEVELOPERS.md, checked on the real imports.
+import { cruise } from 'dependency-cruiser';
+import type { ICruiseResult, IForbiddenRuleType } from 'dependency-cruiser';
+import { readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, test } from 'vitest';
+
+const root = new URL('../../..', import.meta.url).pathname;
+
+/** `name`: files under `from` import nothing of ours but files that match `may`. */
+function only(name: string, from: string, may: string[]): IForbiddenRuleType {
+  return {
+    name,
+    severity: 'error',
+    from: { path: from },
+    to: { path: '^(host|web|tests|firmware)/', pathNot: [from, ...may] },
+  };
+}
+
+function packageOnlyIn(name: string, packagePath: string, homes: string[]): IForbiddenRuleType {
+  return { name, severity: 'error', from: { pathNot: [...homes, '^tests/', '^node_modules/'] }, to: { path: packagePath } };
+}
+
+const TYPES = '^host/capture/types\\.ts$';
+const FINDINGS = '^host/analysis/findings\\.ts$';
+
+const RULES: IForbiddenRuleType[] = [
+  only('capture imports nothing of ours', '^host/capture/', []),
+  only('link knows only the capture types', '^host/link/', [TYPES]),
+  only('analysis knows only the capture types', '^host/analysis/', [TYPES]),
+  only('recorder knows link and capture', '^host/recorder/', ['^host/link/', '^host/capture/']),
+  only('the emulator stands alone', '^host/emulator/', []),
+  only('server reads captures, findings and recordings', '^host/server/', ['^host/capture/', '^host/analysis/', '^host/recorder/']),
+  only('the chart knows neither page nor host, shared types apart', '^web/chart/', [TYPES, FINDINGS]),
+  only('the page reaches the host by HTTP and shared types', '^web/', [TYPES, FINDINGS, '^host/server/api\\.ts$']),
+  {
+    name: 'the page takes types alone from the host',
+    severity: 'error',
+    from: { path: '^web/' },
+    to: { path: '^host/', dependencyTypesNot: ['type-only'] },
+  },
+  packageOnlyIn('serialport only in link', 'node_modules/(serialport|@serialport)/', ['^host/link/']),
+  packageOnlyIn('express only in server', 'node_modules/(express|helmet)/', ['^host/server/']),
+  packageOnlyIn('the database only in capture and recorder', 'node_modules/better-sqlite3/', ['^host/capture/', '^host/recorder/']),
+  packageOnlyIn('the emulated core only in emulator', 'node_modules/avr8js/', ['^host/emulator/']),
+  { name: 'no circles', severity: 'error', from: {}, to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } } },
+];
+
+async function violations(rules: IForbiddenRuleType[]): Promise<string[]> {
+  const { output } = await cruise(
+    ['host', 'web'],
+    {
+      baseDir: root,
+      ruleSet: { forbidden: rules },
+      validate: true,
+      doNotFollow: { path: 'node_modules' },
+      tsPreCompilationDeps: true,
+      exclude: { path: '^\\.build/' },
+    },
+    { extensions: ['.ts', '.js', '.mjs', '.json'] },
+  );
+  const result = output as ICruiseResult;
+  expect(result.summary.totalCruised).toBeGreaterThan(20);
+  return result.summary.violations.map((v) => `${v.from} -> ${v.to}: ${v.rule.name}`);
+}
+
+describe('layers', () => {
+  test('data flows one way', async () => {
+    expect(await violations(RULES)).toEqual([]);
+  });
+
+  test('the check can fail: a rule that forbids what is there finds it', async () => {
+    const rule = only('commands import nothing', '^host/commands/', []);
+    expect((await violations([rule])).length).toBeGreaterThan(0);
+  });
+
+  test('the portable part of the firmware includes no chip headers', () => {
+    const folder = join(root, 'firmware/core');
+    const bad: string[] = [];
+    for (const name of readdirSync(folder)) {
+      const text = readFileSync(join(folder, name), 'utf8');
+      for (const [, header] of text.matchAll(/^\s*#include\s+[<"]([^>"]+)[>"]/gm)) {
+        if (/^(avr|util)\/|boards\/(?!board\.h)|drivers\//.test(header!)) bad.push(`${name} includes ${header}`);
+      }
+    }
+    expect(bad).toEqual([]);
+  });
+});
