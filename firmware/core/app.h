@@ -1,0 +1,14 @@
+/*
+ * The firmware's main loop, on any board.
+ */
+#ifndef CORE_APP_H
+#define CORE_APP_H
+
+#include <stdbool.h>
+
+/* After board_init(): counts the boot, looks for the chip, makes the hello line. */
+void app_init(void);
+/* One pass; true where another one may find more to do at once, false where the processor may sleep. */
+bool app_step(void);
+
+#endif

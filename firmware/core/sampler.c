@@ -1,0 +1,153 @@
+/*
+ * The sampler's round after each conversion-ready edge, one I2C transfer per
+ * step. At 400 kHz a byte takes 22.5 us and the longest round (mode, shunt,
+ * bus, temperature, range, restart) about 0.9 ms: shorter than a conversion.
+ *
+ * Battery voltage and temperature, once a second: the mode that includes them
+ * is written first thing after an edge, the next edge brings all three results,
+ * and the mode goes back first thing after that. No conversion is missed; the
+ * cost is two restarts (about 0.13 ms each, from the edge to the end of the
+ * write) and 0.1 ms of other conversions, in which the current is not
+ * integrated: 0.36 ms in each second, for which the next reading stands.
+ *
+ * A new range is written after the reading that asks for it, then the
+ * conversion is restarted, so that none is made in two ranges: the next reading
+ * comes about 1.48 ms after the one before, marked as switched.
+ */
+#include "sampler.h"
+
+enum step {
+    STEP_MODE = 1,
+    STEP_SHUNT = 2,
+    STEP_BUS = 4,
+    STEP_TEMP = 8,
+    STEP_RANGE = 16,
+    STEP_RESTART = 32,
+};
+
+void sampler_start(struct sampler *sampler, enum sense_range range, uint32_t ticks)
+{
+    sampler->head = sampler->tail = 0;
+    sampler->slow_ready = sampler->slow_wanted = sampler->slow_converting = false;
+    sampler->failed = sampler->switched = false;
+    sampler->steps = sampler->step = 0;
+    sampler->mode = MODE_SHUNT;
+    sampler->range = range;
+    sampler->ranging.range = range;
+    sampler->ranging.low_count = 0;
+    sampler->ready_ticks = ticks;
+    sampler->running = true;
+}
+
+static void describe(struct sampler *sampler)
+{
+    struct i2c_transfer *transfer = &sampler->transfer;
+    switch (sampler->step) {
+    case STEP_SHUNT:
+        ina228_read_shunt(transfer);
+        break;
+    case STEP_BUS:
+        ina228_read_bus(transfer);
+        break;
+    case STEP_TEMP:
+        ina228_read_temp(transfer);
+        break;
+    case STEP_RANGE:
+        ina228_set_range(transfer, sampler->ranging.range);
+        break;
+    default: /* STEP_MODE, STEP_RESTART */
+        ina228_set_mode(transfer, sampler->mode);
+        break;
+    }
+}
+
+/* Takes the next step of the round; false at its end. */
+static bool next_step(struct sampler *sampler)
+{
+    sampler->step = sampler->steps & (uint8_t)-sampler->steps;
+    sampler->steps ^= sampler->step;
+    if (sampler->step == 0)
+        return false;
+    describe(sampler);
+    return true;
+}
+
+bool sampler_on_ready(struct sampler *sampler, uint32_t ticks)
+{
+    /* A round still under way: that conversion is lost, and the time to the next one tells so. */
+    if (!sampler->running || sampler->step != 0)
+        return false;
+    sampler->ready_ticks = ticks;
+    sampler->steps = STEP_SHUNT;
+    if (sampler->slow_converting) {
+        sampler->slow_converting = false;
+        sampler->mode = MODE_SHUNT;
+        sampler->steps |= STEP_MODE | STEP_BUS | STEP_TEMP;
+    } else if (sampler->slow_wanted) {
+        sampler->slow_wanted = false;
+        sampler->slow_converting = true;
+        sampler->mode = MODE_ALL;
+        sampler->steps |= STEP_MODE;
+    }
+    return next_step(sampler);
+}
+
+static void keep_shunt(struct sampler *sampler)
+{
+    struct sense_shunt shunt = ina228_shunt(&sampler->transfer, sampler->range);
+    uint8_t head = sampler->head;
+    uint8_t next = (head + 1) & (SAMPLER_RING - 1);
+    if (next != sampler->tail) {
+        struct sample *sample = &sampler->ring[head];
+        sample->ticks = sampler->ready_ticks;
+        sample->units = shunt.units;
+        sample->flags = (uint8_t)((shunt.clipped ? SAMPLE_CLIPPED : 0) |
+                                  (sampler->range == RANGE_WIDE ? SAMPLE_WIDE : 0) |
+                                  (sampler->switched ? SAMPLE_SWITCHED : 0));
+        sampler->head = next;
+        sampler->switched = false;
+    }
+    if (ranging_next(&sampler->ranging, shunt.units) != sampler->range)
+        sampler->steps |= STEP_RANGE | STEP_RESTART;
+}
+
+bool sampler_on_done(struct sampler *sampler)
+{
+    struct i2c_transfer *transfer = &sampler->transfer;
+    if (transfer->status != I2C_OK) {
+        sampler->running = false;
+        sampler->failed = true;
+        sampler->step = 0;
+        return false;
+    }
+    switch (sampler->step) {
+    case STEP_SHUNT:
+        keep_shunt(sampler);
+        break;
+    case STEP_BUS:
+        sampler->slow.ticks = sampler->ready_ticks;
+        sampler->slow.bus_mV = ina228_bus_mV(transfer);
+        break;
+    case STEP_TEMP:
+        sampler->slow.temp_mC = ina228_temp_mC(transfer);
+        sampler->slow_ready = true;
+        break;
+    case STEP_RANGE:
+        sampler->range = sampler->ranging.range;
+        sampler->switched = true;
+        break;
+    default:
+        break;
+    }
+    return next_step(sampler);
+}
+
+bool sampler_take(struct sampler *sampler, struct sample *sample)
+{
+    uint8_t tail = sampler->tail;
+    if (tail == sampler->head)
+        return false;
+    *sample = sampler->ring[tail];
+    sampler->tail = (tail + 1) & (SAMPLER_RING - 1);
+    return true;
+}

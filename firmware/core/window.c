@@ -1,0 +1,98 @@
+/*
+ * Windows: see window.h and PROTOCOL.md.
+ */
+#include "window.h"
+
+static void clear(struct windowing *windowing)
+{
+    windowing->area = 0;
+    windowing->sum = 0;
+    windowing->count = 0;
+    windowing->flags = 0;
+    windowing->min = INT32_MAX;
+    windowing->max = INT32_MIN;
+}
+
+void window_init(struct windowing *windowing, const struct calibration *cal, uint32_t window_us)
+{
+    *windowing = (struct windowing){.cal = cal, .window_us = window_us};
+    clear(windowing);
+}
+
+static void close(struct windowing *windowing, struct window *out)
+{
+    const struct calibration *cal = windowing->cal;
+    out->t_us = windowing->last_us;
+    out->dur_us = (uint32_t)(windowing->last_us - windowing->start_us);
+    out->count = windowing->count;
+    out->mean_uA = scale_uA(cal, windowing->sum, windowing->count);
+    out->min_uA = scale_uA(cal, windowing->min, 1);
+    out->max_uA = scale_uA(cal, windowing->max, 1);
+    charge_add(&windowing->charge, cal, windowing->area, out->dur_us);
+    out->charge_nC = windowing->charge.nC;
+    out->flags = windowing->flags;
+    if (out->mean_uA < 0)
+        out->flags |= WINDOW_NEGATIVE;
+    out->seq = windowing->seq++;
+    windowing->start_us = windowing->last_us;
+    clear(windowing);
+}
+
+/*
+ * The first conversion after boot or a fault has none before it: how long its
+ * current flowed is not known. It starts the time, and is not counted.
+ */
+static void join(struct windowing *windowing, uint64_t t_us)
+{
+    windowing->joined = true;
+    windowing->last_us = windowing->start_us = t_us;
+    windowing->edge_us = (t_us / windowing->window_us + 1) * windowing->window_us;
+    windowing->flags = WINDOW_UNJOINED;
+}
+
+static void take(struct windowing *windowing, const struct sample *sample, uint64_t t_us)
+{
+    uint32_t dt_us = (uint32_t)(t_us - windowing->last_us);
+    windowing->last_us = t_us;
+    windowing->area += (int64_t)sample->units * (int32_t)dt_us;
+    windowing->sum += sample->units;
+    windowing->count++;
+    if (sample->units < windowing->min)
+        windowing->min = sample->units;
+    if (sample->units > windowing->max)
+        windowing->max = sample->units;
+    if (sample->flags & SAMPLE_CLIPPED)
+        windowing->flags |= WINDOW_CLIPPED;
+    if (sample->flags & SAMPLE_WIDE)
+        windowing->flags |= WINDOW_WIDE;
+    if (sample->flags & SAMPLE_SWITCHED)
+        windowing->flags |= WINDOW_SWITCHED;
+    if (dt_us > MISSED_US)
+        windowing->flags |= WINDOW_MISSED;
+}
+
+bool window_add(struct windowing *windowing, const struct sample *sample, uint64_t t_us, struct window *out)
+{
+    if (!windowing->joined) {
+        join(windowing, t_us);
+        return false;
+    }
+    take(windowing, sample, t_us);
+    if (t_us < windowing->edge_us)
+        return false;
+    do
+        windowing->edge_us += windowing->window_us;
+    while (windowing->edge_us <= t_us);
+    close(windowing, out);
+    return true;
+}
+
+bool window_cut(struct windowing *windowing, struct window *out)
+{
+    bool some = windowing->joined && windowing->count > 0;
+    if (some)
+        close(windowing, out);
+    windowing->joined = false;
+    clear(windowing);
+    return some;
+}

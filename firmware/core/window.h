@@ -1,0 +1,67 @@
+/*
+ * Windows: conversions in, one record with mean, smallest, largest and running
+ * charge out. PROTOCOL.md, line W, defines where a window closes.
+ */
+#ifndef CORE_WINDOW_H
+#define CORE_WINDOW_H
+
+#include "sampler.h"
+#include "scale.h"
+#include <stdbool.h>
+#include <stdint.h>
+
+#define WINDOW_US_DEFAULT 50000ul
+#define WINDOW_US_MAX 1000000ul
+
+/*
+ * A conversion takes 1052 us, 1.29 ms with voltage and temperature, 1.48 ms
+ * with a change of range (sampler.c), each 0.5 % either way. Two take
+ * 2.09 ms at least: between them lies the bound for a missed one.
+ */
+#define MISSED_US 1800
+
+enum window_flag {
+    WINDOW_CLIPPED = 0x01,
+    WINDOW_NEGATIVE = 0x02,
+    WINDOW_SWITCHED = 0x04,
+    WINDOW_WIDE = 0x08,
+    WINDOW_MISSED = 0x10,
+    WINDOW_UNJOINED = 0x20,
+};
+
+struct window {
+    uint64_t t_us;
+    int64_t charge_nC;
+    uint32_t seq;
+    uint32_t dur_us;
+    int32_t mean_uA;
+    int32_t min_uA;
+    int32_t max_uA;
+    uint16_t count;
+    uint8_t flags;
+};
+
+struct windowing {
+    const struct calibration *cal;
+    uint32_t window_us;
+    uint64_t edge_us;  /* the next multiple of window_us */
+    uint64_t last_us;  /* the conversion before */
+    uint64_t start_us; /* the last conversion of the window before */
+    struct charge charge;
+    int64_t area; /* units x microseconds in this window */
+    uint32_t seq;
+    int32_t sum;
+    int32_t min;
+    int32_t max;
+    uint16_t count;
+    uint8_t flags;
+    bool joined; /* there is a conversion before, from which time runs */
+};
+
+void window_init(struct windowing *windowing, const struct calibration *cal, uint32_t window_us);
+/* Takes one conversion. True: `out` is a window that it has closed. */
+bool window_add(struct windowing *windowing, const struct sample *sample, uint64_t t_us, struct window *out);
+/* The conversions end here (a fault). True: `out` is the window cut short. */
+bool window_cut(struct windowing *windowing, struct window *out);
+
+#endif
