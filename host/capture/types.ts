@@ -103,3 +103,72 @@ export interface Trace {
   /** Stretches known to be missing, with their charge where the board told it. */
   gaps: Gap[];
 }
+
+/** Battery voltage beside a current. Arrays of one length; `t_s` on the trace's axis, ascending. */
+export interface VoltageTrace {
+  t_s: Float64Array;
+  voltage_V: Float64Array;
+  /** Temperature of the sense chip, degrees Celsius; null where the source has none. */
+  temp_C: Float64Array | null;
+}
+
+/** Equal bins over a stretch of time, for drawing. A bin without samples holds NaN. Currents in mA. */
+export interface Overview {
+  /** Start of each bin, seconds from the first sample. */
+  t_s: Float64Array;
+  min: Float64Array;
+  mean: Float64Array;
+  max: Float64Array;
+}
+
+/** One boot of a board, as far as this capture holds it. */
+export interface Run {
+  id: number;
+  /** Why it began: `start` of the recording, a `boot` seen while recording, or `resume` after the recorder stopped. */
+  reason: 'start' | 'boot' | 'resume';
+  hello: Hello;
+  /** Wall clock at its begin, milliseconds since 1970 UTC: a label, never a measure. */
+  began_ms: number;
+}
+
+/** A point where device time and the capture's own time are known to meet (microseconds each). */
+export interface ClockKnot {
+  t_us: number;
+  axis_us: number;
+}
+
+/** A note that somebody set on the time axis. `t_s` counts from the first sample. */
+export interface Mark {
+  t_s: number;
+  text: string;
+}
+
+/** A line that was not believed, verbatim. `wall_ms` is when it came. */
+export interface BadLine {
+  wall_ms: number;
+  reason: string;
+  line: string;
+}
+
+/** What a capture says of itself without its readings being read. */
+export interface CaptureInfo {
+  path: string;
+  kind: 'recorded' | 'imported';
+  /** `recording` also where the recorder was stopped hard and nobody resumed it. */
+  state: 'recording' | 'finished';
+  software: string;
+  created_ms: number;
+  job: string | null;
+  /** Where the readings come from, free form: a scenario and its seed, or the name of an imported file. */
+  origin: Record<string, unknown> | null;
+  /** Wall clock of the first sample, milliseconds since 1970 UTC; null where the source has none or holds none. */
+  start_ms: number | null;
+  /** From the first sample to the end of the last; 0 without samples. */
+  duration_s: number;
+  samples: number;
+  runs: Run[];
+  marks: Mark[];
+  /** Every line that was not believed is counted; the first ones are kept. */
+  badLineCount: number;
+  badLines: BadLine[];
+}

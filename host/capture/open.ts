@@ -1,0 +1,30 @@
+// Opens whatever holds a trace, capture or CSV, by what is in the file, not by its name.
+
+import { readCsv } from './csv.ts';
+import { openCapture } from './reader.ts';
+import { sniff } from './schema.ts';
+import type { CaptureInfo, Trace, VoltageTrace } from './types.ts';
+
+export interface OpenedTrace {
+  trace: Trace;
+  voltage: VoltageTrace | null;
+  /** Null for a CSV. */
+  info: CaptureInfo | null;
+}
+
+/**
+ * Reads the trace of a capture or of a CSV.
+ * @throws Error in one sentence: not there, empty, neither of both, damaged, newer than this version,
+ *   or without any sample.
+ */
+export async function openTrace(path: string): Promise<OpenedTrace> {
+  if (sniff(path) !== 'database') return { ...(await readCsv(path)), info: null };
+  const capture = openCapture(path);
+  try {
+    const info = capture.info();
+    if (info.samples === 0) throw new Error(`${path} holds no sample: its recording was stopped before the first one`);
+    return { trace: capture.trace(), voltage: capture.voltage(), info };
+  } finally {
+    capture.close();
+  }
+}

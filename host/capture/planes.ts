@@ -1,0 +1,198 @@
+// Columns of numbers as bytes and back, exact to the last bit. SPEC.md, "Planes",
+// is the byte format that this file writes and reads.
+//
+// A plane is a column of a block. Its values are first predicted (from the value
+// before, or from other columns: `blocks.ts` does that), and what is left is
+// small: zigzag makes it unsigned, a varint of seven bits per byte makes it short.
+
+/** How a plane's bytes are to be read. */
+const FORM = { varint: 0, float64: 1, decimal: 2 } as const;
+
+/** Beyond this the doubled zigzag value leaves the exact integers of a double. */
+const ZIGZAG_MAX = 2 ** 52 - 1;
+
+/** Decimal places that are tried; more than this is a computed value, not a printed one. */
+const PLACES_MAX = 9;
+
+/** A growing byte buffer. */
+export class ByteSink {
+  bytes = new Uint8Array(1024);
+  length = 0;
+
+  /** Makes room for `count` more bytes. */
+  reserve(count: number): void {
+    if (this.length + count <= this.bytes.length) return;
+    const grown = new Uint8Array(Math.max(this.length + count, this.bytes.length * 2));
+    grown.set(this.bytes);
+    this.bytes = grown;
+  }
+
+  byte(value: number): void {
+    this.reserve(1);
+    this.bytes[this.length++] = value;
+  }
+
+  /** Unsigned whole number below 2^53, seven bits per byte, lowest first. */
+  varint(value: number): void {
+    this.reserve(8);
+    let rest = value;
+    while (rest > 0x7fffffff) {
+      this.bytes[this.length++] = (rest % 128) | 0x80;
+      rest = Math.floor(rest / 128);
+    }
+    while (rest > 0x7f) {
+      this.bytes[this.length++] = (rest & 0x7f) | 0x80;
+      rest >>>= 7;
+    }
+    this.bytes[this.length++] = rest;
+  }
+
+  taken(): Uint8Array {
+    return this.bytes.subarray(0, this.length);
+  }
+}
+
+/** Reads what a `ByteSink` wrote. Throws where the bytes end early: the block is damaged. */
+export class ByteSource {
+  at = 0;
+  constructor(readonly bytes: Uint8Array) {}
+
+  byte(): number {
+    const value = this.bytes[this.at++];
+    if (value === undefined) throw new Error('a block ends before its last value');
+    return value;
+  }
+
+  varint(): number {
+    let value = 0;
+    let scale = 1;
+    for (let i = 0; i < 8; i++) {
+      const byte = this.byte();
+      value += (byte & 0x7f) * scale;
+      if (byte < 0x80) return value;
+      scale *= 128;
+    }
+    throw new Error('a block holds a number of more than eight bytes');
+  }
+}
+
+const zigzag = (value: number) => (value >= 0 ? value * 2 : value * -2 - 1);
+
+function fitsVarint(values: Float64Array): boolean {
+  for (let i = 0; i < values.length; i++) {
+    const v = values[i]!;
+    if (!(v >= -ZIGZAG_MAX && v <= ZIGZAG_MAX) || v !== Math.floor(v) || Object.is(v, -0)) return false;
+  }
+  return true;
+}
+
+/** Appends whole numbers (already predicted). Any that do not fit make the plane a plain float64 one. */
+export function putWhole(sink: ByteSink, values: Float64Array): void {
+  if (!fitsVarint(values)) return putFloat64(sink, values);
+  sink.byte(FORM.varint);
+  for (let i = 0; i < values.length; i++) sink.varint(zigzag(values[i]!));
+}
+
+function putFloat64(sink: ByteSink, values: Float64Array): void {
+  sink.byte(FORM.float64);
+  sink.reserve(values.length * 8);
+  const view = new DataView(sink.bytes.buffer, sink.length);
+  for (let i = 0; i < values.length; i++) view.setFloat64(i * 8, values[i]!, true);
+  sink.length += values.length * 8;
+}
+
+/** Fewest decimal places that give every value back bit for bit, or -1. */
+function decimalPlaces(values: Float64Array): number {
+  let places = 0;
+  for (let i = 0; i < values.length; i++) {
+    const v = values[i]!;
+    while (places <= PLACES_MAX) {
+      const scale = 10 ** places;
+      const whole = Math.round(v * scale);
+      if (whole / scale === v && Math.abs(whole) <= ZIGZAG_MAX / 2 && !Object.is(v, -0)) break;
+      places++;
+    }
+    if (places > PLACES_MAX) return -1;
+  }
+  // Places grew on the way: the values before must still be exact at the final scale.
+  const scale = 10 ** places;
+  for (let i = 0; i < values.length; i++) {
+    const whole = Math.round(values[i]! * scale);
+    if (whole / scale !== values[i]! || Math.abs(whole) > ZIGZAG_MAX / 2) return -1;
+  }
+  return places;
+}
+
+/**
+ * Appends decimal fractions exactly. Values as instruments print them (12.345)
+ * are kept as whole numbers at a power of ten, each as the difference to the one
+ * before; anything else as float64.
+ */
+export function putDecimal(sink: ByteSink, values: Float64Array): void {
+  const places = decimalPlaces(values);
+  if (places < 0) return putFloat64(sink, values);
+  sink.byte(FORM.decimal);
+  sink.byte(places);
+  const scale = 10 ** places;
+  let before = 0;
+  for (let i = 0; i < values.length; i++) {
+    const whole = Math.round(values[i]! * scale);
+    sink.varint(zigzag(whole - before));
+    before = whole;
+  }
+}
+
+/** Reads the next plane of `count` values into `out` from index `at` on. */
+export function takePlane(source: ByteSource, count: number, out: Float64Array, at: number): void {
+  const form = source.byte();
+  if (form === FORM.varint) takeVarints(source, count, out, at);
+  else if (form === FORM.decimal) takeDecimals(source, count, out, at);
+  else if (form === FORM.float64) takeFloats(source, count, out, at);
+  else throw new Error(`a block holds a plane of form ${form}, which this version does not know`);
+}
+
+/** The hot loop of opening a capture: numbers below 2^28 are put together without a call. */
+function takeVarints(source: ByteSource, count: number, out: Float64Array, at: number): void {
+  const { bytes } = source;
+  let p = source.at;
+  for (let i = at; i < at + count; i++) {
+    const b0 = bytes[p++]!;
+    let u = b0 & 0x7f;
+    if (b0 > 0x7f) {
+      const b1 = bytes[p++]!;
+      u |= (b1 & 0x7f) << 7;
+      if (b1 > 0x7f) {
+        const b2 = bytes[p++]!;
+        u |= (b2 & 0x7f) << 14;
+        if (b2 > 0x7f) {
+          source.at = p - 3;
+          const wide = source.varint();
+          p = source.at;
+          out[i] = wide % 2 === 0 ? wide / 2 : -(wide + 1) / 2;
+          continue;
+        }
+      }
+    }
+    out[i] = (u >>> 1) ^ -(u & 1);
+  }
+  if (p > bytes.length) throw new Error('a block ends before its last value');
+  source.at = p;
+}
+
+function takeDecimals(source: ByteSource, count: number, out: Float64Array, at: number): void {
+  const scale = 10 ** source.byte();
+  takeVarints(source, count, out, at);
+  let whole = 0;
+  for (let i = at; i < at + count; i++) {
+    whole += out[i]!;
+    out[i] = whole / scale;
+  }
+}
+
+function takeFloats(source: ByteSource, count: number, out: Float64Array, at: number): void {
+  const { bytes } = source;
+  if (source.at + count * 8 > bytes.length) throw new Error('a block ends before its last value');
+  const view = new DataView(bytes.buffer, bytes.byteOffset + source.at);
+  for (let i = 0; i < count; i++) out[at + i] = view.getFloat64(i * 8, true);
+  source.at += count * 8;
+}

@@ -1,0 +1,318 @@
+// Reads a capture: what it says of itself, its trace for the analysis, and an
+// overview of any stretch for drawing. The only file that outsiders open captures with.
+
+import { z } from 'zod';
+import {
+  decodePoints, decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, STREAM,
+} from './blocks.ts';
+import type { PointColumns, WindowColumns } from './blocks.ts';
+import { binGroups } from './overview.ts';
+import { isDatabaseError, openDatabase } from './schema.ts';
+import type { Db } from './schema.ts';
+import { decodeGroups, GROUP, groupCount, groupPoints, groupWindows, newGroups } from './summaries.ts';
+import type { Groups } from './summaries.ts';
+import { axisOf, gapsOfPoints, gapsOfWindows, placeWindows } from './timeline.ts';
+import type { RunSlice, ToAxis } from './timeline.ts';
+import type { BadLine, CaptureInfo, ClockKnot, Mark, Overview, Run, StatusReading, Trace, VoltageTrace } from './types.ts';
+
+/** An opened capture. Reading is done anew at each call, so that a running recording is seen to grow. */
+export interface Capture {
+  info(): CaptureInfo;
+  /** The whole current. Zero samples are possible where a recording was stopped at once. */
+  trace(): Trace;
+  /** Battery voltage, null where there is none. */
+  voltage(): VoltageTrace | null;
+  /** Minimum, mean and maximum in `bins` equal bins of [from_s, to_s), seconds from the first sample. */
+  overview(from_s: number, to_s: number, bins: number): Overview;
+  /** Faults of the board and their ends, in the order they came, on the trace's axis. */
+  statuses(): (StatusReading & { t_s: number })[];
+  close(): void;
+}
+
+/** Row of table `block` without its bytes. `first_us`, `last_us`: on the capture's axis. */
+interface BlockPlace {
+  id: number;
+  run: number;
+  stream: number;
+  pending: number;
+  first_t_us: number;
+  last_t_us: number;
+  count: number;
+}
+
+/** All that is needed to place readings: runs in order with their clocks, and the first sample's place. */
+interface Layout {
+  runs: Run[];
+  toAxis: Map<number, ToAxis>;
+  blocks: BlockPlace[];
+  /** Axis time of the first sample, seconds. */
+  zero_s: number;
+}
+
+const helloShape = z.object({
+  kind: z.literal('hello'), proto: z.number(), fw: z.string(), mcu: z.string(), sensor: z.string(), id: z.number(), boot: z.number(),
+  cause: z.string(), shunt_nOhm: z.number(), gain_ppm: z.number(), offset_nV: z.number(), window_us: z.number(), stream: z.string(),
+  speed: z.number(),
+});
+
+const infoShape = z.object({
+  kind: z.enum(['recorded', 'imported']),
+  state: z.enum(['recording', 'finished']),
+  software: z.string(),
+  created_ms: z.number(),
+  axis_ms: z.number().nullable(),
+  job: z.string().nullable(),
+  origin: z.record(z.string(), z.unknown()).nullable(),
+  bad_line_count: z.number(),
+});
+
+/**
+ * Opens a capture for reading, also while it is being recorded.
+ * @throws Error in one sentence: not there, not a capture, newer than this version, or damaged.
+ */
+export function openCapture(path: string): Capture {
+  const db = openDatabase(path, { readonly: true });
+  const reader = new Reader(path, db);
+  const guarded = <A extends unknown[], R>(read: (...args: A) => R) => (...args: A): R => {
+    try {
+      return db.transaction(() => read(...args))();
+    } catch (error) {
+      throw isDatabaseError(error) ? new Error(`${path} cannot be read (${error.message})`, { cause: error }) : error;
+    }
+  };
+  return {
+    info: guarded(() => reader.info()),
+    trace: guarded(() => reader.trace()),
+    voltage: guarded(() => reader.voltage()),
+    overview: guarded((from_s: number, to_s: number, bins: number) => reader.overview(from_s, to_s, bins)),
+    statuses: guarded(() => reader.statuses()),
+    close: () => void db.close(),
+  };
+}
+
+class Reader {
+  constructor(private readonly path: string, private readonly db: Db) {}
+
+  private values(): z.infer<typeof infoShape> {
+    const rows = this.db.prepare('SELECT key, value FROM info').all() as { key: string; value: string }[];
+    const parsed = infoShape.safeParse(Object.fromEntries(rows.map((row) => [row.key, JSON.parse(row.value) as unknown])));
+    if (!parsed.success) throw new Error(`${this.path} is damaged: its table info lacks a proper '${String(parsed.error.issues[0]?.path[0])}'`);
+    return parsed.data;
+  }
+
+  private runs(): Run[] {
+    const rows = this.db.prepare('SELECT id, reason, began_ms, hello FROM run ORDER BY id').all() as {
+      id: number; reason: Run['reason']; began_ms: number; hello: string;
+    }[];
+    return rows.map((row) => ({ ...row, hello: helloShape.parse(JSON.parse(row.hello)) }));
+  }
+
+  private layout(): Layout {
+    const runs = this.runs();
+    const blocks = this.db
+      .prepare('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block WHERE stream <> ? ORDER BY run, id')
+      .all(STREAM.voltage) as BlockPlace[];
+    const knots = this.db.prepare('SELECT t_us, axis_us FROM clock WHERE run = ? ORDER BY t_us');
+    const toAxis = new Map<number, ToAxis>([[0, (t_us) => t_us]]);
+    let end_us = -Infinity;
+    for (const run of runs) {
+      const own = blocks.filter((block) => block.run === run.id);
+      const axis = axisOf(knots.all(run.id) as ClockKnot[]);
+      // Two boots never overlap: where the clocks' uncertainty says so, the later one waits.
+      const shift_us = own.length === 0 ? 0 : Math.max(0, end_us - axis(own[0]!.first_t_us));
+      const placed: ToAxis = (t_us) => axis(t_us) + shift_us;
+      toAxis.set(run.id, placed);
+      if (own.length > 0) end_us = placed(own[own.length - 1]!.last_t_us);
+    }
+    const first = blocks[0];
+    return { runs, toAxis, blocks, zero_s: first === undefined ? 0 : toAxis.get(first.run)!(first.first_t_us) / 1e6 };
+  }
+
+  info(): CaptureInfo {
+    const values = this.values();
+    const { runs, toAxis, blocks, zero_s } = this.layout();
+    const last = blocks[blocks.length - 1];
+    const marks = this.db.prepare('SELECT axis_us, text FROM mark ORDER BY axis_us').all() as { axis_us: number; text: string }[];
+    return {
+      path: this.path,
+      kind: values.kind,
+      state: values.state,
+      software: values.software,
+      created_ms: values.created_ms,
+      job: values.job,
+      origin: values.origin,
+      start_ms: startOf(values.axis_ms, zero_s, last !== undefined),
+      duration_s: last === undefined ? 0 : toAxis.get(last.run)!(last.last_t_us) / 1e6 - zero_s,
+      samples: blocks.reduce((sum, block) => sum + block.count, 0),
+      runs,
+      marks: marks.map((mark): Mark => ({ t_s: mark.axis_us / 1e6 - zero_s, text: mark.text })),
+      badLineCount: values.bad_line_count,
+      badLines: this.db.prepare('SELECT wall_ms, reason, line FROM bad_line ORDER BY id').all() as BadLine[],
+    };
+  }
+
+  private bytesOf(block: BlockPlace): { data: Buffer; crc32: number } {
+    return this.db.prepare('SELECT data, crc32 FROM block WHERE id = ?').get(block.id) as { data: Buffer; crc32: number };
+  }
+
+  /** Runs `decode` on a block's bytes, naming file and block where they are damaged. */
+  private decode(block: BlockPlace, decode: (data: Buffer, crc: number) => void): void {
+    const { data, crc32 } = this.bytesOf(block);
+    try {
+      decode(data, crc32);
+    } catch (error) {
+      throw new Error(`${this.path} is damaged in block ${block.id}: ${(error as Error).message}`, { cause: error });
+    }
+  }
+
+  trace(): Trace {
+    const { axis_ms, kind } = this.values();
+    const layout = this.layout();
+    const start_ms = startOf(axis_ms, layout.zero_s, layout.blocks.length > 0);
+    return kind === 'imported' ? this.pointTrace(layout, start_ms) : this.windowTrace(layout, start_ms);
+  }
+
+  private windowTrace({ blocks, toAxis, zero_s }: Layout, start_ms: number | null): Trace {
+    const columns = this.windows(blocks);
+    const slices: RunSlice[] = [];
+    let at = 0;
+    for (const block of blocks) {
+      const open = slices[slices.length - 1];
+      const place = toAxis.get(block.run)!;
+      if (open?.toAxis === place) open.to += block.count;
+      else slices.push({ from: at, to: at + block.count, toAxis: place });
+      at += block.count;
+    }
+    const { start_s, dur_s } = placeWindows(columns, slices);
+    const gaps = gapsOfWindows(columns, slices, start_s, dur_s);
+    for (let i = 0; i < start_s.length; i++) start_s[i] = start_s[i]! - zero_s;
+    return {
+      kind: 'windows',
+      start_ms,
+      time: { kind: 'listed', t_s: start_s },
+      dur_s,
+      mean_mA: scaled(columns.mean_uA, 1000),
+      min_mA: scaled(columns.min_uA, 1000),
+      max_mA: scaled(columns.max_uA, 1000),
+      gaps: gaps.map((gap) => ({ ...gap, start_s: gap.start_s - zero_s, end_s: gap.end_s - zero_s })),
+    };
+  }
+
+  private windows(blocks: readonly BlockPlace[]): WindowColumns {
+    const columns = newWindowColumns(blocks.reduce((sum, block) => sum + block.count, 0));
+    let at = 0;
+    for (const block of blocks) {
+      this.decode(block, (data, crc) => decodeWindows(data, crc, block.count, columns, at));
+      at += block.count;
+    }
+    return columns;
+  }
+
+  private points(blocks: readonly BlockPlace[]): PointColumns {
+    const count = blocks.reduce((sum, block) => sum + block.count, 0);
+    const points: PointColumns = {
+      t_s: new Float64Array(count), current_mA: new Float64Array(count), min_mA: null, max_mA: null, voltage_V: null,
+    };
+    let at = 0;
+    for (const block of blocks) {
+      this.decode(block, (data, crc) => decodePoints(data, crc, block.count, points, at));
+      at += block.count;
+    }
+    return points;
+  }
+
+  private pointTrace({ blocks }: Layout, start_ms: number | null): Trace {
+    return traceOfPoints(this.points(blocks), start_ms);
+  }
+
+  voltage(): VoltageTrace | null {
+    const { toAxis, zero_s, blocks } = this.layout();
+    if (this.values().kind === 'imported') return voltageOfPoints(this.points(blocks));
+    const rows = this.db
+      .prepare('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block WHERE stream = ? ORDER BY run, id')
+      .all(STREAM.voltage) as BlockPlace[];
+    const columns = newVoltageColumns(rows.reduce((sum, block) => sum + block.count, 0));
+    if (columns.t_us.length === 0) return null;
+    const t_s = new Float64Array(columns.t_us.length);
+    let at = 0;
+    for (const block of rows) {
+      this.decode(block, (data, crc) => decodeVoltage(data, crc, block.count, columns, at));
+      const place = toAxis.get(block.run)!;
+      for (let i = at; i < at + block.count; i++) t_s[i] = place(columns.t_us[i]!) / 1e6 - zero_s;
+      at += block.count;
+    }
+    return { t_s, voltage_V: scaled(columns.bus_mV, 1000), temp_C: scaled(columns.temp_mC, 1000) };
+  }
+
+  overview(from_s: number, to_s: number, bins: number): Overview {
+    if (!(to_s > from_s) || !(bins >= 1)) throw new Error(`an overview needs a stretch of time and a bin at least, not ${from_s} to ${to_s} s in ${bins} bins`);
+    const { toAxis, zero_s, blocks } = this.layout();
+    const place = (block: BlockPlace, t_us: number) => toAxis.get(block.run)!(t_us) / 1e6 - zero_s;
+    const seen = blocks.filter((block) => place(block, block.last_t_us) >= from_s && place(block, block.first_t_us) < to_s);
+    const within = seen.reduce((sum, block) => sum + block.count, 0);
+    // Groups will do where at least one falls into each bin; closer in, the readings themselves are drawn.
+    const coarse = within >= bins * GROUP;
+    const parts = seen.map((block) => {
+      const groups = coarse && block.pending === 0 ? this.summary(block) : this.finest(block);
+      for (let g = 0; g < groups.from.length; g++) {
+        groups.from[g] = place(block, groups.from[g]!);
+        groups.to[g] = place(block, groups.to[g]!);
+      }
+      return groups;
+    });
+    return binGroups(parts, from_s, to_s, bins);
+  }
+
+  private summary(block: BlockPlace): Groups {
+    const data = this.db.prepare('SELECT data FROM summary WHERE block = ?').pluck().get(block.id) as Buffer | undefined;
+    if (data === undefined) return this.finest(block);
+    const groups = newGroups(groupCount(data));
+    decodeGroups(data, block.first_t_us, groups, 0);
+    return groups;
+  }
+
+  /** Every reading of a block as a group of its own. */
+  private finest(block: BlockPlace): Groups {
+    if (block.stream === STREAM.points) return groupPoints(this.points([block]), 0, block.count, 1);
+    return groupWindows(this.windows([block]), 0, block.count, 1);
+  }
+
+  statuses(): (StatusReading & { t_s: number })[] {
+    const { toAxis, zero_s } = this.layout();
+    const rows = this.db.prepare('SELECT run, seq, t_us, code, detail FROM status ORDER BY id').all() as (Omit<StatusReading, 'kind'> & { run: number })[];
+    return rows.map(({ run, ...status }) => ({ kind: 'status', ...status, t_s: toAxis.get(run)!(status.t_us) / 1e6 - zero_s }));
+  }
+}
+
+function scaled(values: Float64Array, by: number): Float64Array {
+  const out = new Float64Array(values.length);
+  for (let i = 0; i < out.length; i++) out[i] = values[i]! / by;
+  return out;
+}
+
+function startOf(axis_ms: number | null, zero_s: number, hasSamples: boolean): number | null {
+  return axis_ms === null || !hasSamples ? null : axis_ms + zero_s * 1000;
+}
+
+/** Imported points as the analysis reads them: times from the first, gaps found by their spacing. */
+export function traceOfPoints(points: PointColumns, start_ms: number | null): Trace {
+  const t_s = fromFirst(points.t_s);
+  return {
+    kind: 'points', start_ms, time: { kind: 'listed', t_s }, dur_s: null,
+    mean_mA: points.current_mA, min_mA: points.min_mA, max_mA: points.max_mA, gaps: gapsOfPoints(t_s),
+  };
+}
+
+/** The voltage column of imported points without its blank cells; null where there is none. */
+export function voltageOfPoints(points: PointColumns): VoltageTrace | null {
+  const { voltage_V } = points;
+  if (voltage_V === null) return null;
+  const t_s = fromFirst(points.t_s);
+  const filled = (_: number, i: number) => !Number.isNaN(voltage_V[i]!);
+  return { t_s: t_s.filter(filled), voltage_V: voltage_V.filter(filled), temp_C: null };
+}
+
+function fromFirst(t_s: Float64Array): Float64Array {
+  const first = t_s[0] ?? 0;
+  return first === 0 ? t_s : t_s.map((t) => t - first);
+}

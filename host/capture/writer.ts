@@ -1,0 +1,320 @@
+// Writes a capture: what `commit` was given is on the disk when it returns, and
+// stays there whatever happens to the program or the power afterwards.
+//
+// Small blocks of a second or less are written as they come and, in the same
+// transaction, merged into large ones. See SPEC.md for the tables.
+
+import Database from 'better-sqlite3';
+import { closeSync, existsSync, fsyncSync, linkSync, openSync, renameSync, rmSync } from 'node:fs';
+import {
+  blockCrc, decodeVoltage, decodeWindows, encodePoints, encodeVoltage, encodeWindows, newVoltageColumns, newWindowColumns, STREAM,
+} from './blocks.ts';
+import type { PointColumns } from './blocks.ts';
+import { createTables, openDatabase } from './schema.ts';
+import type { Db } from './schema.ts';
+import { encodeGroups, groupPoints, groupWindows } from './summaries.ts';
+import type { BadLine, ClockKnot, Reading, Run, StatusReading, VoltageReading, WindowReading } from './types.ts';
+
+/** Readings in a merged block: 205 s of windows, some 30 kB. */
+export const MERGED = 4096;
+
+/** Bad lines that are kept verbatim; further ones are only counted. */
+export const BAD_LINES_KEPT = 1000;
+
+export interface NewCapture {
+  kind: 'recorded' | 'imported';
+  software: string;
+  created_ms: number;
+  /** Wall clock at the axis' zero; null where the source has none. */
+  axis_ms: number | null;
+  job: string | null;
+  origin: Record<string, unknown> | null;
+}
+
+/** What one transaction brings to a recorded capture. */
+export interface Batch {
+  run: number;
+  readings: readonly Reading[];
+  badLines?: readonly BadLine[];
+  /** Lines not believed in all, bad ones that are no longer kept included. */
+  badLineCount?: number;
+  /** The run's clock as far as it is known, replacing what was known before. */
+  clock?: readonly ClockKnot[];
+}
+
+/** A stream's readings that lie in pending blocks, still to be merged. */
+interface Tail {
+  run: number;
+  windows: WindowReading[];
+  voltage: VoltageReading[];
+}
+
+/**
+ * Makes an empty capture at `path`. It appears there complete or not at all.
+ * @throws Error where `path` exists or cannot be written.
+ */
+export function createCapture(path: string, about: NewCapture): void {
+  const draft = `${path}.new-${process.pid}`;
+  try {
+    rmSync(draft, { force: true });
+    const db = new Database(draft);
+    try {
+      createTables(db);
+      putInfo(db, { ...about, state: 'recording', bad_line_count: 0 });
+    } finally {
+      db.close();
+    }
+    publish(draft, path);
+  } catch (error) {
+    throw new Error(unwritable(path, error as NodeJS.ErrnoException), { cause: error });
+  } finally {
+    rmSync(draft, { force: true });
+  }
+}
+
+/**
+ * Gives a complete draft its name, never overwriting another file.
+ * @throws the system's error; EEXIST where the name is taken.
+ */
+function publish(draft: string, path: string): void {
+  const fd = openSync(draft, 'r+');
+  fsyncSync(fd);
+  closeSync(fd);
+  try {
+    linkSync(draft, path);
+  } catch (error) {
+    // Some file systems of memory sticks have no hard links: look, then rename.
+    if ((error as NodeJS.ErrnoException).code === 'EEXIST' || existsSync(path)) throw Object.assign(new Error('taken'), { code: 'EEXIST' });
+    renameSync(draft, path);
+  }
+}
+
+/**
+ * Writes an imported capture: `fill` appends to a draft, which gets its name only when all went well.
+ * @throws whatever `fill` throws, or Error where `path` exists or cannot be written; nothing is left behind.
+ */
+export async function writeImported(path: string, about: NewCapture, fill: (writer: CaptureWriter) => Promise<void>): Promise<void> {
+  if (existsSync(path)) throw new Error(`${path} exists already; give another name`);
+  const draft = `${path}.draft-${process.pid}`;
+  rmSync(draft, { force: true });
+  createCapture(draft, about);
+  const writer = new CaptureWriter(draft, { draft: true });
+  try {
+    await fill(writer);
+    writer.finish();
+    try {
+      publish(draft, path);
+    } catch (error) {
+      throw new Error(unwritable(path, error as NodeJS.ErrnoException), { cause: error });
+    }
+  } finally {
+    writer.close();
+    rmSync(draft, { force: true });
+  }
+}
+
+function unwritable(path: string, error: NodeJS.ErrnoException): string {
+  if (error.code === 'EEXIST') return `${path} exists already; give another name`;
+  if (error.code === 'ENOSPC' || error.code === 'SQLITE_FULL') return `${path} cannot be written: the disk is full`;
+  return `${path} cannot be written (${error.message}); check that its folder exists and may be written to`;
+}
+
+function putInfo(db: Db, values: object): void {
+  const put = db.prepare('INSERT OR REPLACE INTO info (key, value) VALUES (?, ?)');
+  for (const [key, value] of Object.entries(values)) put.run(key, JSON.stringify(value));
+}
+
+/** Appends to a capture. Times and order are the caller's to check: readings of a run ascend. */
+export class CaptureWriter {
+  private readonly db: Db;
+  private tail: Tail = { run: 0, windows: [], voltage: [] };
+
+  /**
+   * Opens an existing, unfinished capture for appending; what a crash left behind is recovered.
+   * A `draft` is thrown away when anything goes wrong, so that it need not survive a crash.
+   * @throws Error in one sentence where it is no capture, or the disk refuses.
+   */
+  constructor(readonly path: string, options: { draft: boolean } = { draft: false }) {
+    this.db = openDatabase(path, { readonly: false });
+    this.db.pragma(options.draft ? 'journal_mode = MEMORY' : 'journal_mode = WAL');
+    this.db.pragma(options.draft ? 'synchronous = OFF' : 'synchronous = FULL');
+    this.loadTail();
+  }
+
+  /** Reads back the pending blocks of the last run, so that they are merged with what follows. */
+  private loadTail(): void {
+    const last = this.db.prepare('SELECT max(id) FROM run').pluck().get() as number | null;
+    this.tail = { run: last ?? 0, windows: [], voltage: [] };
+    for (const row of this.pendingRows(STREAM.windows)) {
+      const columns = newWindowColumns(row.count);
+      decodeWindows(row.data, row.crc32, row.count, columns, 0);
+      for (let i = 0; i < row.count; i++) this.tail.windows.push(windowAt(columns, i));
+    }
+    for (const row of this.pendingRows(STREAM.voltage)) {
+      const columns = newVoltageColumns(row.count);
+      decodeVoltage(row.data, row.crc32, row.count, columns, 0);
+      for (let i = 0; i < row.count; i++) this.tail.voltage.push(voltageAt(columns, i));
+    }
+  }
+
+  private pendingRows(stream: number): { count: number; crc32: number; data: Buffer }[] {
+    return this.db
+      .prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? AND pending = 1 ORDER BY id')
+      .all(this.tail.run, stream) as { count: number; crc32: number; data: Buffer }[];
+  }
+
+  /** Begins the next run: another boot, or the first. The run before is merged as it stands. */
+  beginRun(run: Omit<Run, 'id'>): number {
+    const id = this.transaction(() => {
+      this.mergeTail();
+      const { lastInsertRowid } = this.db
+        .prepare('INSERT INTO run (reason, began_ms, hello) VALUES (?, ?, ?)')
+        .run(run.reason, run.began_ms, JSON.stringify(run.hello));
+      return Number(lastInsertRowid);
+    });
+    this.tail = { run: id, windows: [], voltage: [] };
+    return id;
+  }
+
+  private mergeTail(): void {
+    this.merge(STREAM.windows, this.tail.windows);
+    this.merge(STREAM.voltage, this.tail.voltage);
+  }
+
+  /** One transaction. When it returns, all of it is on the disk; where it throws, none of it is. */
+  commit(batch: Batch): void {
+    if (batch.run !== this.tail.run) throw new Error(`run ${batch.run} is over; run ${this.tail.run} is being written`);
+    const windows = batch.readings.filter((r): r is WindowReading => r.kind === 'window');
+    const voltage = batch.readings.filter((r): r is VoltageReading => r.kind === 'voltage');
+    const status = batch.readings.filter((r): r is StatusReading => r.kind === 'status');
+    const merged = this.transaction(() => {
+      this.putStatus(batch.run, status);
+      this.putBadLines(batch);
+      if (batch.clock !== undefined) this.putClock(batch.run, batch.clock);
+      return {
+        windows: this.append(STREAM.windows, this.tail.windows, windows),
+        voltage: this.append(STREAM.voltage, this.tail.voltage, voltage),
+      };
+    });
+    this.tail.windows = merged.windows;
+    this.tail.voltage = merged.voltage;
+  }
+
+  /** Appends to a stream as a pending block, or merges all that is pending. Returns what is pending afterwards. */
+  private append<T extends WindowReading | VoltageReading>(stream: number, tail: T[], fresh: T[]): T[] {
+    if (fresh.length === 0) return tail;
+    const all = [...tail, ...fresh];
+    if (all.length < MERGED) {
+      this.putBlock(stream, fresh, true);
+      return all;
+    }
+    this.merge(stream, all);
+    return [];
+  }
+
+  /** Replaces a stream's pending blocks by one block of all that is in `readings`. */
+  private merge(stream: number, readings: (WindowReading | VoltageReading)[]): void {
+    if (readings.length === 0) return;
+    this.db.prepare('DELETE FROM block WHERE run = ? AND stream = ? AND pending = 1').run(this.tail.run, stream);
+    this.putBlock(stream, readings, false);
+  }
+
+  private putBlock(stream: number, readings: readonly (WindowReading | VoltageReading)[], pending: boolean): void {
+    const data = stream === STREAM.windows ? encodeWindows(readings as WindowReading[]) : encodeVoltage(readings as VoltageReading[]);
+    const first = readings[0]!, last = readings[readings.length - 1]!;
+    const first_t_us = first.kind === 'window' ? first.t_us - first.dur_us : first.t_us;
+    const id = this.insertBlock(stream, pending, first_t_us, last.t_us, readings.length, data);
+    if (pending || stream !== STREAM.windows) return;
+    const columns = newWindowColumns(readings.length);
+    decodeWindows(data, blockCrc(data), readings.length, columns, 0);
+    this.putSummary(id, encodeGroups(groupWindows(columns, 0, readings.length), first_t_us));
+  }
+
+  private insertBlock(stream: number, pending: boolean, first: number, last: number, count: number, data: Buffer): number {
+    const { lastInsertRowid } = this.db
+      .prepare('INSERT INTO block (stream, run, pending, first_t_us, last_t_us, count, crc32, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?)')
+      .run(stream, this.tail.run, pending ? 1 : 0, first, last, count, blockCrc(data), data);
+    return Number(lastInsertRowid);
+  }
+
+  private putSummary(block: number, data: Buffer): void {
+    this.db.prepare('INSERT INTO summary (block, data) VALUES (?, ?)').run(block, data);
+  }
+
+  /** One block of imported points, in a transaction of its own. */
+  commitPoints(points: PointColumns): void {
+    const count = points.t_s.length;
+    const first_t_us = points.t_s[0]! * 1e6;
+    this.transaction(() => {
+      const id = this.insertBlock(STREAM.points, false, first_t_us, points.t_s[count - 1]! * 1e6, count, encodePoints(points));
+      this.putSummary(id, encodeGroups(groupPoints(points, 0, count), first_t_us));
+    });
+  }
+
+  private putStatus(run: number, status: readonly StatusReading[]): void {
+    const put = this.db.prepare('INSERT INTO status (run, seq, t_us, code, detail) VALUES (?, ?, ?, ?, ?)');
+    for (const s of status) put.run(run, s.seq, s.t_us, s.code, s.detail);
+  }
+
+  private putBadLines(batch: Batch): void {
+    if (batch.badLineCount !== undefined) putInfo(this.db, { bad_line_count: batch.badLineCount });
+    if (batch.badLines === undefined || batch.badLines.length === 0) return;
+    const kept = this.db.prepare('SELECT count(*) FROM bad_line').pluck().get() as number;
+    const put = this.db.prepare('INSERT INTO bad_line (wall_ms, reason, line) VALUES (?, ?, ?)');
+    for (const bad of batch.badLines.slice(0, Math.max(0, BAD_LINES_KEPT - kept))) put.run(bad.wall_ms, bad.reason, bad.line);
+  }
+
+  private putClock(run: number, knots: readonly ClockKnot[]): void {
+    this.db.prepare('DELETE FROM clock WHERE run = ?').run(run);
+    const put = this.db.prepare('INSERT INTO clock (run, t_us, axis_us) VALUES (?, ?, ?)');
+    for (const knot of knots) put.run(run, knot.t_us, knot.axis_us);
+  }
+
+  /** Sets values that were not known when the capture was made, such as the start that an imported file states. */
+  describe(values: Partial<Pick<NewCapture, 'axis_ms' | 'job' | 'origin'>>): void {
+    this.transaction(() => putInfo(this.db, values));
+  }
+
+  /** Marks the capture finished, leaves one file on the disk, and closes it. */
+  finish(): void {
+    this.transaction(() => {
+      this.mergeTail();
+      putInfo(this.db, { state: 'finished' });
+    });
+    this.close();
+  }
+
+  /** Closes without finishing: the capture can be resumed. One file remains unless somebody is reading it. */
+  close(): void {
+    if (!this.db.open) return;
+    try {
+      this.db.pragma('wal_checkpoint(TRUNCATE)');
+      this.db.pragma('journal_mode = DELETE');
+    } catch {
+      // A reader holds the file: everything is on the disk in the file and its -wal, and the last one to close tidies up.
+    }
+    this.db.close();
+  }
+
+  private transaction<T>(work: () => T): T {
+    try {
+      return this.db.transaction(work).immediate();
+    } catch (error) {
+      const { code } = error as NodeJS.ErrnoException;
+      if (code === 'SQLITE_FULL') throw new Error(`${this.path} cannot grow: the disk is full; free some space, then record on into the same file`, { cause: error });
+      if (code?.startsWith('SQLITE_')) throw new Error(`${this.path} cannot be written (${(error as Error).message})`, { cause: error });
+      throw error;
+    }
+  }
+}
+
+function windowAt(c: ReturnType<typeof newWindowColumns>, i: number): WindowReading {
+  return {
+    kind: 'window', seq: c.seq[i]!, t_us: c.t_us[i]!, dur_us: c.dur_us[i]!, count: c.count[i]!,
+    mean_uA: c.mean_uA[i]!, min_uA: c.min_uA[i]!, max_uA: c.max_uA[i]!, charge_nC: c.charge_nC[i]!, flags: c.flags[i]!,
+  };
+}
+
+function voltageAt(c: ReturnType<typeof newVoltageColumns>, i: number): VoltageReading {
+  return { kind: 'voltage', seq: c.seq[i]!, t_us: c.t_us[i]!, bus_mV: c.bus_mV[i]!, temp_mC: c.temp_mC[i]!, dropped: c.dropped[i]! };
+}
