@@ -1,0 +1,197 @@
+// Which pieces are wake-ups and dips, by the project's definition: a rise that comes
+// back to the level before it, or below, however long it lasts, is a wake-up; a fall
+// that comes back is a dip. Rises still open are kept on a stack; a fall to a rise's
+// base closes it and all above it. Rises that lie in a wake-up are part of it.
+//
+// Falls need one rule more. Going to sleep is a fall too, and a later wake-up passes the
+// level before it. So a fall is a dip only where it is short beside the time at the
+// level before and after it, and comes back to that level, not merely past it.
+// O(pieces) for flat traces, O(pieces x depth of nesting) at worst.
+
+import type { Piece } from './pieces.ts';
+import { RISE_SHARE } from './segments.ts';
+
+/** Most a dip may last, as a share of the time at its level before it. */
+const DIP_SHARE = 0.5;
+/** The level must hold for this share of the time after a dip, over so many lengths of it. */
+const DIP_AFTER_SHARE = 0.5;
+const DIP_AFTER_LENGTHS = 4;
+/** How near a dip must come back to its level, as a share of its depth. */
+const DIP_BACK_SHARE = 0.3;
+/** Standard errors within which two levels are the same. */
+const SAME = 4;
+
+/** Pieces first..end-1; piece `end` is the one that came back. */
+export interface Excursion {
+  kind: 'wakeup' | 'dip';
+  first: number;
+  end: number;
+  /** The level before it. */
+  base_mA: number;
+  /** How near counts as back. */
+  near_mA: number;
+}
+
+export interface ExcursionOptions {
+  step_mA: number;
+  rise_mA: number;
+  /** Start of a sample, s. */
+  at: (sample: number) => number;
+  /** Single samples are instants: one alone at the base does not end a wake-up. */
+  points: boolean;
+}
+
+interface Open {
+  first: number;
+  base_mA: number;
+  near_mA: number;
+}
+
+class Reader {
+  readonly accepted: Excursion[] = [];
+  /** Pieces inside an accepted excursion. */
+  readonly inside: Uint8Array;
+  private open: Open[] = [];
+  private readonly pieces: Piece[];
+  private readonly options: ExcursionOptions;
+
+  constructor(pieces: Piece[], options: ExcursionOptions) {
+    this.pieces = pieces;
+    this.options = options;
+    this.inside = new Uint8Array(pieces.length);
+  }
+
+  read(): void {
+    const { pieces } = this;
+    let j = 1;
+    while (j < pieces.length) {
+      const before = pieces[j - 1]!;
+      const piece = pieces[j]!;
+      if (piece.start_mA > before.end_mA) {
+        this.open.push({ first: j, base_mA: before.end_mA, near_mA: this.near(before, piece) });
+      } else if (!this.isGlitch(j) && !this.close(j)) {
+        const back = this.dipEnd(j);
+        if (back > j) {
+          this.accept({ kind: 'dip', first: j, end: back, base_mA: before.end_mA, near_mA: this.near(before, piece) });
+          j = back;
+        }
+      }
+      j++;
+    }
+  }
+
+  private near(a: Piece, b: Piece): number {
+    return Math.max(this.options.step_mA, SAME * Math.hypot(a.error_mA, b.error_mA));
+  }
+
+  private time(first: number, end: number): number {
+    return this.options.at(this.pieces[end - 1]!.to) - this.options.at(this.pieces[first]!.from);
+  }
+
+  /** One instant low between two alike: a lost reading, not the end of something. */
+  private isGlitch(j: number): boolean {
+    const piece = this.pieces[j]!;
+    const after = this.pieces[j + 1];
+    if (!this.options.points || piece.to - piece.from > 1 || after === undefined) return false;
+    const before = this.pieces[j - 1]!;
+    return Math.abs(after.start_mA - before.end_mA) <= this.near(before, after) + 0.1 * Math.abs(before.end_mA - piece.start_mA);
+  }
+
+  /** Ends the rises whose base the current has come back to; false where there is none. */
+  private close(j: number): boolean {
+    const piece = this.pieces[j]!;
+    const value = piece.pulse ? piece.mean_mA : Math.min(piece.start_mA, piece.end_mA);
+    const group: Open[] = [];
+    for (let top = this.open.at(-1); top !== undefined; top = this.open.at(-1)) {
+      const near_mA = Math.max(top.near_mA, SAME * piece.error_mA);
+      if (value > top.base_mA + near_mA) break;
+      group.unshift({ ...top, near_mA });
+      this.open.pop();
+    }
+    for (let g = 0; g < group.length; g++) {
+      const rise = group[g]!;
+      const inner = group[g + 1];
+      if (this.freePeak(rise.first, j) - rise.base_mA < RISE_SHARE * this.options.rise_mA) continue;
+      if (inner !== undefined && this.isLongLanding(rise, inner, j)) continue;
+      this.accept({ kind: 'wakeup', first: rise.first, end: j, base_mA: rise.base_mA, near_mA: rise.near_mA });
+      break;
+    }
+    return group.length > 0;
+  }
+
+  /** A small rise held longer than all that follows it is a step before a wake-up, not part of it. */
+  private isLongLanding(rise: Open, inner: Open, end: number): boolean {
+    const height = this.freePeak(rise.first, inner.first) - rise.base_mA;
+    return height < RISE_SHARE * this.options.rise_mA && this.time(rise.first, inner.first) > this.time(inner.first, end);
+  }
+
+  /** Highest piece of first..end-1 that is in no excursion of its own. */
+  private freePeak(first: number, end: number): number {
+    let peak = -Infinity;
+    for (let j = first; j < end; j++) {
+      const { start_mA, end_mA } = this.pieces[j]!;
+      if (this.inside[j] === 0) peak = Math.max(peak, start_mA, end_mA);
+    }
+    return peak;
+  }
+
+  /** Where the fall at piece j comes back, if it is a dip; j where it is none. */
+  private dipEnd(j: number): number {
+    const { pieces } = this;
+    const before = pieces[j - 1]!;
+    const near_mA = this.near(before, pieces[j]!);
+    const level_mA = before.end_mA - near_mA;
+    let back = j;
+    let bottom = Infinity;
+    while (back < pieces.length && pieces[back]!.start_mA < level_mA) {
+      bottom = Math.min(bottom, pieces[back]!.start_mA);
+      back++;
+    }
+    const depth = before.end_mA - bottom;
+    if (back === pieces.length || depth < RISE_SHARE * this.options.rise_mA) return j;
+    if (pieces[back]!.start_mA > before.end_mA + Math.max(near_mA, DIP_BACK_SHARE * depth)) return j;
+    const lasts_s = this.time(j, back);
+    if (this.heldBefore(j, level_mA, lasts_s / DIP_SHARE) < lasts_s / DIP_SHARE) return j;
+    return this.holdsAfter(back, level_mA, lasts_s * DIP_AFTER_LENGTHS) ? back : j;
+  }
+
+  private heldBefore(j: number, level_mA: number, enough_s: number): number {
+    let held_s = 0;
+    for (let k = j - 1; k >= 0 && held_s < enough_s; k--) {
+      if (this.pieces[k]!.end_mA >= level_mA) held_s += this.time(k, k + 1);
+      else if (this.inside[k] === 0) break;
+    }
+    return held_s;
+  }
+
+  private holdsAfter(back: number, level_mA: number, span_s: number): boolean {
+    const until_s = this.options.at(this.pieces[back]!.from) + span_s;
+    let held_s = 0;
+    let seen_s = 0;
+    for (let k = back; k < this.pieces.length && this.options.at(this.pieces[k]!.from) < until_s; k++) {
+      const part_s = Math.min(until_s, this.options.at(this.pieces[k]!.to)) - this.options.at(this.pieces[k]!.from);
+      seen_s += part_s;
+      if (this.pieces[k]!.start_mA >= level_mA) held_s += part_s;
+    }
+    return held_s >= DIP_AFTER_SHARE * seen_s;
+  }
+
+  private accept(excursion: Excursion): void {
+    while (this.accepted.length > 0 && this.accepted.at(-1)!.first >= excursion.first) this.accepted.pop();
+    this.inside.fill(1, excursion.first, excursion.end);
+    this.accepted.push(excursion);
+  }
+}
+
+export interface ExcursionsFound {
+  /** Outermost ones, in order. */
+  excursions: Excursion[];
+  /** 1 for pieces in one of them. */
+  inside: Uint8Array;
+}
+
+export function excursionsOf(pieces: Piece[], options: ExcursionOptions): ExcursionsFound {
+  const reader = new Reader(pieces, options);
+  reader.read();
+  return { excursions: reader.accepted, inside: reader.inside };
+}

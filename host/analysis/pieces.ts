@@ -1,0 +1,105 @@
+// The trace as pieces of about constant current, with edges on the sample: the segments
+// of ticks, refined. What wake-ups, steps and levels are read from. O(segments), and
+// the samples of a few ticks beside each edge.
+
+import type { Samples } from '../capture/types.ts';
+import { beside } from './drift.ts';
+import { edgeBetween, strongestPulse } from './refine.ts';
+import type { Scale } from './scale.ts';
+import type { Segmentation } from './segments.ts';
+import type { Ticks } from './ticks.ts';
+
+/** Segments of so many ticks or fewer may hold a pulse that fills its ticks only in part. */
+const SHORT_TICKS = 3;
+
+/** Samples from..to-1. */
+export interface Piece {
+  from: number;
+  to: number;
+  mean_mA: number;
+  /** Current near its start and near its end; they differ where it drifts. */
+  start_mA: number;
+  end_mA: number;
+  /** Standard error of those. */
+  error_mA: number;
+  /** Shorter than a tick: start and end are its extreme. */
+  pulse: boolean;
+}
+
+function meanOf(samples: Samples, from: number, to: number): number {
+  const inset = to - from > 4 ? 1 : 0;
+  let sum = 0;
+  for (let i = from + inset; i < to - inset; i++) sum += samples[i]!;
+  return sum / (to - from - 2 * inset);
+}
+
+/** Sample edges of a short segment that stands out on both sides; null where it does not. */
+function shortPulse(samples: Samples, ticks: Ticks, first: number, end: number, left_mA: number, own_mA: number, right_mA: number): { from: number; to: number } | null {
+  const up = own_mA > left_mA && own_mA > right_mA;
+  const down = own_mA < left_mA && own_mA < right_mA;
+  if (!up && !down) return null;
+  const base_mA = up ? Math.max(left_mA, right_mA) : Math.min(left_mA, right_mA);
+  const from = ticks.start[Math.max(0, first - 1)]!;
+  const to = ticks.start[Math.min(ticks.count, end + 1)]!;
+  const rough = strongestPulse(samples, from, to, base_mA, own_mA);
+  if (rough === null) return null;
+  const top_mA = meanOf(samples, rough.from, rough.to);
+  return strongestPulse(samples, from, to, base_mA, top_mA) ?? rough;
+}
+
+/** Sample at which each segment starts, then the number of samples. */
+function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: number[]): Int32Array {
+  const { starts } = seg;
+  const count = starts.length - 1;
+  const edges = new Int32Array(count + 1);
+  for (let j = 1; j < count; j++) {
+    const [a, at, b] = [starts[j - 1]!, starts[j]!, starts[j + 1]!];
+    const from = ticks.start[Math.max(at - 2, at - ((at - a) >> 1) - 1, a)]!;
+    const to = ticks.start[Math.min(at + 2, at + ((b - at) >> 1) + 1, b)]!;
+    edges[j] = edgeBetween(samples, from, to, means[j - 1]!, means[j]!);
+  }
+  edges[count] = ticks.start[ticks.count]!;
+  for (let j = 1; j + 1 < count; j++) {
+    if (starts[j + 1]! - starts[j]! > SHORT_TICKS) continue;
+    const pulse = shortPulse(samples, ticks, starts[j]!, starts[j + 1]!, means[j - 1]!, means[j]!, means[j + 1]!);
+    if (pulse === null) continue;
+    edges[j] = pulse.from;
+    edges[j + 1] = pulse.to;
+  }
+  for (let j = 1; j <= count; j++) edges[j] = Math.max(edges[j]!, edges[j - 1]!);
+  return edges;
+}
+
+export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scale: Scale): Piece[] {
+  const { starts, fit } = seg;
+  const count = starts.length - 1;
+  const inner = (j: number) => {
+    const inset = starts[j + 1]! - starts[j]! > 2 ? 1 : 0;
+    return fit.mean(starts[j]! + inset, starts[j + 1]! - inset);
+  };
+  const means = Array.from({ length: count }, (_, j) => inner(j));
+  const leftOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, false));
+  const rightOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, true));
+  const besideEdge = means.map((mean, j) => (starts[j + 1]! - starts[j]! > SHORT_TICKS ? { left: leftOf(j), right: rightOf(j) } : { left: mean, right: mean }));
+  const edges = sampleEdges(samples, ticks, seg, means);
+  const pieces: Piece[] = [];
+  for (let j = 0; j < count; j++) {
+    const from = edges[j]!;
+    const to = edges[j + 1]!;
+    if (to <= from) continue;
+    const length = starts[j + 1]! - starts[j]!;
+    const error_mA = Math.sqrt(fit.variance(starts[j]!, starts[j + 1]!) / Math.min(60, length)) || scale.sigma_mA;
+    const long = length > SHORT_TICKS;
+    const mean_mA = long ? means[j]! : meanOf(samples, from, to);
+    pieces.push({
+      from,
+      to,
+      mean_mA,
+      start_mA: long ? besideEdge[j]!.left : mean_mA,
+      end_mA: long ? besideEdge[j]!.right : mean_mA,
+      error_mA,
+      pulse: false,
+    });
+  }
+  return pieces;
+}

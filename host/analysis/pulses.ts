@@ -1,0 +1,137 @@
+// Pulses shorter than a tick: where a tick's highest (lowest) current stands out from
+// what is usual around it, the samples are searched. With the windows' own range, a
+// pulse shorter than a window shows too. What is usual is the median over 64 ticks of
+// (highest - mean), so that noise, polling and blinks do not count; how far from usual
+// is measured by its MAD. O(ticks), and the samples of the ticks that stand out.
+
+import type { Samples } from '../capture/types.ts';
+import type { Piece } from './pieces.ts';
+import { strongestPulse } from './refine.ts';
+import { madSigma } from './scale.ts';
+import type { Scale } from './scale.ts';
+import { RISE_SHARE } from './segments.ts';
+import { tickAt } from './ticks.ts';
+import type { Ticks } from './ticks.ts';
+import type { Train } from './trains.ts';
+
+/** Ticks over which "usual" is taken. */
+const AROUND = 64;
+/** How far over the usual a pulse must stand, in sigmas: 6 is passed by chance once in 1e9. */
+const CLEAR = 6;
+/** In a train, pulses up to this multiple of its own are the train. */
+const TRAIN_HEIGHTS = 1.5;
+/** Samples at each end of a piece that are left to its edge. */
+const EDGE_SAMPLES = 2;
+
+export interface Extremes {
+  mean: Samples;
+  low: Samples;
+  high: Samples;
+}
+
+interface Usual {
+  over_mA: number;
+  limit_mA: number;
+}
+
+/** One direction of search: up through the highest currents, down through the lowest. */
+interface Direction {
+  sign: 1 | -1;
+  extreme: Float64Array;
+  samples: Samples;
+}
+
+function usualAround(direction: Direction, ticks: Ticks, y: Float64Array, first: number, end: number, sigma_mA: number): Usual {
+  const over = new Float64Array(end - first);
+  for (let k = first; k < end; k++) over[k - first] = direction.sign * (direction.extreme[k]! - ticks.mean[k]!);
+  const spread = Math.max(madSigma(over), sigma_mA);
+  over.sort();
+  return { over_mA: over[over.length >> 1]!, limit_mA: CLEAR * spread };
+}
+
+function middleOf(values: Float64Array, from: number, to: number): number {
+  const part = values.slice(from, to).sort();
+  return part[part.length >> 1]!;
+}
+
+/** Pulses of one direction inside a piece, ascending. */
+function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Array, rise_mA: number, sigma_mA: number): Piece[] {
+  const found: Piece[] = [];
+  const { sign, extreme, samples } = direction;
+  const firstTick = tickAt(ticks, piece.from);
+  const endTick = tickAt(ticks, piece.to - 1) + 1;
+  let searched = piece.from + EDGE_SAMPLES;
+  for (let chunk = firstTick; chunk < endTick; chunk += AROUND) {
+    const chunkEnd = Math.min(endTick, chunk + AROUND);
+    let base_mA = Number.NaN;
+    let usual: Usual = { over_mA: 0, limit_mA: 0 };
+    for (let k = chunk; k < chunkEnd; k++) {
+      if (sign * (extreme[k]! - y[k]!) < RISE_SHARE * rise_mA * 0.5) continue;
+      if (Number.isNaN(base_mA)) {
+        const from = Math.max(firstTick, chunkEnd - AROUND);
+        base_mA = middleOf(y, from, chunkEnd);
+        usual = usualAround(direction, ticks, y, from, chunkEnd, sigma_mA);
+      }
+      const height = sign * (extreme[k]! - base_mA) - usual.over_mA;
+      if (height < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) continue;
+      const from = Math.max(searched, ticks.start[Math.max(0, k - 1)]!);
+      const to = Math.min(piece.to - EDGE_SAMPLES, ticks.start[Math.min(ticks.count, k + 2)]!);
+      const floor_mA = base_mA + sign * usual.over_mA;
+      let at = from;
+      for (let pulse = next(at); pulse !== null; pulse = next(at)) {
+        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, error_mA: piece.error_mA, pulse: true });
+        at = pulse.to;
+        searched = pulse.to;
+      }
+      function next(since: number): { from: number; to: number } | null {
+        if (since >= to) return null;
+        const pulse = strongestPulse(samples, since, to, floor_mA, floor_mA + sign * height);
+        if (pulse === null) return null;
+        let top = 0;
+        for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
+        return top < Math.max(RISE_SHARE * rise_mA, usual.limit_mA) ? null : pulse;
+      }
+    }
+  }
+  return found;
+}
+
+function describe(pulse: Piece, direction: Direction, samples: Samples): Piece {
+  let extreme = direction.samples[pulse.from]!;
+  let sum = 0;
+  for (let i = pulse.from; i < pulse.to; i++) {
+    const value = direction.samples[i]!;
+    if (direction.sign * (value - extreme) > 0) extreme = value;
+    sum += samples[i]!;
+  }
+  return { ...pulse, mean_mA: sum / (pulse.to - pulse.from), start_mA: extreme, end_mA: extreme };
+}
+
+function isOfTrain(pulse: Piece, host: Piece, ticks: Ticks, trains: Train[]): boolean {
+  if (trains.length === 0) return false;
+  const tick = tickAt(ticks, pulse.from);
+  const height_mA = Math.abs(pulse.start_mA - host.mean_mA);
+  return trains.some((t) => tick >= t.firstTick - 1 && tick <= t.endTick && height_mA <= TRAIN_HEIGHTS * t.height_mA);
+}
+
+/** The pieces with the pulses inside them cut out as pieces of their own, whose start and end current is their peak. */
+export function cutPulses(pieces: Piece[], ticks: Ticks, y: Float64Array, extremes: Extremes, rise_mA: number, scale: Scale, trains: Train[]): Piece[] {
+  const up: Direction = { sign: 1, extreme: ticks.high, samples: extremes.high };
+  const down: Direction = { sign: -1, extreme: ticks.low, samples: extremes.low };
+  const out: Piece[] = [];
+  for (const piece of pieces) {
+    const pulses = [up, down]
+      .flatMap((direction) => pulsesIn(piece, direction, ticks, y, rise_mA, scale.sigma_mA).map((p) => describe(p, direction, extremes.mean)))
+      .filter((p) => !isOfTrain(p, piece, ticks, trains))
+      .sort((a, b) => a.from - b.from);
+    let from = piece.from;
+    for (const pulse of pulses) {
+      if (pulse.from < from) continue;
+      if (pulse.from > from) out.push({ ...piece, from, to: pulse.from, end_mA: piece.mean_mA });
+      out.push(pulse);
+      from = pulse.to;
+    }
+    if (from < piece.to) out.push(from === piece.from ? piece : { ...piece, from, start_mA: piece.mean_mA });
+  }
+  return out;
+}

@@ -1,0 +1,63 @@
+// How noisy the ticks are, whatever steps and pulses lie in them. Sigma is the MAD of
+// first differences (Hampel 1974; 1.4826 = 1 / the normal quantile at 3/4), which a few
+// edges do not move. Noise that remembers itself makes means of many ticks less sure
+// than sigma / sqrt(m) says: the same estimate on means of 2 to 32 ticks tells by how
+// much. O(ticks log ticks).
+
+/** Blocks that must remain for an estimate on longer means to be believed. */
+const BLOCKS_MIN = 100;
+const NORMAL_MAD = 1.4826;
+
+export interface Scale {
+  /** Noise of one tick, mA. */
+  sigma_mA: number;
+  /** How many times the variance of a long mean is that of independent ticks; 1 or more. */
+  memory: number;
+}
+
+/** 1.4826 x MAD; sorts a copy. */
+export function madSigma(values: Float64Array): number {
+  if (values.length === 0) return 0;
+  const sorted = values.slice().sort();
+  const middle = sorted[sorted.length >> 1]!;
+  for (let i = 0; i < sorted.length; i++) sorted[i] = Math.abs(sorted[i]! - middle);
+  sorted.sort();
+  return NORMAL_MAD * sorted[sorted.length >> 1]!;
+}
+
+export function differences(y: Float64Array): Float64Array {
+  const out = new Float64Array(Math.max(0, y.length - 1));
+  for (let i = 0; i < out.length; i++) out[i] = y[i + 1]! - y[i]!;
+  return out;
+}
+
+function pairMeans(y: Float64Array): Float64Array {
+  const out = new Float64Array(y.length >> 1);
+  for (let i = 0; i < out.length; i++) out[i] = (y[2 * i]! + y[2 * i + 1]!) / 2;
+  return out;
+}
+
+/** Smallest change between neighbouring samples: the resolution of coarse data, next to nothing for fine. */
+export function resolutionOf(samples: ArrayLike<number>): number {
+  let smallest = Infinity;
+  const count = Math.min(samples.length, 50_000);
+  for (let i = 1; i < count; i++) {
+    const change = Math.abs(samples[i]! - samples[i - 1]!);
+    if (change > 0 && change < smallest) smallest = change;
+  }
+  return Number.isFinite(smallest) ? smallest : 0;
+}
+
+/** `floor_mA`: noise that no data are believed to be below. */
+export function scaleOf(tickMeans: Float64Array, floor_mA: number): Scale {
+  const sigma_mA = Math.max(floor_mA, madSigma(differences(tickMeans)) / Math.SQRT2);
+  let memory = 1;
+  let means = tickMeans;
+  for (let m = 2; m <= 32; m *= 2) {
+    means = pairMeans(means);
+    if (means.length < BLOCKS_MIN) break;
+    const sigma = madSigma(differences(means)) / Math.SQRT2;
+    memory = Math.max(memory, (m * sigma * sigma) / (sigma_mA * sigma_mA));
+  }
+  return { sigma_mA, memory };
+}

@@ -1,0 +1,105 @@
+// From the best partition of the ticks to segments that mean something: drops edges
+// that are drift or noise, and short flickers too small to be a wake-up. Weakest first,
+// in rounds in which no two neighbours go, so that each removal is judged with what is
+// left around it. O(segments x rounds), rounds about log segments.
+
+import { jumpAt, localFit } from './drift.ts';
+import type { LocalFit } from './drift.ts';
+import { partition } from './fpop.ts';
+import type { Scale } from './scale.ts';
+import type { Ticks } from './ticks.ts';
+
+/** Penalty of an edge in sigma^2 ln n. 2 is the least that gives none in pure noise (Yao 1988); weak ones are judged again below. */
+const PENALTY = 3;
+/** A wake-up of just the smallest rise may measure this much less. */
+export const RISE_SHARE = 0.95;
+
+export interface Segmentation {
+  /** First tick of each segment, then the number of ticks. */
+  starts: number[];
+  fit: LocalFit;
+}
+
+interface Work {
+  starts: number[];
+  fit: LocalFit;
+  ticks: Ticks;
+  step_mA: number;
+  rise_mA: number;
+  hold_s: number;
+  gapBefore_s: (tick: number) => number;
+}
+
+function strengths(w: Work): Float64Array {
+  const { starts } = w;
+  const out = new Float64Array(starts.length).fill(Infinity);
+  for (let j = 1; j + 1 < starts.length; j++) {
+    out[j] = jumpAt(w.fit, starts[j - 1]!, starts[j]!, starts[j + 1]!, w.step_mA, w.gapBefore_s(starts[j]!)).strength;
+  }
+  return out;
+}
+
+/** Drops edges below 1 that are weaker than both neighbours. */
+function dropWeak(w: Work): boolean {
+  const strength = strengths(w);
+  const kept = w.starts.filter((_, j) => {
+    const own = strength[j]!;
+    return !(own < 1 && own <= (strength[j - 1] ?? Infinity) && own < (strength[j + 1] ?? Infinity));
+  });
+  const changed = kept.length < w.starts.length;
+  w.starts = kept;
+  return changed;
+}
+
+/** Height of segment j over what is beside it: positive for a peak, negative for a hollow, 0 for a landing on a stair. */
+function prominence(w: Work, means: Float64Array, j: number): number {
+  const up = means[j]! - means[j - 1]!;
+  const down = means[j]! - means[j + 1]!;
+  if (up > 0 !== down > 0) return 0;
+  return up > 0 ? Math.min(up, down) : Math.max(up, down);
+}
+
+/** Drops the nearer edge of segments that are not held and neither rise nor fall enough, the lowest first. */
+function dropFlickers(w: Work): boolean {
+  const { starts, ticks } = w;
+  const segments = starts.length - 1;
+  const means = new Float64Array(segments);
+  for (let j = 0; j < segments; j++) means[j] = w.fit.mean(starts[j]!, starts[j + 1]!);
+  const height = new Float64Array(segments).fill(Infinity);
+  for (let j = 1; j + 1 < segments; j++) {
+    const held = ticks.clock_s[starts[j + 1]!]! - ticks.clock_s[starts[j]!]! >= w.hold_s * 0.95;
+    const prominent = Math.abs(prominence(w, means, j));
+    const landing = prominent === 0;
+    if (held || (landing && starts[j + 1]! - starts[j]! > 1)) continue;
+    if (landing || prominent < RISE_SHARE * w.rise_mA) height[j] = prominent;
+  }
+  const dropped = new Set<number>();
+  for (let j = 1; j + 1 < segments; j++) {
+    const own = height[j]!;
+    if (own === Infinity || own > height[j - 1]! || own >= height[j + 1]!) continue;
+    const toLeft = Math.abs(means[j]! - means[j - 1]!) <= Math.abs(means[j]! - means[j + 1]!);
+    dropped.add(toLeft ? j : j + 1);
+  }
+  w.starts = starts.filter((_, j) => !dropped.has(j));
+  return dropped.size > 0;
+}
+
+export interface SegmentOptions {
+  step_mA: number;
+  rise_mA: number;
+  hold_s: number;
+}
+
+/** `y`: the tick means, trains of pulses smoothed out. `gapBefore_s`: time without samples before a tick. */
+export function segment(y: Float64Array, ticks: Ticks, scale: Scale, options: SegmentOptions, gapBefore_s: (tick: number) => number): Segmentation {
+  const n = y.length;
+  const penalty = PENALTY * scale.sigma_mA * scale.sigma_mA * scale.memory * Math.log(Math.max(n, 3));
+  const fit = localFit(y, scale);
+  const work: Work = { ...options, starts: [0, ...partition(y, penalty).changes, n], fit, ticks, gapBefore_s };
+  let changed = n > 0;
+  while (changed) {
+    while (dropWeak(work)) changed = true;
+    changed = dropFlickers(work);
+  }
+  return { starts: work.starts, fit };
+}
