@@ -1,0 +1,159 @@
+// The emulated board offered as a serial port: paced to the host's clock, or to a
+// multiple of it, in slices short enough for lines to arrive as they would.
+import { EmulatedBoard } from './board.ts';
+import type { BoardFault, BoardStats } from './board.ts';
+import type { Scenario } from './car/spec.ts';
+import { PseudoTerminal } from './pseudo-terminal.ts';
+
+/** Longest stretch run at once, in host time: other work of the process waits no longer. */
+const SLICE_MS = 10;
+/** Pause between looks at the clock while there is nothing to do. */
+const REST_MS = 5;
+/** A stall this long is caught up; what is beyond it is given up, and said. */
+const BEHIND_MS_MAX = 5000;
+/** With so much unread, device time waits for the reader. */
+const UNREAD_BYTES_MAX = 16384;
+/** Number of an emulated board that was given none. */
+const DEFAULT_ID = 1;
+
+export interface EmulatedPortOptions {
+  /** Firmware image, Intel HEX text. */
+  image: string;
+  scenario: Scenario;
+  /** Seconds of device time in one of the host's: a whole number. */
+  speed: number;
+  /** Name of a symbolic link to the device. */
+  link?: string;
+  /** Instead of the scenario's. */
+  seed?: number;
+  id?: number;
+  log: (line: string) => void;
+  /** Milliseconds on a clock that never goes back, such as `performance.now`. */
+  now_ms: () => number;
+}
+
+export interface EmulatedPortStats extends BoardStats {
+  /** Whether a program has the port open. */
+  open: boolean;
+}
+
+export interface EmulatedPort {
+  /** Device path to open. */
+  path: string;
+  stats(): EmulatedPortStats;
+  reset(cause: 'power' | 'pin' | 'brownout'): void;
+  setFault(fault: BoardFault): void;
+  close(): void;
+  /** Null after `close`; the error where the emulation could not go on. */
+  ended: Promise<Error | null>;
+}
+
+/**
+ * Starts a board; it runs until `close`.
+ * @throws RangeError for a speed or id out of range, Error for a bad image or a link name in use.
+ */
+export function startEmulatedBoard(options: EmulatedPortOptions): EmulatedPort {
+  return new PacedBoard(options);
+}
+
+class PacedBoard implements EmulatedPort {
+  readonly path: string;
+  readonly ended: Promise<Error | null>;
+  private readonly board: EmulatedBoard;
+  private readonly terminal: PseudoTerminal;
+  private readonly removeAtExit = () => this.close();
+  private end!: (error: Error | null) => void;
+  private timer: NodeJS.Timeout | NodeJS.Immediate | null = null;
+  private output: number[] = [];
+  /** Host time at which device time was 0. */
+  private start_ms: number;
+  private toldSlow = false;
+  private closed = false;
+
+  constructor(private readonly options: EmulatedPortOptions) {
+    const { image, scenario, speed, link } = options;
+    this.board = new EmulatedBoard({
+      image,
+      car: scenario.car,
+      seed: options.seed ?? scenario.seed,
+      id: options.id ?? DEFAULT_ID,
+      speed,
+      onByte: (byte) => this.output.push(byte),
+    });
+    this.terminal = new PseudoTerminal();
+    this.path = this.terminal.path;
+    try {
+      if (link !== undefined) this.terminal.linkAs(link);
+    } catch (error) {
+      this.terminal.close();
+      throw error;
+    }
+    this.ended = new Promise((resolve) => (this.end = resolve));
+    process.once('exit', this.removeAtExit);
+    this.start_ms = options.now_ms();
+    this.timer = setTimeout(() => this.turn(), 0);
+  }
+
+  stats(): EmulatedPortStats {
+    return { ...this.board.stats(), open: this.terminal.isOpen };
+  }
+
+  reset(cause: 'power' | 'pin' | 'brownout'): void {
+    this.board.reset(cause);
+  }
+
+  setFault(fault: BoardFault): void {
+    this.board.setFault(fault);
+  }
+
+  close(): void {
+    this.stop(null);
+  }
+
+  private stop(error: Error | null): void {
+    if (this.closed) return;
+    this.closed = true;
+    if (this.timer !== null) clearTimer(this.timer);
+    process.removeListener('exit', this.removeAtExit);
+    this.terminal.close();
+    this.end(error);
+  }
+
+  private turn(): void {
+    try {
+      const behind_ms = this.slice();
+      const late = behind_ms > SLICE_MS && this.terminal.waiting <= UNREAD_BYTES_MAX;
+      this.timer = late ? setImmediate(() => this.turn()) : setTimeout(() => this.turn(), REST_MS);
+    } catch (error) {
+      this.stop(error instanceof Error ? error : new Error(String(error)));
+    }
+  }
+
+  /** Runs one slice; returns how far device time is behind, in host time. */
+  private slice(): number {
+    const { speed, now_ms } = this.options;
+    const received = this.terminal.receive();
+    if (received.length > 0) this.board.send(received);
+    const due_ms = now_ms() - this.start_ms - (this.board.time_s * 1000) / speed;
+    if (this.terminal.waiting <= UNREAD_BYTES_MAX && due_ms > 0) this.board.runFor((Math.min(due_ms, SLICE_MS) * speed) / 1000);
+    this.terminal.send(Buffer.from(this.output));
+    this.output = [];
+    return this.giveUpBeyond(now_ms() - this.start_ms - (this.board.time_s * 1000) / speed);
+  }
+
+  private giveUpBeyond(behind_ms: number): number {
+    if (behind_ms <= BEHIND_MS_MAX) return behind_ms;
+    this.start_ms += behind_ms - BEHIND_MS_MAX;
+    if (!this.toldSlow) {
+      this.toldSlow = true;
+      const reason = this.terminal.waiting > UNREAD_BYTES_MAX ? 'the program that has the port open does not read' : 'this computer is too slow for it';
+      this.options.log(`emulated board: speed ${this.options.speed} is not kept up, ${reason}; it goes on as fast as it can`);
+    }
+    return BEHIND_MS_MAX;
+  }
+}
+
+function clearTimer(timer: NodeJS.Timeout | NodeJS.Immediate): void {
+  clearTimeout(timer as NodeJS.Timeout);
+  clearImmediate(timer as NodeJS.Immediate);
+}
