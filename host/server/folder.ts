@@ -1,0 +1,67 @@
+// The captures folder: which files lie in it, and which file a name means. A name
+// never leads out of the folder, neither by its spelling nor by a symbolic link.
+
+import { constants } from 'node:fs';
+import { access, lstat, readdir, realpath, stat } from 'node:fs/promises';
+import { join, sep } from 'node:path';
+import { captureName } from './api.ts';
+import { RequestProblem } from './problem.ts';
+
+export interface CaptureFile {
+  name: string;
+  path: string;
+  bytes: number;
+  written_ms: number;
+  /** Changes whenever the content may have changed: a recording grows in its write-ahead log first. */
+  version: string;
+}
+
+/** Captures and CSV files carry these endings; anything else in the folder is not ours to open. */
+const ENDINGS = /\.(nightdraw|csv)$/i;
+
+export async function listFolder(dir: string): Promise<CaptureFile[]> {
+  const files: CaptureFile[] = [];
+  for (const name of await readdir(dir)) {
+    if (!ENDINGS.test(name) || !captureName.safeParse(name).success) continue;
+    const file = await describe(dir, name);
+    if (file !== null) files.push(file);
+  }
+  return files.sort((a, b) => (a.name < b.name ? -1 : 1));
+}
+
+/**
+ * @throws RequestProblem 400 for what is no plain name, 404 for what is no
+ * readable capture inside the folder
+ */
+export async function findFile(dir: string, name: string): Promise<CaptureFile> {
+  if (!captureName.safeParse(name).success) {
+    throw new RequestProblem(400, 'bad-name', `${JSON.stringify(name.slice(0, 80))} is not a plain file name; the list of captures has the names.`);
+  }
+  const file = ENDINGS.test(name) ? await describe(dir, name) : null;
+  if (file === null) {
+    throw new RequestProblem(404, 'no-capture', `There is no capture ${JSON.stringify(name)} in the folder; it may have been moved or renamed.`);
+  }
+  return file;
+}
+
+/** Null for what is no regular, readable file, or lies outside the folder. */
+async function describe(dir: string, name: string): Promise<CaptureFile | null> {
+  const path = join(dir, name);
+  try {
+    const link = await lstat(path);
+    if (link.isSymbolicLink() && !(await staysInside(dir, path))) return null;
+    const found = await stat(path);
+    if (!found.isFile()) return null;
+    await access(path, constants.R_OK);
+    const log = await stat(`${path}-wal`).catch(() => null);
+    const parts = [found.mtimeMs, found.size, log?.mtimeMs ?? 0, log?.size ?? 0];
+    return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' ') };
+  } catch {
+    return null;
+  }
+}
+
+async function staysInside(dir: string, path: string): Promise<boolean> {
+  const [folder, target] = await Promise.all([realpath(dir), realpath(path)]);
+  return target.startsWith(folder.endsWith(sep) ? folder : folder + sep);
+}

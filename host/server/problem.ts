@@ -1,0 +1,17 @@
+// A request that cannot be answered, with the status and the words for it.
+
+export class RequestProblem extends Error {
+  readonly status: number;
+  readonly code: string;
+
+  /**
+   * @param status HTTP status
+   * @param code one word for programs
+   * @param message one sentence for people: the value, the limit, the next step
+   */
+  constructor(status: number, code: string, message: string) {
+    super(message);
+    this.status = status;
+    this.code = code;
+  }
+}

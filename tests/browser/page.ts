@@ -1,0 +1,88 @@
+// Builds the page, serves a folder of invented nights through the real server, and
+// opens it in Debian's chromium.
+
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { chromium } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
+import { build } from 'vite';
+import type { Findings } from '../../host/analysis/findings.ts';
+import type { CaptureFile } from '../../host/server/folder.ts';
+import { serve } from '../../host/server/serve.ts';
+import type { Serving } from '../../host/server/serve.ts';
+import { analyseSource, openSource } from '../../host/server/source.ts';
+import type { Source } from '../../host/server/source.ts';
+
+const CHROMIUM = '/usr/bin/chromium';
+const FLAGS = [
+  '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+  '--disable-component-update', '--disable-sync',
+];
+
+export interface Stage {
+  serving: Serving;
+  browser: Browser;
+  /** What the page and the server complained about, until now. */
+  complaints: string[];
+  /** A page of this width with the capture open and drawn. */
+  open(capture: string, width_px: number, options?: { dark?: boolean; height_px?: number; touch?: boolean }): Promise<Page>;
+  close(): Promise<void>;
+}
+
+/**
+ * @param files content by file name
+ * @param known findings that stand in for the analysis, by file name
+ */
+export async function setStage(files: Record<string, string>, known: Record<string, Findings> = {}): Promise<Stage> {
+  const dir = mkdtempSync(join(tmpdir(), 'nightdraw-browser-'));
+  const pageDir = join(dir, 'page');
+  const captures = mkdtempSync(join(dir, 'captures-'));
+  for (const [name, content] of Object.entries(files)) writeFileSync(join(captures, name), content);
+  await build({
+    configFile: new URL('../../web/vite.config.ts', import.meta.url).pathname,
+    logLevel: 'warn',
+    build: { outDir: pageDir, emptyOutDir: true },
+  });
+  const complaints: string[] = [];
+  const parts = {
+    openSource: async (file: CaptureFile) => ({ ...(await openSource(file)), fileName: file.name }),
+    analyse: (source: Source & { fileName?: string }) => {
+      const findings = known[source.fileName ?? ''];
+      return findings === undefined ? analyseSource(source) : Promise.resolve(findings);
+    },
+  };
+  const serving = await serve({ dir: captures, port: 0, pageDir, log: (line) => complaints.push(`server: ${line}`), parts });
+  const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
+  return {
+    serving,
+    browser,
+    complaints,
+    async open(capture, width_px, { dark = false, height_px = 900, touch = false } = {}) {
+      const context = await browser.newContext({
+        viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', hasTouch: touch,
+      });
+      const page = await context.newPage();
+      page.on('console', (message) => {
+        if (message.type() === 'error' || message.type() === 'warning') complaints.push(`console: ${message.text()}`);
+      });
+      page.on('pageerror', (error) => complaints.push(`page: ${error.message}`));
+      await page.goto(`${serving.url}#${encodeURIComponent(capture)}`);
+      await page.waitForSelector('#picture [data-part="mean"]');
+      await settled(page);
+      return page;
+    },
+    async close() {
+      await browser.close();
+      await serving.close();
+      rmSync(dir, { recursive: true, force: true });
+    },
+  };
+}
+
+/** Waits until the finer readings are there and drawn. */
+export async function settled(page: Page): Promise<void> {
+  await page.waitForTimeout(150);
+  await page.waitForLoadState('networkidle');
+  await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+}

@@ -1,0 +1,39 @@
+// Questions to the server. Answers are typed by the server's own schemas; a refusal
+// becomes an error that carries the server's sentence.
+
+import type { Findings } from '../host/analysis/findings.ts';
+import type { CaptureInfo, CaptureList, Overview, Problem } from '../host/server/api.ts';
+
+export class AskError extends Error {
+  /** Null where no server answered. */
+  readonly status: number | null;
+
+  constructor(status: number | null, message: string) {
+    super(message);
+    this.status = status;
+  }
+}
+
+async function ask<T>(path: string, signal?: AbortSignal): Promise<T> {
+  let response: Response;
+  try {
+    response = await fetch(`api/${path}`, signal === undefined ? {} : { signal });
+  } catch (error) {
+    if (signal?.aborted === true) throw error;
+    throw new AskError(null, 'The server does not answer. Is it still running? This page tries again by itself.');
+  }
+  if (response.ok) return (await response.json()) as T;
+  const problem = (await response.json().catch(() => null)) as Problem | null;
+  throw new AskError(response.status, problem?.error.message ?? `The server answered with status ${response.status}.`);
+}
+
+const capture = (name: string) => `captures/${encodeURIComponent(name)}`;
+
+export const askList = () => ask<CaptureList>('captures');
+export const askInfo = (name: string) => ask<CaptureInfo>(capture(name));
+export const askFindings = (name: string) => ask<Findings>(`${capture(name)}/findings`);
+
+export function askOverview(name: string, from_s: number, to_s: number, bins: number, signal?: AbortSignal): Promise<Overview> {
+  const question = new URLSearchParams({ from_s: from_s.toFixed(6), to_s: to_s.toFixed(6), bins: String(bins) });
+  return ask<Overview>(`${capture(name)}/overview?${question.toString()}`, signal);
+}

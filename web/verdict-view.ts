@@ -1,0 +1,110 @@
+// The verdict first and large; below it a few facts and the charge bill.
+
+import type { Findings } from '../host/analysis/findings.ts';
+import { billColour, billParts, drawBill } from './chart/bill.ts';
+import type { NightData } from './chart/data.ts';
+import { axisCurrent, charge, counted, current, roughDuration, timeWords } from './chart/format.ts';
+import { html, toDom } from './dom.ts';
+import type { State, Store } from './store.ts';
+import { pageSurface } from './surface.ts';
+
+const NBSP = '\u00a0';
+
+/** The verdict in two or three words, for whoever sees no colour. */
+const TAGS: Record<Findings['verdict']['code'], string> = {
+  within: 'Within the allowance',
+  over: 'Over the allowance',
+  wakes: 'Woken too much',
+  awake: 'Never asleep',
+  short: 'Too short to say',
+};
+
+export function mountVerdict(place: HTMLElement, store: Store): void {
+  const draw = (state: State) => {
+    const { night, info } = state;
+    if (night === null || info === null) {
+      place.replaceChildren();
+      return;
+    }
+    const { verdict } = night.findings;
+    place.dataset['verdict'] = verdict.code;
+    place.replaceChildren(
+      html('p', { class: 'when' }, [whenWords(night, info.job)]),
+      html('p', { class: 'tag' }, [TAGS[verdict.code]]),
+      html('h1', { id: 'verdict-sentence' }, [unbroken(verdict.sentence)]),
+      html('div', { class: 'facts' }, [facts(night), bill(night, state.dark)]),
+    );
+  };
+  store.listen((state, before) => {
+    if (state.night?.findings !== before.night?.findings || state.info !== before.info || state.dark !== before.dark) draw(state);
+  });
+}
+
+/** Keeps numbers on the line of their units. */
+function unbroken(sentence: string): string {
+  return sentence.replace(/(\d) (?=(mA|A|mAh|Ah|ms|s|min|h|d|%)(?![a-z]))/gi, `$1${NBSP}`);
+}
+
+function whenWords(night: NightData, job: string): string {
+  const words = timeWords(night.start_ms);
+  const first = words.date(0);
+  const last = words.date(night.duration_s);
+  const until = `${last === null || last === first ? '' : `${last}, `}${words.minutes(night.duration_s)}`;
+  const when = first === null ? 'No clock time' : `${first}, ${words.minutes(0)} to ${until}`;
+  // Each part breaks as a whole, so that no unit is parted from its number.
+  const whole = [when, roughDuration(night.duration_s)].map((part) => part.replaceAll(' ', NBSP).replace(`${NBSP}to${NBSP}`, ' to '));
+  return [...whole, ...(job === '' ? [] : [job])].join(' · ');
+}
+
+function facts(night: NightData): HTMLElement {
+  const { findings } = night;
+  const words = timeWords(night.start_ms);
+  const { asleep, wakeups, families } = findings;
+  const fact = (label: string, value: string, more: string) =>
+    html('div', {}, [html('dt', {}, [label]), html('dd', {}, [html('span', { class: 'value' }, [value]), html('span', { class: 'more' }, [more])])]);
+  const folded = families.reduce((sum, family) => sum + family.count, 0);
+  return html('dl', {}, [
+    asleep === null
+      ? fact('Asleep', 'never', 'no lasting level was reached')
+      : fact('Asleep', asleep.after_s < 1 ? 'at once' : `after ${roughDuration(asleep.after_s)}`, night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`),
+    ...(asleep === null ? [] : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
+    fact('Mean, whole night', current(findings.trace.mean_mA), `over ${roughDuration(findings.trace.duration_s)}`),
+    fact('Wake-ups', String(wakeups.length), familyWords(folded, families.length, wakeups.length)),
+  ]);
+}
+
+function familyWords(folded: number, families: number, all: number): string {
+  if (all === 0) return 'nothing woke it';
+  if (families === 0) return 'no two alike';
+  return folded === all && families === 1 ? 'all of one family' : `${folded} in ${counted(families, 'family', 'families')}`;
+}
+
+function bill(night: NightData, dark: boolean): HTMLElement {
+  const parts = billParts(night.findings.charge);
+  const surface = pageSurface(800, 26, dark);
+  const drawing = toDom(drawBill(night.findings.charge, surface));
+  if (drawing instanceof SVGElement) {
+    drawing.setAttribute('preserveAspectRatio', 'none');
+    drawing.setAttribute('aria-hidden', 'true');
+  }
+  const key = (part: (typeof parts)[number]) => {
+    const swatch = html('span', { class: 'swatch', 'aria-hidden': 'true' });
+    swatch.style.background = billColour(part.key, surface.palette);
+    return html('li', { 'data-part': part.key }, [
+      swatch,
+      html('span', { class: 'what' }, [part.label]),
+      html('span', { class: 'value' }, [charge(part.charge_mAh)]),
+      html('span', { class: 'share' }, [shareWords(part.share)]),
+    ]);
+  };
+  return html('div', { class: 'bill' }, [
+    html('h2', {}, ['Charge bill: ', html('strong', {}, [charge(night.findings.charge.total_mAh)])]),
+    drawing,
+    html('ul', {}, parts.map(key)),
+  ]);
+}
+
+function shareWords(share: number): string {
+  if (share > 0 && share < 0.005) return 'below 1 %';
+  return `${Math.round(share * 100)} %`;
+}

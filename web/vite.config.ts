@@ -1,0 +1,15 @@
+// Builds the page into .build/web, from where the server sends it.
+import { defineConfig } from 'vite';
+
+export default defineConfig({
+  root: new URL('.', import.meta.url).pathname,
+  base: './',
+  build: {
+    outDir: new URL('../.build/web', import.meta.url).pathname,
+    emptyOutDir: true,
+    target: 'es2022',
+    // Inlined files would be data addresses, which the content policy refuses.
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+  },
+});
