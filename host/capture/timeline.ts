@@ -5,6 +5,7 @@
 // clock is taken as it is.
 
 import type { WindowColumns } from './blocks.ts';
+import { WINDOW_FLAG } from './types.ts';
 import type { ClockKnot, Gap } from './types.ts';
 
 /** From device time of one run to the capture's axis, both in microseconds. */
@@ -52,7 +53,8 @@ export function placeWindows(w: WindowColumns, slices: readonly RunSlice[]): { s
  *
  * Within a run the running charge tells what flowed: the charge at the end of
  * the first window after the gap, less that at the end of the last one before,
- * less what the first window after took itself. Between runs nobody knows.
+ * less what the first window after took itself. Between runs nobody knows, nor
+ * after a fault of the board, which its charge does not count (PROTOCOL.md, flag bit 5).
  */
 export function gapsOfWindows(w: WindowColumns, slices: readonly RunSlice[], start_s: Float64Array, dur_s: Float64Array): Gap[] {
   const gaps: Gap[] = [];
@@ -62,7 +64,7 @@ export function gapsOfWindows(w: WindowColumns, slices: readonly RunSlice[], sta
       if (i > from && w.t_us[i]! - w.dur_us[i]! <= w.t_us[i - 1]!) continue;
       const end_s = start_s[i - 1]! + dur_s[i - 1]!;
       if (start_s[i]! <= end_s) continue;
-      gaps.push({ start_s: end_s, end_s: start_s[i]!, charge_mAh: i > from ? chargeBetween_mAh(w, i, dur_s[i]!) : null });
+      gaps.push({ start_s: end_s, end_s: start_s[i]!, charge_mAh: i > from && (w.flags[i]! & WINDOW_FLAG.notJoined) === 0 ? chargeBetween_mAh(w, i, dur_s[i]!) : null });
     }
   });
   return gaps;

@@ -1,0 +1,78 @@
+// What a recorder needs to know of an unfinished capture to go on where it stopped.
+
+import { decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, STREAM } from './blocks.ts';
+import { openCapture } from './reader.ts';
+import { openDatabase } from './schema.ts';
+import type { Db } from './schema.ts';
+import type { CaptureInfo, ClockKnot, Reading, Run } from './types.ts';
+
+/** Place of the last reading of a kind within the last run. */
+export interface LastReading {
+  kind: Reading['kind'];
+  seq: number;
+  t_us: number;
+}
+
+export interface ResumePoint {
+  /** The last run, null where none began. */
+  run: Run | null;
+  clock: ClockKnot[];
+  last: LastReading[];
+  /** Wall clock at the axis' zero, milliseconds since 1970. */
+  axis_ms: number;
+  /** From the first sample to the end of the last, seconds. */
+  recorded_s: number;
+  /** End of the last sample on the axis, microseconds. */
+  end_us: number;
+  badLineCount: number;
+}
+
+/**
+ * Reads where an unfinished capture stopped.
+ * @throws Error in one sentence where the file is no capture or may not be resumed.
+ */
+export function readResumePoint(path: string): ResumePoint {
+  const info = readInfo(path);
+  if (info.kind === 'imported') throw new Error(`${path} is an imported capture and cannot be recorded into; give another name`);
+  if (info.state === 'finished') throw new Error(`${path} holds a finished recording; give another name`);
+  const db = openDatabase(path, { readonly: true });
+  try {
+    const run = info.runs[info.runs.length - 1] ?? null;
+    const axis_ms = JSON.parse(db.prepare("SELECT value FROM info WHERE key = 'axis_ms'").pluck().get() as string) as number;
+    const clock = db.prepare('SELECT t_us, axis_us FROM clock WHERE run = ? ORDER BY t_us').all(run?.id ?? 0) as ClockKnot[];
+    const last = run === null ? [] : lastReadings(db, run.id);
+    const end_us = info.start_ms === null ? 0 : (info.start_ms - axis_ms) * 1000 + info.duration_s * 1e6;
+    return { run, clock, last, axis_ms, recorded_s: info.duration_s, end_us, badLineCount: info.badLineCount };
+  } finally {
+    db.close();
+  }
+}
+
+function readInfo(path: string): CaptureInfo {
+  const capture = openCapture(path);
+  try {
+    return capture.info();
+  } finally {
+    capture.close();
+  }
+}
+
+function lastReadings(db: Db, run: number): LastReading[] {
+  const found: LastReading[] = [];
+  const block = db.prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? ORDER BY id DESC LIMIT 1');
+  const windows = block.get(run, STREAM.windows) as { count: number; crc32: number; data: Buffer } | undefined;
+  if (windows !== undefined) {
+    const columns = newWindowColumns(windows.count);
+    decodeWindows(windows.data, windows.crc32, windows.count, columns, 0);
+    found.push({ kind: 'window', seq: columns.seq.at(-1)!, t_us: columns.t_us.at(-1)! });
+  }
+  const voltage = block.get(run, STREAM.voltage) as { count: number; crc32: number; data: Buffer } | undefined;
+  if (voltage !== undefined) {
+    const columns = newVoltageColumns(voltage.count);
+    decodeVoltage(voltage.data, voltage.crc32, voltage.count, columns, 0);
+    found.push({ kind: 'voltage', seq: columns.seq.at(-1)!, t_us: columns.t_us.at(-1)! });
+  }
+  const status = db.prepare('SELECT seq, t_us FROM status WHERE run = ? ORDER BY id DESC LIMIT 1').get(run) as { seq: number; t_us: number } | undefined;
+  if (status !== undefined) found.push({ kind: 'status', ...status });
+  return found;
+}

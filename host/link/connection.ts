@@ -1,0 +1,220 @@
+// One opening of a serial port: from the path to a board that has said hello, and
+// every line after that, checked. The only file that touches the serial port package.
+
+import { ReadlineParser } from '@serialport/parser-readline';
+import { SerialPort } from 'serialport';
+import type { Hello, Reading } from '../capture/types.ts';
+import { formatCommand, TAG_MAX } from './commands.ts';
+import type { CommandLetter } from './commands.ts';
+import { PROTO, protoOf } from './hello.ts';
+import { LineCap } from './line-cap.ts';
+import { parseLine } from './lines.ts';
+import type { Bad } from './lines.ts';
+import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
+
+/** firmware/PROTOCOL.md, "The wire". */
+const BAUD = 500_000;
+
+/** A board that resets when its port opens needs a boot loader's second or two first. */
+export const HELLO_WITHIN_MS = 5000;
+
+/** Between two questions for the hello. */
+const ASK_EVERY_MS = 500;
+
+/** An answered `h` is followed by a `p`; a board that is told to boot just then may miss it. */
+const PING_WITHIN_MS = 1500;
+
+/** Readings kept back until the board has said who it is: a few seconds of them. */
+const HELD_MAX = 4096;
+
+const BAD_LINES_SHOWN = 3;
+
+/** Host time that never steps, in microseconds from any origin. */
+export type Monotonic_us = () => number;
+
+export interface ConnectionHandlers {
+  /** A checked reading and when its bytes arrived (host microseconds). */
+  reading: (reading: Reading, arrival_us: number) => void;
+  /** A further hello. `asked`: it answers a question of ours; otherwise the board has booted. */
+  hello: (hello: Hello, asked: boolean) => void;
+  bad: (bad: Bad) => void;
+  /** The port closed by itself. Called once, after `open` has resolved. */
+  closed: (reason: string) => void;
+}
+
+/** What the board said when the connection was made. */
+export interface Greeting {
+  hello: Hello;
+  /** Device time at the end of the handshake, null where the board did not tell. */
+  t_us: number | null;
+}
+
+export class Connection {
+  private readonly port: SerialPort;
+  private arrival_us = 0;
+  private bytes = 0;
+  private readonly badLines: string[] = [];
+  private wrongProto: number | null = null;
+  private tag = 0;
+  private readonly pending = new Map<number, (value: number | null) => void>();
+  private readonly helloTags = new Set<number>();
+  private onHello: ((hello: Hello) => void) | null = null;
+  private held: [Reading, number][] | null = [];
+  private over = false;
+
+  /** @throws never here: `open` tells what is wrong */
+  constructor(
+    private readonly path: string,
+    private readonly handlers: ConnectionHandlers,
+    private readonly now_us: Monotonic_us,
+  ) {
+    this.port = new SerialPort({ path, baudRate: BAUD, autoOpen: false });
+  }
+
+  /** Host time of the last byte that arrived. */
+  get lastByte_us(): number {
+    return this.arrival_us;
+  }
+
+  /**
+   * Opens the port and asks for the hello. Readings flow only after `release`.
+   * @throws LinkError in one sentence
+   */
+  async open(signal: AbortSignal): Promise<Greeting> {
+    await new Promise<void>((resolve, reject) => {
+      this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error))));
+    });
+    this.arrival_us = this.now_us();
+    this.port.on('data', (chunk: Buffer) => {
+      this.arrival_us = this.now_us();
+      this.bytes += chunk.length;
+    });
+    this.port.on('error', () => undefined);
+    this.port.on('close', () => this.ended('the port closed'));
+    // Not ended with the port: a line that was never finished is then never emitted.
+    const lines = this.port.pipe(new LineCap(), { end: false }).pipe(new ReadlineParser({ delimiter: '\n', encoding: 'latin1' }), { end: false });
+    lines.on('data', (line: string) => this.line(line));
+    try {
+      const hello = await this.askHello(signal);
+      return { hello, t_us: await this.ask('p', PING_WITHIN_MS) };
+    } catch (error) {
+      await this.close();
+      throw error;
+    }
+  }
+
+  /** Lets the readings that waited for the hello go, and all that follow. */
+  release(): void {
+    const held = this.held ?? [];
+    this.held = null;
+    for (const [reading, arrival_us] of held) this.handlers.reading(reading, arrival_us);
+  }
+
+  /** Asks for the hello again; it comes to `handlers.hello`. */
+  sendHello(): void {
+    this.send('h');
+  }
+
+  /** Closes the port; resolves when it is closed. Nothing is reported any more. */
+  async close(): Promise<void> {
+    this.over = true;
+    if (!this.port.isOpen) return;
+    await new Promise<void>((resolve) => this.port.close(() => resolve()));
+  }
+
+  private ended(reason: string): void {
+    if (this.over) return;
+    this.over = true;
+    this.handlers.closed(reason);
+  }
+
+  private send(letter: CommandLetter): number {
+    this.tag = (this.tag % TAG_MAX) + 1;
+    if (letter === 'h') this.helloTags.add(this.tag);
+    // A write that fails is followed by the port's close, which is told there.
+    this.port.write(formatCommand(letter, this.tag), () => undefined);
+    return this.tag;
+  }
+
+  /** Sends a command and waits for its answer's value; null where none comes. */
+  private ask(letter: CommandLetter, within_ms: number): Promise<number | null> {
+    const tag = this.send(letter);
+    return new Promise((resolve) => {
+      const done = (value: number | null) => {
+        clearTimeout(timer);
+        this.pending.delete(tag);
+        resolve(value);
+      };
+      const timer = setTimeout(() => done(null), within_ms);
+      this.pending.set(tag, done);
+    });
+  }
+
+  private askHello(signal: AbortSignal): Promise<Hello> {
+    return new Promise((resolve, reject) => {
+      const finish = (end: () => void) => {
+        clearInterval(asking);
+        clearTimeout(limit);
+        signal.removeEventListener('abort', aborted);
+        this.onHello = null;
+        end();
+      };
+      const aborted = () => finish(() => reject(new LinkError(`stopped while ${this.path} was asked for its hello`)));
+      const late = () => finish(() => reject(this.noHello()));
+      const asking = setInterval(() => this.send('h'), ASK_EVERY_MS);
+      const limit = setTimeout(late, HELLO_WITHIN_MS);
+      signal.addEventListener('abort', aborted);
+      this.onHello = (hello) => finish(() => resolve(hello));
+      if (signal.aborted) return aborted();
+      // The line end keeps noise of the opening out of the first command's line.
+      this.port.write('\n', () => undefined);
+      this.send('h');
+    });
+  }
+
+  private noHello(): LinkError {
+    if (this.wrongProto !== null) return wrongProtoError(this.path, this.wrongProto, PROTO);
+    return noHelloError(this.path, HELLO_WITHIN_MS / 1000, { bytes: this.bytes, badLines: this.badLines });
+  }
+
+  private line(text: string): void {
+    if (text.length === 0 || this.over) return;
+    const line = parseLine(text);
+    switch (line.kind) {
+      case 'window':
+      case 'voltage':
+      case 'status':
+        return this.reading(line);
+      case 'hello':
+        return this.hello(line);
+      case 'answer':
+        this.helloTags.delete(line.tag);
+        return this.pending.get(line.tag)?.(line.value);
+      case 'refusal':
+        this.helloTags.delete(line.tag);
+        return this.pending.get(line.tag)?.(null);
+      case 'bad':
+        return this.bad(line);
+    }
+  }
+
+  private reading(reading: Reading): void {
+    if (this.held === null) return this.handlers.reading(reading, this.arrival_us);
+    const last = this.held[this.held.length - 1];
+    // Device time that falls tells of a boot while opening: what came before it belongs to no run of ours.
+    if ((last !== undefined && reading.kind === 'window' && reading.t_us < last[0].t_us) || this.held.length >= HELD_MAX) this.held = [];
+    this.held.push([reading, this.arrival_us]);
+  }
+
+  private hello(hello: Hello): void {
+    if (this.onHello !== null) this.onHello(hello);
+    else this.handlers.hello(hello, this.helloTags.size > 0);
+  }
+
+  private bad(bad: Bad): void {
+    const proto = bad.reason.startsWith('a hello') ? protoOf(bad.line) : null;
+    if (proto !== null && proto !== PROTO) this.wrongProto = proto;
+    if (this.badLines.push(bad.line) > BAD_LINES_SHOWN) this.badLines.shift();
+    if (this.held === null) this.handlers.bad(bad);
+  }
+}

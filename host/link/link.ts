@@ -1,0 +1,145 @@
+// A board behind a path for as long as somebody wants it: makes the connection,
+// and makes it again when the cable was out, with growing pauses, until it is closed.
+
+import type { Hello, Reading } from '../capture/types.ts';
+import { Connection } from './connection.ts';
+import type { Greeting, Monotonic_us } from './connection.ts';
+import type { Bad } from './lines.ts';
+import { LinkError } from './port-errors.ts';
+
+/** Pauses between attempts to open a port that went away; the last one repeats. */
+const RETRY_MS = [100, 250, 500, 1000, 2000];
+
+/** A board says something 20 times a second; asked twice in this time, a silent one is taken for gone. */
+const SILENT_MS = 15_000;
+const SILENCE_ASKED_MS = 5000;
+const WATCH_MS = 1000;
+
+export interface LinkHandlers {
+  /**
+   * A board said hello: at first, and after each reconnection. All readings that follow are its.
+   * Returns null to go on, or why this board is not wanted. What it throws at first, `openLink` throws; later it must not.
+   */
+  up: (greeting: Greeting) => string | null;
+  /** The connection was lost, in words; `up` follows when it is back. */
+  down: (reason: string) => void;
+  /** A checked reading and when its bytes arrived (host microseconds). */
+  reading: (reading: Reading, arrival_us: number) => void;
+  /** A further hello. `asked`: it answers `askHello`; otherwise the board has booted. */
+  hello: (hello: Hello, asked: boolean) => void;
+  /** A line that was not believed. */
+  bad: (bad: Bad) => void;
+}
+
+export interface Link {
+  /** Asks the board for its hello again. */
+  askHello(): void;
+  close(): Promise<void>;
+}
+
+/**
+ * Opens `path` and keeps it open.
+ * @param now_us host time that never steps
+ * @param signal stops the first attempt; afterwards use `close`
+ * @throws LinkError in one sentence: the port is missing, busy, forbidden, or no board of ours
+ */
+export async function openLink(path: string, handlers: LinkHandlers, now_us: Monotonic_us, signal: AbortSignal): Promise<Link> {
+  const link = new KeptLink(path, handlers, now_us);
+  await link.connect(signal);
+  return link;
+}
+
+class KeptLink implements Link {
+  private connection: Connection | null = null;
+  private readonly ending = new AbortController();
+  private watch: NodeJS.Timeout | null = null;
+  private retrying: Promise<void> | null = null;
+
+  constructor(
+    private readonly path: string,
+    private readonly handlers: LinkHandlers,
+    private readonly now_us: Monotonic_us,
+  ) {}
+
+  /** One attempt. @throws LinkError */
+  async connect(signal: AbortSignal): Promise<void> {
+    const connection = new Connection(this.path, {
+      reading: this.handlers.reading,
+      hello: this.handlers.hello,
+      bad: this.handlers.bad,
+      closed: (reason) => this.lost(reason),
+    }, this.now_us);
+    const greeting = await connection.open(signal);
+    try {
+      const refused = signal.aborted ? `stopped while ${this.path} was opened` : this.handlers.up(greeting);
+      if (refused !== null) throw new LinkError(refused);
+    } catch (error) {
+      await connection.close();
+      throw error;
+    }
+    this.connection = connection;
+    this.watch = setInterval(() => this.listen(connection), WATCH_MS);
+    connection.release();
+  }
+
+  askHello(): void {
+    this.connection?.sendHello();
+  }
+
+  async close(): Promise<void> {
+    this.ending.abort();
+    this.unwatch();
+    await this.connection?.close();
+    await this.retrying;
+  }
+
+  private unwatch(): void {
+    if (this.watch !== null) clearInterval(this.watch);
+    this.watch = null;
+  }
+
+  private listen(connection: Connection): void {
+    const silent_ms = (this.now_us() - connection.lastByte_us) / 1000;
+    if (silent_ms > SILENT_MS) {
+      void connection.close().then(() => this.lost(`nothing came for ${SILENT_MS / 1000} s`));
+    } else if (silent_ms > SILENCE_ASKED_MS) connection.sendHello();
+  }
+
+  private lost(reason: string): void {
+    if (this.ending.signal.aborted || this.connection === null) return;
+    this.connection = null;
+    this.unwatch();
+    this.handlers.down(reason);
+    this.retrying = this.retry();
+  }
+
+  private async retry(): Promise<void> {
+    const { signal } = this.ending;
+    let told = '';
+    for (let attempt = 0; !signal.aborted; attempt++) {
+      await pause(RETRY_MS[Math.min(attempt, RETRY_MS.length - 1)]!, signal);
+      if (signal.aborted) return;
+      try {
+        await this.connect(signal);
+        return;
+      } catch (error) {
+        if (!(error instanceof LinkError)) throw error;
+        // The same trouble each second is one message.
+        if (!signal.aborted && error.message !== told) this.handlers.down(error.message);
+        told = error.message;
+      }
+    }
+  }
+}
+
+function pause(ms: number, signal: AbortSignal): Promise<void> {
+  return new Promise((resolve) => {
+    const done = () => {
+      clearTimeout(timer);
+      signal.removeEventListener('abort', done);
+      resolve();
+    };
+    const timer = setTimeout(done, ms);
+    signal.addEventListener('abort', done);
+  });
+}

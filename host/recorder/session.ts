@@ -1,0 +1,239 @@
+// One capture while it is recorded: takes what the link hands over, keeps runs,
+// order and clocks, and writes it in transactions. Knows neither port nor timers.
+
+import { existsSync, rmSync } from 'node:fs';
+import { readResumePoint } from '../capture/resume.ts';
+import type { ResumePoint } from '../capture/resume.ts';
+import type { BadLine, ClockKnot, Hello, Reading, Run, WindowReading } from '../capture/types.ts';
+import { BAD_LINES_KEPT, CaptureWriter, createCapture } from '../capture/writer.ts';
+import { ClockFit } from '../link/clock.ts';
+import type { Greeting } from '../link/connection.ts';
+import { Sequence } from './sequence.ts';
+
+/** The host's clocks: one that never steps, for measuring, and the wall's, for labels. */
+export interface HostClock {
+  mono_us: () => number;
+  wall_ms: () => number;
+}
+
+export interface SessionOptions {
+  out: string;
+  software: string;
+  job: string | null;
+  origin: Record<string, unknown> | null;
+  clock: HostClock;
+}
+
+/** What is on the disk, for the screen. */
+export interface Progress {
+  /** From the first sample to the end of the last one on the disk, seconds. */
+  recorded_s: number;
+  /** Wall clock of that end, milliseconds since 1970. */
+  recordedTo_ms: number;
+  windows: number;
+  /** Lines that their numbers say were sent and did not come, in this session. */
+  lostLines: number;
+  badLines: number;
+  /** The last ones that came; null before the first. */
+  voltage_V: number | null;
+  current_mA: number | null;
+}
+
+export class Session {
+  private readonly writer: CaptureWriter;
+  private readonly begun_us: number;
+  /** Wall clock at the axis' zero: a label. */
+  private readonly axis_ms: number;
+  /** Axis time at `begun_us`. */
+  private readonly base_us: number;
+  private run = 0;
+  private hello: Hello;
+  private fit: ClockFit;
+  private sequence = new Sequence();
+  private readings: Reading[] = [];
+  private badLines: BadLine[] = [];
+  private badLineCount: number;
+  private lostBefore = 0;
+  /** A device time of this run and how much of the recording lay behind it then. */
+  private anchor: { t_us: number; recorded_s: number } | null = null;
+  /** Axis time of the first sample. */
+  private zero_us: number | null;
+  private arrived = { windows: 0, recorded_s: 0, axis_us: 0, arrival_us: 0, voltage_V: null as number | null, current_mA: null as number | null };
+
+  /**
+   * Creates the capture, or goes on with an unfinished one.
+   * @param resume what `resumable` said
+   * @throws Error in one sentence where the file cannot be written
+   */
+  constructor(private readonly options: SessionOptions, greeting: Greeting, private readonly resume: ResumePoint | null) {
+    const { out, software, job, origin, clock } = options;
+    const wall_ms = clock.wall_ms();
+    this.axis_ms = resume?.axis_ms ?? wall_ms;
+    this.begun_us = clock.mono_us();
+    this.hello = greeting.hello;
+    if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin });
+    // An emulated board at another speed has its night in less time: the axis runs as it does.
+    const away_us = resume === null ? 0 : (wall_ms - this.axis_ms) * 1000 * greeting.hello.speed;
+    this.base_us = Math.max(away_us, resume?.end_us ?? 0);
+    this.zero_us = resume === null || resume.recorded_s === 0 ? null : resume.end_us - resume.recorded_s * 1e6;
+    this.badLineCount = resume?.badLineCount ?? 0;
+    this.arrived.recorded_s = resume?.recorded_s ?? 0;
+    this.fit = this.newFit();
+    this.writer = new CaptureWriter(out);
+    if (resume?.run !== null && resume !== null && this.continues(resume.run.hello, greeting, resume)) this.continueRun(resume, resume.run);
+    else this.begin(greeting.hello, resume === null ? 'start' : 'resume');
+  }
+
+  private newFit(knots: readonly ClockKnot[] = [], shift_us = 0): ClockFit {
+    return new ClockFit(this.hello.speed !== 1, { knots, shift_us });
+  }
+
+  /** Whether a greeting comes from the boot that the capture's last run holds: then the running charge goes on. */
+  private continues(before: Hello, greeting: Greeting, resume: ResumePoint): boolean {
+    return sameBoot(before, greeting, Math.max(-1, ...resume.last.map((reading) => reading.t_us)));
+  }
+
+  private continueRun(resume: ResumePoint, run: Run): void {
+    this.run = run.id;
+    this.fit = this.newFit(resume.clock);
+    for (const { kind, seq, t_us } of resume.last) {
+      this.sequence.resumeAfter(kind, seq, t_us);
+      if (kind === 'window') this.anchor = { t_us, recorded_s: resume.recorded_s };
+    }
+  }
+
+  private begin(hello: Hello, reason: Run['reason']): void {
+    this.hello = hello;
+    this.lostBefore += this.sequence.lost;
+    this.sequence = new Sequence();
+    this.fit = this.newFit([], this.fit.shift_us);
+    this.anchor = null;
+    this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() });
+  }
+
+  /** The board that is being recorded. */
+  get board(): Hello {
+    return this.hello;
+  }
+
+  /** The board booted while it was recorded. @throws Error where the disk refuses */
+  booted(hello: Hello): void {
+    this.commit();
+    this.begin(hello, 'boot');
+  }
+
+  /** The board is back after the cable was out. Returns whether it kept its power. @throws as `booted` */
+  returned(greeting: Greeting): boolean {
+    const same = sameBoot(this.hello, greeting, this.sequence.windowEnd_us);
+    if (!same) this.booted(greeting.hello);
+    return same;
+  }
+
+  /**
+   * Takes a checked reading; it is on the disk after the next `commit`.
+   * @returns false where it came twice, out of order, or from a boot that was not announced
+   */
+  take(reading: Reading, arrival_us: number): boolean {
+    if (!this.sequence.accept(reading)) return false;
+    this.readings.push(reading);
+    const axis_us = this.base_us + (arrival_us - this.begun_us) * this.hello.speed;
+    // Statuses may wait in the board, and voltages say nothing that windows do not.
+    if (reading.kind === 'window') this.takeWindow(reading, axis_us, arrival_us);
+    if (reading.kind === 'voltage') this.arrived.voltage_V = reading.bus_mV / 1000;
+    return true;
+  }
+
+  private takeWindow(window: WindowReading, axis_us: number, arrival_us: number): void {
+    this.fit.add(window.t_us, axis_us);
+    const now_us = axis_us + this.fit.shift_us;
+    this.zero_us ??= now_us - window.dur_us;
+    this.anchor ??= { t_us: window.t_us, recorded_s: (now_us - this.zero_us) / 1e6 };
+    this.arrived.recorded_s = this.recordedAt_s(window.t_us);
+    this.arrived.windows++;
+    this.arrived.axis_us = now_us;
+    this.arrived.arrival_us = arrival_us;
+    this.arrived.current_mA = window.mean_uA / 1000;
+  }
+
+  private recordedAt_s(t_us: number): number {
+    return this.anchor === null ? this.arrived.recorded_s : this.anchor.recorded_s + (t_us - this.anchor.t_us) / 1e6;
+  }
+
+  /** How much of the recording will lie behind a window's start, seconds of the board's time. */
+  startOf_s(window: WindowReading): number {
+    return this.recordedAt_s(window.t_us - window.dur_us);
+  }
+
+  /** From the first sample to the end of the last one that came, seconds of the board's time. */
+  get recorded_s(): number {
+    return this.arrived.recorded_s;
+  }
+
+  /** The same as it would be now if the board were there: what a time limit counts while the cable is out. */
+  elapsed_s(now_us: number): number {
+    if (this.arrived.windows === 0) return this.arrived.recorded_s;
+    return this.arrived.recorded_s + ((now_us - this.arrived.arrival_us) / 1e6) * this.hello.speed;
+  }
+
+  /** Notes a line that was not believed. */
+  bad(reason: string, line: string): void {
+    this.badLineCount++;
+    if (this.badLines.length < BAD_LINES_KEPT) this.badLines.push({ wall_ms: this.options.clock.wall_ms(), reason, line });
+  }
+
+  /**
+   * Puts all that came onto the disk.
+   * @returns what is there now: only this may be shown as recorded
+   * @throws Error in one sentence where the disk refuses; then what was committed before stays
+   */
+  commit(): Progress {
+    if (this.readings.length > 0 || this.badLines.length > 0) {
+      this.writer.commit({
+        run: this.run, readings: this.readings, badLines: this.badLines, badLineCount: this.badLineCount, clock: this.fit.knots(),
+      });
+      this.readings = [];
+      this.badLines = [];
+    }
+    return this.progressNow();
+  }
+
+  private progressNow(): Progress {
+    const { recorded_s, windows, voltage_V, current_mA } = this.arrived;
+    const zero_us = this.zero_us ?? 0;
+    return {
+      recorded_s, windows, voltage_V, current_mA,
+      recordedTo_ms: this.axis_ms + zero_us / 1000 + recorded_s * 1000,
+      lostLines: this.lostBefore + this.sequence.lost,
+      badLines: this.badLineCount,
+    };
+  }
+
+  /**
+   * Ends the recording: everything on the disk, one file. A new capture that got no
+   * sample is taken away again.
+   */
+  finish(): Progress {
+    const progress = this.commit();
+    this.writer.finish();
+    if (progress.recorded_s === 0 && this.resume === null) rmSync(this.options.out, { force: true });
+    return progress;
+  }
+
+  /** Leaves the capture unfinished, as after a crash: it can be resumed. */
+  abandon(): void {
+    this.writer.close();
+  }
+}
+
+function sameBoot(before: Hello, { hello, t_us }: Greeting, last_t_us: number): boolean {
+  return hello.id === before.id && hello.boot === before.boot && (t_us === null || t_us >= last_t_us);
+}
+
+/**
+ * Where recording into `out` would begin: null for a new file.
+ * @throws Error in one sentence where `out` exists and is no unfinished capture
+ */
+export function resumable(out: string): ResumePoint | null {
+  if (!existsSync(out)) return null;
+  return readResumePoint(out);
+}
