@@ -22,8 +22,8 @@ const char *board_mcu(void);
 uint32_t board_ticks(void);
 
 /*
- * Runs one transfer and waits for its end, asleep, for 5 ms at most. Returns
- * and sets `status`. Not while the sampler runs.
+ * Runs one transfer and waits for its end, asleep, for 5 ms at most; returns
+ * its status. Not while the sampler runs.
  */
 enum i2c_status board_i2c_run(struct i2c_transfer *transfer);
 /* Starts a transfer whose end is told to app_on_i2c_done(). */

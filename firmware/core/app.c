@@ -13,11 +13,13 @@
 #include "rxlines.h"
 #include "sampler.h"
 #include "store_writer.h"
+#include "version.h"
 #include "window.h"
+#include <string.h>
 
-#define SLOW_EVERY_MS 1000ul
+#define SLOW_EVERY_MS ((uint32_t)1000)
 /* Counting a boot takes 11 bytes of 3.4 ms; a store that is not ready after this long is given up. */
-#define BOOT_COUNT_MS_MAX 100ul
+#define BOOT_COUNT_MS_MAX ((uint32_t)100)
 
 static struct {
     struct output output;
@@ -90,6 +92,7 @@ static const char *cause_word(enum board_cause cause)
 static struct hello hello_now(void)
 {
     return (struct hello){
+        .fw = FLASH_WORD(FIRMWARE_VERSION),
         .mcu = board_mcu(),
         .sensor = app.sensor_found ? FLASH_WORD("ina228") : FLASH_WORD("none"),
         .cause = cause_word(board_reset_cause()),
@@ -198,7 +201,6 @@ static void take_samples(void)
 static void take_voltage(void)
 {
     uint32_t now = board_ticks();
-    clock64_us(&app.clock, now);
     if (app.sampler.slow_ready) {
         const struct slow_sample *slow = &app.sampler.slow;
         struct voltage voltage = {clock64_us(&app.clock, slow->ticks), app.voltage_seq++, slow->bus_mV, slow->temp_mC};
@@ -208,6 +210,7 @@ static void take_voltage(void)
     if ((int32_t)(now - app.slow_ticks) >= 0) {
         app.slow_ticks = now + SLOW_EVERY_MS * TICKS_PER_MS;
         app.sampler.slow_wanted = true;
+        clock64_us(&app.clock, now); /* goes on while there are no readings, too */
     }
 }
 
@@ -304,6 +307,7 @@ static void count_boot(void)
 
 void app_init(void)
 {
+    memset(&app, 0, sizeof app);
     app.identity = identity_read(board_store_read);
     app.cal = calibration_read(board_store_read);
     window_init(&app.windowing, &app.cal, WINDOW_US_DEFAULT);
@@ -320,6 +324,8 @@ bool app_step(void)
     take_voltage();
     watch_sensor();
     take_commands();
+    if (!output_waits(&app.output))
+        return false;
     struct hello hello = hello_now();
     bool more = output_next(&app.output, &hello);
     if (more)

@@ -5,9 +5,12 @@
 
 uint64_t clock64_us(struct clock64 *clock, uint32_t ticks)
 {
-    int32_t step = (int32_t)(ticks - (uint32_t)clock->ticks);
-    uint64_t instant = clock->ticks + (uint64_t)(int64_t)step;
-    if (step > 0)
-        clock->ticks = instant;
-    return instant / TICKS_PER_US;
+    /* The odd half microsecond is left off, so that instants before the latest round down too. */
+    ticks &= ~(uint32_t)1;
+    uint32_t ahead = ticks - clock->ticks;
+    if (ahead & 0x80000000ul)
+        return clock->us - (0 - ahead) / TICKS_PER_US;
+    clock->ticks = ticks;
+    clock->us += ahead / TICKS_PER_US;
+    return clock->us;
 }

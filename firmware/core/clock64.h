@@ -9,8 +9,8 @@
 #include <stdint.h>
 
 /* 16 MHz / 8 = 2 MHz: one tick is half a microsecond. */
-#define TICKS_PER_US 2
-#define TICKS_PER_MS 2000ul
+#define TICKS_PER_US 2u
+#define TICKS_PER_MS ((uint32_t)2000)
 
 /*
  * Joins the count of timer overflows and the timer. `overflow_pending`: the
@@ -25,8 +25,10 @@ static inline uint32_t ticks_join(uint16_t overflows, uint16_t timer, bool overf
     return ((uint32_t)overflows << 16) | timer;
 }
 
+/* The latest instant seen, in both measures; `ticks` is even, so that they agree. */
 struct clock64 {
-    uint64_t ticks; /* the latest instant seen */
+    uint64_t us;
+    uint32_t ticks;
 };
 
 /*

@@ -15,7 +15,7 @@
 #define RETRY_MS_FIRST 20
 #define RETRY_MS_MAX 1280
 /* A fault that lasts is told again this often. */
-#define TELL_AGAIN_MS 10000ul
+#define TELL_AGAIN_MS ((uint32_t)10000)
 
 struct faults {
     uint32_t count;       /* faults since boot; one that lasts is one */

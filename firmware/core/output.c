@@ -60,7 +60,7 @@ bool output_next(struct output *output, const struct hello *hello)
         if (room < STATUS_BYTES_MAX)
             return false;
         const struct status *status = &output->statuses[output->status_first];
-        output->status_first = (output->status_first + 1) % OUTPUT_STATUSES;
+        output->status_first = (uint8_t)((output->status_first + 1) % OUTPUT_STATUSES);
         output->status_count--;
         return sent(output, record_status(&output->ring, status));
     }
@@ -80,7 +80,7 @@ bool output_next(struct output *output, const struct hello *hello)
         if (room < WINDOW_BYTES_MAX)
             return false;
         const struct window *window = &output->windows[output->window_first];
-        output->window_first = (output->window_first + 1) % OUTPUT_WINDOWS;
+        output->window_first = (uint8_t)((output->window_first + 1) % OUTPUT_WINDOWS);
         output->window_count--;
         return sent(output, record_window(&output->ring, window));
     }

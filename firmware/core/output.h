@@ -31,6 +31,13 @@ void output_voltage(struct output *output, const struct voltage *voltage);
 /* The caller waits for the one before (`answer_waits`): no answer is ever thrown away. */
 void output_answer(struct output *output, const struct answer *answer);
 
+/* Is there anything to send? */
+static inline bool output_waits(const struct output *output)
+{
+    return output->window_count || output->voltage_waits || output->answer_waits || output->status_count ||
+           output->hello_waits;
+}
+
 /*
  * Puts the next waiting line into the ring if its longest form fits. True:
  * it did. Hello goes first, then status, answer, voltage, windows; nothing

@@ -100,7 +100,7 @@ bool record_hello(struct txring *ring, const struct hello *hello)
     struct line line;
     line_begin(&line, ring, 'H');
     pair_u32(&line, FLASH_WORD("proto"), PROTOCOL_VERSION);
-    pair_word(&line, FLASH_WORD("fw"), FLASH_WORD(FIRMWARE_VERSION));
+    pair_word(&line, FLASH_WORD("fw"), hello->fw);
     pair_word(&line, FLASH_WORD("mcu"), hello->mcu);
     pair_word(&line, FLASH_WORD("sensor"), hello->sensor);
     pair_u32(&line, FLASH_WORD("id"), hello->identity->id);

@@ -54,11 +54,13 @@ struct answer {
     enum reason reason;
 };
 
+/* The words lie in flash (FLASH_WORD). */
 struct hello {
-    const char *mcu;    /* in flash */
-    const char *sensor; /* in flash */
-    const char *cause;  /* in flash */
-    const char *stream; /* in flash */
+    const char *fw;
+    const char *mcu;
+    const char *sensor;
+    const char *cause;
+    const char *stream;
     const struct identity *identity;
     const struct calibration *cal;
     uint32_t boot;

@@ -112,13 +112,13 @@ int32_t ina228_temp_mC(const struct i2c_transfer *transfer)
     return divide_rounded((int32_t)signed16(transfer) * 125, 16);
 }
 
-static struct sense_search failed(const struct i2c_transfer *transfer)
+static struct sense_search failed(uint8_t reg, enum i2c_status status)
 {
-    switch ((enum i2c_status)transfer->status) {
+    switch (status) {
     case I2C_NO_ADDRESS:
-        return (struct sense_search){SENSE_MISSING, transfer->status};
+        return (struct sense_search){SENSE_MISSING, status};
     case I2C_NO_ACK:
-        return (struct sense_search){SENSE_NACK, transfer->reg};
+        return (struct sense_search){SENSE_NACK, reg};
     default:
         return (struct sense_search){SENSE_STUCK, 0};
     }
@@ -127,26 +127,27 @@ static struct sense_search failed(const struct i2c_transfer *transfer)
 struct sense_search ina228_start(enum i2c_status (*run)(struct i2c_transfer *), enum sense_range range)
 {
     struct i2c_transfer transfer;
+    enum i2c_status status;
 
     read_bytes(&transfer, INA228_MANUFACTURER_ID, 2);
-    if (run(&transfer) != I2C_OK)
-        return failed(&transfer);
+    if ((status = run(&transfer)) != I2C_OK)
+        return failed(transfer.reg, status);
     uint16_t manufacturer = (uint16_t)signed16(&transfer);
     read_bytes(&transfer, INA228_DEVICE_ID, 2);
-    if (run(&transfer) != I2C_OK)
-        return failed(&transfer);
+    if ((status = run(&transfer)) != I2C_OK)
+        return failed(transfer.reg, status);
     uint16_t device = (uint16_t)signed16(&transfer);
     if (manufacturer != INA228_MANUFACTURER || device >> 4 != INA228_DEVICE)
         return (struct sense_search){SENSE_UNKNOWN, ((uint32_t)manufacturer << 16) | device};
 
     write16(&transfer, INA228_DIAG_ALRT, ALERT_ON_READY);
-    if (run(&transfer) != I2C_OK)
-        return failed(&transfer);
+    if ((status = run(&transfer)) != I2C_OK)
+        return failed(transfer.reg, status);
     ina228_set_range(&transfer, range);
-    if (run(&transfer) != I2C_OK)
-        return failed(&transfer);
+    if ((status = run(&transfer)) != I2C_OK)
+        return failed(transfer.reg, status);
     ina228_set_mode(&transfer, MODE_SHUNT);
-    if (run(&transfer) != I2C_OK)
-        return failed(&transfer);
+    if ((status = run(&transfer)) != I2C_OK)
+        return failed(transfer.reg, status);
     return (struct sense_search){SENSE_OK, 0};
 }

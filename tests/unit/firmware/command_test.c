@@ -1,0 +1,160 @@
+/*
+ * The command parser: what is refused, with which reason, and that no damaged
+ * line is ever taken for a command.
+ */
+#include "core/command.h"
+#include "core/crc32.h"
+#include "test.h"
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* `body`, a space and its check code, as a host would send it. */
+static uint8_t sealed(const char *body, uint8_t *line)
+{
+    char text[128];
+    int length = snprintf(text, sizeof text - 9, "%s ", body);
+    snprintf(text + length, 9, "%08" PRIX32, crc32_of((const uint8_t *)text, (uint8_t)length));
+    memcpy(line, text, (size_t)length + 8);
+    return (uint8_t)(length + 8);
+}
+
+static enum reason reason_of(const char *body, struct command *command)
+{
+    uint8_t line[128];
+    uint8_t length = sealed(body, line);
+    return command_parse(line, length, command);
+}
+
+static void judges_in_the_order_of_the_page(void **state)
+{
+    (void)state;
+    const struct { const char *body; enum reason reason; uint16_t tag; } cases[] = {
+        {"h 1", REASON_NONE, 1},
+        {"p ffff", REASON_NONE, 0xFFFF},
+        {"i 2 ffffffff", REASON_NONE, 2},
+        {"i 2 0", REASON_NONE, 2},         /* the limits of the value are the command's own */
+        {"h", REASON_FORM, 0},             /* no tag */
+        {"h 0", REASON_RANGE, 0},          /* tags begin at 1 */
+        {"h 10000", REASON_RANGE, 0},      /* and end at ffff */
+        {"h 123456789", REASON_RANGE, 0},  /* over 32 bits */
+        {"h 01", REASON_FORM, 0},          /* leading zero */
+        {"h A", REASON_FORM, 0},           /* capital */
+        {"h -1", REASON_FORM, 0},
+        {"h 0x1", REASON_FORM, 0},
+        {"h  1", REASON_FORM, 0},          /* two spaces */
+        {"h 1 ", REASON_FORM, 1},          /* a space before the one of the check code */
+        {"h 1 2", REASON_FORM, 1},         /* a field too many */
+        {"hh 1", REASON_FORM, 0},          /* no space after the letter */
+        {"h1", REASON_FORM, 0},
+        {"i 3", REASON_FORM, 3},           /* no value */
+        {"i 3 g", REASON_FORM, 3},
+        {"i 3 00", REASON_FORM, 3},
+        {"i 3 100000000", REASON_RANGE, 3},
+        {"i 3 1 1", REASON_FORM, 3},
+        {"W 4", REASON_UNKNOWN, 4},
+        {"x 5 1 2 3", REASON_UNKNOWN, 5},
+        {"  6", REASON_UNKNOWN, 6},        /* a space where the letter should be */
+        {"H 7", REASON_UNKNOWN, 7},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct command command;
+        enum reason reason = reason_of(cases[i].body, &command);
+        if (reason != cases[i].reason || command.tag != cases[i].tag)
+            fail_msg("'%s': reason %d tag %d", cases[i].body, reason, command.tag);
+    }
+}
+
+static void refuses_every_single_changed_byte(void **state)
+{
+    (void)state;
+    uint8_t line[128], length = sealed("i 2a deadbeef", line);
+    struct command command;
+    assert_int_equal(command_parse(line, length, &command), REASON_NONE);
+    for (uint8_t at = 0; at < length; at++) {
+        uint8_t right = line[at];
+        for (unsigned byte = 0; byte < 256; byte++) {
+            line[at] = (uint8_t)byte;
+            if (byte != right)
+                assert_int_equal(command_parse(line, length, &command), REASON_CHECK);
+        }
+        line[at] = right;
+    }
+    for (uint8_t shorter = 0; shorter < length; shorter++)
+        assert_int_equal(command_parse(line, shorter, &command), REASON_CHECK);
+}
+
+/* Small letters in the check code are a second spelling: refused. */
+static void refuses_small_letters_in_the_check_code(void **state)
+{
+    (void)state;
+    uint8_t line[128], length = sealed("h 1", line);
+    struct command command;
+    bool letters = false;
+    for (uint8_t i = (uint8_t)(length - 8); i < length; i++) {
+        if (line[i] >= 'A') {
+            line[i] = (uint8_t)(line[i] + 'a' - 'A');
+            letters = true;
+        }
+    }
+    assert_true(letters); /* 1AA8616A */
+    assert_int_equal(command_parse(line, length, &command), REASON_CHECK);
+}
+
+/*
+ * Random bytes with a right check code, so that the rest of the parser is
+ * reached: what it takes, it takes as its one spelling.
+ */
+static void takes_only_the_one_spelling(void **state)
+{
+    (void)state;
+    const unsigned seed = 20260101;
+    static const char alphabet[] = "hpi 0123456789abcdfgA-x";
+    unsigned taken = 0;
+    srand(seed);
+    for (int turn = 0; turn < 300000; turn++) {
+        char body[16], again[32];
+        int length = 3 + rand() % 9;
+        for (int i = 0; i < length; i++)
+            body[i] = alphabet[(unsigned)rand() % (sizeof alphabet - 1)];
+        body[0] = "hpi"[rand() % 3];
+        body[1] = ' ';
+        body[length] = 0;
+        struct command command;
+        if (reason_of(body, &command) != REASON_NONE)
+            continue;
+        taken++;
+        if (command.type == 'i')
+            snprintf(again, sizeof again, "i %x %" PRIx32, command.tag, command.value);
+        else
+            snprintf(again, sizeof again, "%c %x", command.type, command.tag);
+        if (strcmp(body, again) != 0)
+            fail_msg("seed %u: '%s' was taken for '%s'", seed, body, again);
+    }
+    assert_true(taken > 1000);
+}
+
+static void words_of_the_reasons(void **state)
+{
+    (void)state;
+    assert_string_equal(reason_word(REASON_CHECK), "check");
+    assert_string_equal(reason_word(REASON_FORM), "form");
+    assert_string_equal(reason_word(REASON_UNKNOWN), "unknown");
+    assert_string_equal(reason_word(REASON_RANGE), "range");
+    assert_string_equal(reason_word(REASON_LONG), "long");
+    assert_string_equal(reason_word(REASON_BUSY), "busy");
+    assert_string_equal(reason_word(REASON_STORE), "store");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(judges_in_the_order_of_the_page),
+        cmocka_unit_test(refuses_every_single_changed_byte),
+        cmocka_unit_test(refuses_small_letters_in_the_check_code),
+        cmocka_unit_test(takes_only_the_one_spelling),
+        cmocka_unit_test(words_of_the_reasons),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
