@@ -33,6 +33,8 @@ export interface EmulatedBoardOptions {
   /** Declared in the hello; this class itself knows no host time. */
   speed: number;
   onByte: (byte: number) => void;
+  /** The true time of each end of a conversion, for checks of the board's time stamps. */
+  onConversion?: (at_s: number) => void;
   errors?: SpecimenErrors;
 }
 
@@ -70,6 +72,7 @@ export class EmulatedBoard {
           cycles,
           clock_Hz: CLOCK_HZ,
           onAlert: (level) => setAlert(level),
+          ...(options.onConversion && { onReady: options.onConversion }),
         })),
       onByte: (byte) => {
         this.bytesSent++;

@@ -88,6 +88,8 @@ export interface Ina228Options {
   clock_Hz: number;
   /** The ALERT pin's level, true high. */
   onAlert: (level: boolean) => void;
+  /** A round of conversions that has ended, at its true time. */
+  onReady?: (at_s: number) => void;
 }
 
 export type SenseFault = 'unplugged' | 'wrong-id' | 'no-conversion' | null;
@@ -234,7 +236,9 @@ export class Ina228 implements TwoWireSlave {
     if (on.shunt) this.calculate(t.sum_s * t.averages * (1 + (errors.oscillator_ppm ?? 0) * 1e-6));
     this.roundStart_s = end_s;
     if (on.continuous) this.plan();
-    if (this.fault !== 'no-conversion') this.announce();
+    if (this.fault === 'no-conversion') return;
+    this.options.onReady?.(end_s);
+    this.announce();
   }
 
   private convertShunt(shunt_s: number, round_s: number, averages: number): void {
