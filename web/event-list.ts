@@ -3,7 +3,7 @@
 
 import type { Findings, WakeUp } from '../host/analysis/findings.ts';
 import type { NightData } from './chart/data.ts';
-import { change, charge, counted, current, duration, roughDuration, timeWords } from './chart/format.ts';
+import { change, charge, counted, current, duration, grouped, roughDuration, timeWords } from './chart/format.ts';
 import type { TimeWords } from './chart/format.ts';
 import { html } from './dom.ts';
 import type { Looking } from './looking.ts';
@@ -46,7 +46,7 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
       if (at >= 0) button?.setAttribute('aria-current', 'true');
       else button?.removeAttribute('aria-current');
       const where = item.querySelector('.where');
-      if (where !== null) where.textContent = at >= 0 ? `${at + 1} of ${entry.ids.length}` : `1 to ${entry.ids.length}`;
+      if (where !== null) where.textContent = at >= 0 ? `${grouped(at + 1)} of ${grouped(entry.ids.length)}` : `1 to ${grouped(entry.ids.length)}`;
       if (at >= 0) reveal(place, item);
     });
   };
@@ -87,7 +87,7 @@ function drawEntry(entry: Entry, words: TimeWords, look: Looking): HTMLElement {
   if (entry.kind !== 'family') return html('li', { 'data-kind': entry.kind, 'data-id': entry.ids[0]! }, [go]);
   const stepper = html('div', { class: 'stepper' }, [
     html('button', { type: 'button', 'data-step': '-1', 'aria-label': 'Wake-up before' }, ['‹']),
-    html('span', { class: 'where' }, [`1 to ${entry.ids.length}`]),
+    html('span', { class: 'where' }, [`1 to ${grouped(entry.ids.length)}`]),
     html('button', { type: 'button', 'data-step': '1', 'aria-label': 'Next wake-up' }, ['›']),
   ]);
   return html('li', { 'data-kind': entry.kind }, [go, stepper]);

@@ -14,7 +14,9 @@ import { CLOSEST_S, fitted } from './view.ts';
 import type { Window } from './view.ts';
 
 const HEIGHT = 96;
-const GRIP_PX = 14;
+/** How far a grip's reach extends outside and inside its end. */
+const GRIP_OUT_PX = 22;
+const GRIP_IN_PX = 6;
 
 export function mountStrip(place: HTMLElement, store: Store, look: Looking, picture: PictureView): void {
   let strip: Strip | null = null;
@@ -36,7 +38,7 @@ export function mountStrip(place: HTMLElement, store: Store, look: Looking, pict
     const ends = [state.window.from_s, state.window.to_s];
     grips.forEach((each, i) => {
       each.hidden = false;
-      each.style.left = `${strip!.x(ends[i]!) - GRIP_PX}px`;
+      each.style.left = `${strip!.x(ends[i]!) - (i === 0 ? GRIP_OUT_PX : GRIP_IN_PX)}px`;
       each.style.top = `${strip!.plot.y}px`;
       each.style.height = `${strip!.plot.height}px`;
       each.setAttribute('aria-valuemin', '0');

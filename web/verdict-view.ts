@@ -3,7 +3,7 @@
 import type { Findings } from '../host/analysis/findings.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
-import { axisCurrent, charge, counted, current, roughDuration, timeWords } from './chart/format.ts';
+import { axisCurrent, charge, counted, current, grouped, roughDuration, timeWords } from './chart/format.ts';
 import { html, toDom } from './dom.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
@@ -69,14 +69,14 @@ function facts(night: NightData): HTMLElement {
       : fact('Asleep', asleep.after_s < 1 ? 'at once' : `after ${roughDuration(asleep.after_s)}`, night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`),
     ...(asleep === null ? [] : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
     fact('Mean, whole night', current(findings.trace.mean_mA), `over ${roughDuration(findings.trace.duration_s)}`),
-    fact('Wake-ups', String(wakeups.length), familyWords(folded, families.length, wakeups.length)),
+    fact('Wake-ups', grouped(wakeups.length), familyWords(folded, families.length, wakeups.length)),
   ]);
 }
 
 function familyWords(folded: number, families: number, all: number): string {
   if (all === 0) return 'nothing woke it';
   if (families === 0) return 'no two alike';
-  return folded === all && families === 1 ? 'all of one family' : `${folded} in ${counted(families, 'family', 'families')}`;
+  return folded === all && families === 1 ? 'all of one family' : `${grouped(folded)} in ${counted(families, 'family', 'families')}`;
 }
 
 function bill(night: NightData, dark: boolean): HTMLElement {

@@ -53,14 +53,11 @@ export function drawBand(
     shape('path', { d: ground(list) ?? '', fill: palette.ground }),
     shape('path', { d: band(list) ?? '', fill: palette.band, 'data-part': 'min-max' }),
     shape('path', { d: mean(list) ?? '', fill: 'none', stroke: palette.mean, 'stroke-width': 1.2, 'data-part': 'mean' }),
-    ...risen.flatMap((run) => {
-      const outline = outlineOf(run, width_px);
-      return [
-        shape('path', { d: `${outline}Z`, fill: palette.wakeFill }),
-        shape('path', { d: band(run.columns) ?? '', fill: palette.wakeBand }),
-        shape('path', { d: outline, fill: 'none', stroke: palette.wake, 'stroke-width': 1.4, 'stroke-linejoin': 'round' }),
-      ];
-    }),
+    ...risen.flatMap((run) => [
+      shape('path', { d: enclosed(run, width_px), fill: palette.wakeFill }),
+      shape('path', { d: band(run.columns) ?? '', fill: palette.wakeBand }),
+      shape('path', { d: outlineOf(run, width_px), fill: 'none', stroke: palette.wake, 'stroke-width': 1.4, 'stroke-linejoin': 'round' }),
+    ]),
   ]);
 }
 
@@ -75,11 +72,13 @@ function awake(list: Column[], wakes: [number, number][], width_px: number): Run
   const runs: Run[] = [];
   let w = 0;
   let run: Run | null = null;
+  // One column more on each side: a bin that a rise or fall lies in belongs to the wake-up.
+  const reach_px = width_px * 1.5;
   list.forEach((column, i) => {
-    while (w < wakes.length && wakes[w]![1] < column.x - width_px / 2) w++;
-    const touched = column.mean !== null && w < wakes.length && wakes[w]![0] <= column.x + width_px / 2;
+    while (w < wakes.length && wakes[w]![1] < column.x - reach_px) w++;
+    const touched = column.mean !== null && w < wakes.length && wakes[w]![0] <= column.x + reach_px;
     if (!touched) {
-      if (run !== null) run.after = column.mean ?? run.after;
+      if (run !== null) run.after = column.mean ?? run.before;
       run = null;
     } else if (run === null) {
       const before = list[i - 1]?.mean ?? column.mean!;
@@ -90,12 +89,18 @@ function awake(list: Column[], wakes: [number, number][], width_px: number): Run
   return runs;
 }
 
-/** The mean over a run with both its flanks: what it encloses is the charge above the level before it. */
+/** The mean over a run with both its flanks. */
 function outlineOf(run: Run, width_px: number): string {
   const at = (px: number) => px.toFixed(1);
   let d = `M${at(run.columns[0]!.x - width_px / 2)} ${at(run.before)}`;
   for (const column of run.columns) d += `V${at(column.mean!)}H${at(column.x + width_px / 2)}`;
   return `${d}V${at(run.after)}`;
+}
+
+/** The outline closed at the lower of the levels beside it: what it encloses is the charge of the wake-up. */
+function enclosed(run: Run, width_px: number): string {
+  const base = Math.max(run.before, run.after).toFixed(1);
+  return `${outlineOf(run, width_px)}V${base}H${(run.columns[0]!.x - width_px / 2).toFixed(1)}Z`;
 }
 
 /** A column of the staircase weighs as much as this many of the band. */

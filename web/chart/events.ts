@@ -20,8 +20,16 @@ export interface NightEvent {
   end_s: number;
 }
 
-/** All events by the time at which they begin. */
+const known = new WeakMap<Findings, NightEvent[]>();
+
+/** All events by the time at which they begin. Sorted once for each findings object. */
 export function eventsOf(findings: Findings): NightEvent[] {
+  const events = known.get(findings) ?? sortedEvents(findings);
+  known.set(findings, events);
+  return events;
+}
+
+function sortedEvents(findings: Findings): NightEvent[] {
   const spans = (kind: EventKind, list: { start_s: number; end_s: number }[]) =>
     list.map(({ start_s, end_s }, i): NightEvent => ({ id: `${kind}-${i}`, kind, start_s, end_s }));
   return [
@@ -41,10 +49,16 @@ export interface RailRow {
 
 /** Rows above the plot: the families that cost most first, then what is like no other, then dips. */
 export function railRows(findings: Findings, rows_max: number): RailRow[] {
-  const members = (family: number | null) =>
-    findings.wakeups.flatMap((w, i) => (w.family === family ? [{ id: `wakeup-${i}`, start_s: w.start_s, end_s: w.end_s }] : []));
+  const byFamily = new Map<number | null, RailRow['events']>();
+  findings.wakeups.forEach((w, i) => {
+    const event = { id: `wakeup-${i}`, start_s: w.start_s, end_s: w.end_s };
+    const list = byFamily.get(w.family);
+    if (list === undefined) byFamily.set(w.family, [event]);
+    else list.push(event);
+  });
+  const members = (family: number | null) => byFamily.get(family) ?? [];
   const families = [...findings.families].sort((a, b) => b.count * b.charge_mAh - a.count * a.charge_mAh);
-  const rows: RailRow[] = families.map((family) => {
+  const rows: RailRow[] = families.map((family): RailRow => {
     const count = counted(family.count, 'wake-up');
     const every = family.period_s === null ? '' : `, every ${roughDuration(family.period_s)}`;
     const each = `${duration(family.duration_s)} and ${charge(family.charge_mAh)} each`;

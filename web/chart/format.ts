@@ -93,8 +93,12 @@ export function timeWords(start_ms: number | null): TimeWords {
   };
 }
 
+/** A count with its thousands apart from 10 000 on. */
+export function grouped(count: number): string {
+  return count < 10_000 ? String(count) : String(count).replace(/\B(?=(\d{3})+(?!\d))/g, '\u00a0');
+}
+
 /** `1 step`, `2 steps`, `10 000 wake-ups`. */
 export function counted(count: number, one: string, many = `${one}s`): string {
-  const text = String(count).replace(/\B(?=(\d{3})+(?!\d))/g, count >= 10_000 ? '\u202f' : '');
-  return `${text} ${count === 1 ? one : many}`;
+  return `${grouped(count)} ${count === 1 ? one : many}`;
 }

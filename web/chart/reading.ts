@@ -27,7 +27,10 @@ export function readAt(data: NightData, view: View, t_s: number): Reading {
   if (mean_mA === null) return { t_s, time, mean_mA, sentence: `${time}: no reading` };
   const [low, high] = [bins.min_mA[i] ?? mean_mA, bins.max_mA[i] ?? mean_mA];
   const spread = high - low < 1e-9 ? '' : ` (${current(low)} to ${current(high)})`;
-  return { t_s, time, mean_mA, sentence: `${time}: ${current(mean_mA)}${spread}, within ${duration(width_s)}` };
+  // Bins may be finer than the readings; a reading stands for its own time then.
+  const { samples } = data.findings.trace;
+  const spacing_s = data.duration_s / Math.max(1, samples);
+  return { t_s, time, mean_mA, sentence: `${time}: ${current(mean_mA)}${spread}, within ${duration(Math.max(width_s, spacing_s))}` };
 }
 
 /** Drawn over the picture, so that moving it leaves the picture alone. */

@@ -53,14 +53,16 @@ function drawLooked(view: View, plot: Box, x: Scale, surface: Surface): Shape[] 
   const to = Math.min(plot.x + plot.width, x(view.to_s));
   const veil = (left: number, right: number) =>
     shape('rect', { x: left, y: plot.y, width: Math.max(0, right - left), height: plot.height, fill: palette.paper, 'fill-opacity': 0.72 });
+  // Grips of a narrow window step outside it, so that both stay in reach.
+  const out = to - from < 18 ? 6 : 0;
   const grip = (at: number, part: string) =>
     shape('rect', { x: at - 3, y: plot.y + plot.height * 0.25, width: 6, height: plot.height * 0.5, rx: 3, fill: palette.ink, 'data-part': part });
   return [
     veil(plot.x, from),
     veil(to, plot.x + plot.width),
     shape('rect', { x: from, y: plot.y, width: Math.max(2, to - from), height: plot.height, rx: 2, fill: 'none', stroke: palette.ink, 'stroke-width': 1.5, 'data-part': 'looked-at' }),
-    grip(from, 'grip-from'),
-    grip(to, 'grip-to'),
+    grip(from - out, 'grip-from'),
+    grip(to + out, 'grip-to'),
   ];
 }
 

@@ -22,7 +22,6 @@ export function shape(
 
 const ESCAPES: Record<string, string> = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;', "'": '&#39;' };
 /** Characters that XML 1.0 cannot hold, not even escaped (section 2.2). */
-// eslint-disable-next-line no-control-regex
 const UNHOLDABLE = /[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]/g;
 
 export function escapeText(text: string): string {
