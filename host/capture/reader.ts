@@ -249,7 +249,11 @@ class Reader {
     const { toAxis, zero_s, blocks } = this.layout();
     const place = (block: BlockPlace, t_us: number) => toAxis.get(block.run)!(t_us) / 1e6 - zero_s;
     const seen = blocks.filter((block) => place(block, block.last_t_us) >= from_s && place(block, block.first_t_us) < to_s);
-    const within = seen.reduce((sum, block) => sum + block.count, 0);
+    const within = seen.reduce((sum, block) => {
+      const start_s = place(block, block.first_t_us), end_s = place(block, block.last_t_us);
+      const share = end_s > start_s ? (Math.min(end_s, to_s) - Math.max(start_s, from_s)) / (end_s - start_s) : 1;
+      return sum + block.count * share;
+    }, 0);
     // Groups will do where at least one falls into each bin; closer in, the readings themselves are drawn.
     const coarse = within >= bins * GROUP;
     const parts = seen.map((block) => {
