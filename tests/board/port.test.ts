@@ -1,0 +1,153 @@
+// The emulated board behind its pseudo-terminal, opened by the real serialport package.
+import { existsSync, lstatSync, mkdtempSync, readlinkSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as pause } from 'node:timers/promises';
+import { SerialPort } from 'serialport';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { getScenario } from '../../host/emulator/car/scenarios.ts';
+import { startEmulatedBoard } from '../../host/emulator/emulated-port.ts';
+import type { EmulatedPort, EmulatedPortOptions } from '../../host/emulator/emulated-port.ts';
+import { parseLine } from '../../host/link/lines.ts';
+import type { Line } from '../../host/link/lines.ts';
+import { IMAGE, command } from './board-run.ts';
+
+let folder: string;
+const started: EmulatedPort[] = [];
+const opened: SerialPort[] = [];
+
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'nightdraw-port-'));
+});
+
+afterEach(async () => {
+  for (const port of opened.splice(0)) if (port.isOpen) await new Promise((resolve) => port.close(resolve));
+  for (const board of started.splice(0)) board.close();
+  rmSync(folder, { recursive: true });
+});
+
+function start(options: Partial<EmulatedPortOptions> = {}): EmulatedPort {
+  const board = startEmulatedBoard({
+    image: IMAGE, scenario: getScenario('bench')!, speed: 1, log: () => {}, now_ms: () => performance.now(), ...options,
+  });
+  started.push(board);
+  return board;
+}
+
+interface Listener {
+  port: SerialPort;
+  /** Whole lines; the first may be the tail of one. */
+  lines: Line[];
+}
+
+function listen(path: string): Promise<Listener> {
+  return new Promise((resolve, reject) => {
+    let text = '';
+    const listener: Listener = { port: new SerialPort({ path, baudRate: 500_000 }, (error) => (error ? reject(error) : resolve(listener))), lines: [] };
+    opened.push(listener.port);
+    listener.port.on('data', (data: Buffer) => {
+      text += data.toString('latin1');
+      const whole = text.split('\n');
+      text = whole.pop()!;
+      listener.lines.push(...whole.map(parseLine));
+    });
+  });
+}
+
+const windowsOf = (lines: Line[]) => lines.flatMap((line) => (line.kind === 'window' ? [line] : []));
+
+describe('the port', () => {
+  test('serialport opens it by its link and hears every line for four seconds', async () => {
+    const link = join(folder, 'board');
+    const board = start({ link });
+    const { lines } = await listen(link);
+    await pause(4000);
+    const windows = windowsOf(lines);
+    // Twenty windows a second; the host may be busy, so a quarter of them may be late.
+    expect(windows.length).toBeGreaterThan(60);
+    expect(windows.length).toBeLessThan(90);
+    expect(windows.map((window) => window.seq)).toEqual(windows.map((_, i) => windows[0]!.seq + i));
+    expect(lines.slice(1).filter((line) => line.kind === 'bad')).toEqual([]);
+    expect(board.stats().open).toBe(true);
+    expect(Math.abs(board.stats().device_s - 4)).toBeLessThan(1.5);
+  });
+
+  test('what was sent before it was opened is lost, as on a wire', async () => {
+    const board = start();
+    await pause(1500);
+    const { lines } = await listen(board.path);
+    await pause(500);
+    expect(windowsOf(lines)[0]!.seq).toBeGreaterThan(20);
+    expect(lines.some((line) => line.kind === 'hello')).toBe(false);
+  });
+
+  test('commands reach the board and are answered; the hello declares the speed', async () => {
+    const board = start({ speed: 4, id: 77 });
+    const { port, lines } = await listen(board.path);
+    port.write(command('h 5'));
+    await pause(500);
+    expect(lines.find((line) => line.kind === 'hello')).toMatchObject({ speed: 4, id: 77 });
+    expect(lines.find((line) => line.kind === 'answer')).toMatchObject({ tag: 5 });
+  });
+
+  test('at speed 5 device time runs five times the host’s, without loss', async () => {
+    const board = start({ speed: 5 });
+    const { lines } = await listen(board.path);
+    const before = { at_ms: performance.now(), device_s: board.stats().device_s };
+    await pause(2000);
+    const ratio = ((board.stats().device_s - before.device_s) * 1000) / (performance.now() - before.at_ms);
+    expect(ratio).toBeGreaterThan(4);
+    expect(ratio).toBeLessThan(5.5);
+    const windows = windowsOf(lines);
+    expect(windows.length).toBeGreaterThan(140);
+    expect(windows.map((window) => window.seq)).toEqual(windows.map((_, i) => windows[0]!.seq + i));
+  });
+
+  test('closed and opened again, it goes on with fresh lines', async () => {
+    const board = start();
+    const first = await listen(board.path);
+    await pause(500);
+    await new Promise((resolve) => first.port.close(resolve));
+    await pause(1000);
+    expect(board.stats().open).toBe(false);
+    const second = await listen(board.path);
+    await pause(500);
+    const last = windowsOf(first.lines).at(-1)!;
+    const next = windowsOf(second.lines)[0]!;
+    expect(next.t_us - last.t_us).toBeGreaterThan(0.8e6);
+  });
+
+  test('ending the board closes the reader’s port', async () => {
+    const board = start();
+    const { port } = await listen(board.path);
+    const closed = new Promise((resolve) => port.once('close', resolve));
+    board.close();
+    await closed;
+    await expect(board.ended).resolves.toBeNull();
+  });
+
+  test('the link goes with the board; a name in use is refused, a dangling link replaced', () => {
+    const link = join(folder, 'board');
+    const first = start({ link });
+    expect(readlinkSync(link)).toBe(first.path);
+    first.close();
+    expect(existsSync(link) || lstatSync(link, { throwIfNoEntry: false }) !== undefined).toBe(false);
+    const file = join(folder, 'notes.txt');
+    writeFileSync(file, 'mine');
+    expect(() => start({ link: file })).toThrow(/notes\.txt exists/);
+    expect(existsSync(file)).toBe(true);
+  });
+
+  test('a speed that is no whole number is refused', () => {
+    expect(() => start({ speed: 1.5 })).toThrow('speed 1.5 is not a whole number from 1 to 65535');
+    expect(() => start({ speed: 0 })).toThrow(RangeError);
+  });
+
+  test('a speed beyond the computer is said, once, and the board goes on', async () => {
+    const said: string[] = [];
+    // A clock that runs thirty times too fast stands for a slow computer.
+    start({ speed: 20, log: (line) => said.push(line), now_ms: () => performance.now() * 30 });
+    await pause(1500);
+    expect(said).toEqual(['emulated board: speed 20 is not kept up, this computer is too slow for it; it goes on as fast as it can']);
+  });
+});
