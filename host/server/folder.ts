@@ -14,6 +14,8 @@ export interface CaptureFile {
   written_ms: number;
   /** Changes whenever the content may have changed: a recording grows in its write-ahead log first. */
   version: string;
+  /** It is being recorded, or was left unfinished: its write-ahead log holds readings. */
+  growing: boolean;
 }
 
 /** Captures and CSV files carry these endings; anything else in the folder is not ours to open. */
@@ -55,7 +57,7 @@ async function describe(dir: string, name: string): Promise<CaptureFile | null> 
     await access(path, constants.R_OK);
     const log = await stat(`${path}-wal`).catch(() => null);
     const parts = [found.mtimeMs, found.size, log?.mtimeMs ?? 0, log?.size ?? 0];
-    return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' ') };
+    return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' '), growing: (log?.size ?? 0) > 0 };
   } catch {
     return null;
   }

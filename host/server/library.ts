@@ -10,15 +10,22 @@ import type { Source } from './source.ts';
 
 /** Sources kept open: traces of CSV files live in memory, so not all of a large folder. */
 const OPEN_MAX = 6;
+/** What was found out about a growing file holds at least this long, and this many times what it cost. */
+const HOLDS_MS = 5000;
+const HOLDS_COSTS = 20;
 
 export interface LibraryParts {
   dir: string;
   openSource(file: CaptureFile): Promise<Source>;
   analyse(source: Source): Promise<Findings>;
+  /** Milliseconds of a clock that only moves forward. */
+  now_ms(): number;
 }
 
 interface Kept {
   version: string;
+  /** Until then a growing file is not looked at anew. */
+  until_ms: number;
   source: Promise<Source> | null;
   info: Promise<CaptureInfo> | null;
   findings: Promise<Findings> | null;
@@ -53,9 +60,7 @@ export class Library {
 
   async info(name: string): Promise<CaptureInfo> {
     const file = await findFile(this.parts.dir, name);
-    const kept = this.keep(file);
-    kept.info ??= this.source(file, kept).then((source) => ({ name, ...source.info }));
-    return kept.info;
+    return this.informed(file, this.keep(file));
   }
 
   async findings(name: string): Promise<Findings> {
@@ -66,7 +71,11 @@ export class Library {
   async overview(name: string, from_s: number, to_s: number, bins: number): Promise<Overview> {
     const file = await findFile(this.parts.dir, name);
     const source = await this.source(file, this.keep(file));
-    return source.overview(from_s, to_s, bins);
+    try {
+      return source.overview(from_s, to_s, bins);
+    } catch (error) {
+      throw unreadable(error, file);
+    }
   }
 
   async close(): Promise<void> {
@@ -77,9 +86,9 @@ export class Library {
 
   private keep(file: CaptureFile): Kept {
     const known = this.kept.get(file.name);
-    if (known?.version === file.version) return known;
+    if (known !== undefined && (known.version === file.version || (file.growing && this.parts.now_ms() < known.until_ms))) return known;
     if (known !== undefined) this.shut(file.name);
-    const fresh: Kept = { version: file.version, source: null, info: null, findings: null, summary: null };
+    const fresh: Kept = { version: file.version, until_ms: this.parts.now_ms() + HOLDS_MS, source: null, info: null, findings: null, summary: null };
     this.kept.set(file.name, fresh);
     return fresh;
   }
@@ -89,7 +98,9 @@ export class Library {
     this.opened.add(file.name);
     if (kept.source === null) {
       kept.source = this.parts.openSource(file).catch((error: unknown) => {
-        throw new RequestProblem(422, 'unreadable', `${file.name} cannot be read: ${error instanceof Error ? error.message : String(error)}`);
+        // The next question tries again: the file may have been busy.
+        kept.source = null;
+        throw unreadable(error, file);
       });
       for (const name of this.opened) {
         if (this.opened.size <= OPEN_MAX) break;
@@ -99,8 +110,26 @@ export class Library {
     return kept.source;
   }
 
+  private informed(file: CaptureFile, kept: Kept): Promise<CaptureInfo> {
+    kept.info ??= this.source(file, kept).then((source) => ({ name: file.name, ...source.info })).catch((error: unknown) => {
+      kept.info = null;
+      throw error;
+    });
+    return kept.info;
+  }
+
   private analysed(file: CaptureFile, kept: Kept): Promise<Findings> {
-    kept.findings ??= this.inTurn(async () => this.parts.analyse(await this.source(file, kept)));
+    kept.findings ??= this.inTurn(async () => {
+      const source = await this.source(file, kept);
+      const begin_ms = this.parts.now_ms();
+      const findings = await this.parts.analyse(source);
+      const end_ms = this.parts.now_ms();
+      kept.until_ms = end_ms + Math.max(HOLDS_MS, HOLDS_COSTS * (end_ms - begin_ms));
+      return findings;
+    }).catch((error: unknown) => {
+      kept.findings = null;
+      throw unreadable(error, file);
+    });
     return kept.findings;
   }
 
@@ -108,12 +137,11 @@ export class Library {
     const known = { name: file.name, bytes: file.bytes, written_ms: file.written_ms };
     try {
       const findings = await this.analysed(file, kept);
-      kept.info ??= this.source(file, kept).then((source) => ({ name: file.name, ...source.info }));
-      const { job } = await kept.info;
+      const { job } = await this.informed(file, kept);
       const { start, duration_s } = findings.trace;
       kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict };
     } catch (error) {
-      kept.summary = { state: 'unreadable', ...known, reason: error instanceof Error ? error.message : String(error) };
+      kept.summary = { state: 'unreadable', ...known, reason: reasonOf(error, file) };
     }
   }
 
@@ -143,4 +171,15 @@ export class Library {
     void kept.source.then((source) => source.close()).catch(() => undefined);
     kept.source = null;
   }
+}
+
+/** A fault that lies in the file. A mistake of our own in the analysis is told likewise: the night is still not to be had. */
+function unreadable(error: unknown, file: CaptureFile): RequestProblem {
+  return error instanceof RequestProblem ? error : new RequestProblem(422, 'unreadable', reasonOf(error, file));
+}
+
+/** One sentence that names the file, but not where it lies on this computer. */
+function reasonOf(error: unknown, file: CaptureFile): string {
+  const text = (error instanceof Error ? error.message : String(error)).replaceAll(file.path, file.name);
+  return text.includes(file.name) ? text : `${file.name} cannot be read: ${text}`;
 }

@@ -27,7 +27,7 @@ export interface ServeOptions {
   /** Takes one line for each fault of the server itself. */
   log: (line: string) => void;
   /** Stands in for the real reader and analysis. */
-  parts?: Omit<LibraryParts, 'dir'>;
+  parts?: Pick<LibraryParts, 'openSource' | 'analyse'>;
 }
 
 export interface Serving {
@@ -46,7 +46,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   if (!existsSync(join(options.pageDir, 'index.html'))) {
     throw new Error(`the page is not built (no index.html in '${options.pageDir}'); run npm run build`);
   }
-  const library = new Library({ dir: options.dir, ...(options.parts ?? { openSource, analyse: analyseSource }) });
+  const library = new Library({ dir: options.dir, now_ms: () => performance.now(), ...(options.parts ?? { openSource, analyse: analyseSource }) });
   let port = options.port;
   const server = createServer(application(library, options, () => port));
   // Slow or stuck clients give their place back.
