@@ -65,7 +65,7 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
 /** Reads the trace; where that shows trains of pulses, reads it again with them smoothed. */
 function readWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Reading {
   const first = read(trace, line, ticks, [], options);
-  const trains = trainsOf(first.excursions, first.pieces, ticks, { points: !line.windows, spacing_s: line.spacing_s, at: (i) => line.at(i) });
+  const trains = trainsOf(first.excursions, first.pieces, ticks, { points: !line.windows, spacing_s: line.spacing_s, hold_s: options.hold_s, at: (i) => line.at(i) });
   return trains.length === 0 ? first : read(trace, line, ticks, trains, options);
 }
 

@@ -6,6 +6,7 @@ import type { Charges } from './charge.ts';
 import type { Excursion } from './excursions.ts';
 import type { AnalysisOptions, Step, WakeUp } from './findings.ts';
 import type { Piece } from './pieces.ts';
+import { HOLD_SHARE } from './segments.ts';
 import { edgeOf, levelsOf } from './staircase.ts';
 import type { Ticks } from './ticks.ts';
 import type { Timeline } from './timeline.ts';
@@ -15,7 +16,7 @@ const PART_MIN = 0.05;
 
 export interface Described {
   found: WakeUp;
-  /** Most above (dips: below) the level before it. */
+  /** Mean above (dips: below) the level before it; a peak may be but an inrush. */
   height_mA: number;
   firstPiece: number;
   endPiece: number;
@@ -26,6 +27,28 @@ function share(samples: Samples, i: number, base_mA: number, top_mA: number): nu
   return Math.max(0, Math.min(1, (samples[i]! - base_mA) / (top_mA - base_mA)));
 }
 
+/** A point on the way down, still above this share of the height, is not yet back; looked for over so many points. */
+const WAY_DOWN_SHARE = 0.2;
+const WAY_DOWN_POINTS = 3;
+
+interface Sides {
+  base_mA: number;
+  after_mA: number;
+  near_mA: number;
+  entry_mA: number;
+  exit_mA: number;
+}
+
+/** First point at `to` or just after it that has come back to the level after an excursion. */
+function firstBack(samples: Samples, line: Timeline, to: number, x: Sides): number {
+  const height = x.exit_mA - x.after_mA;
+  const away = Math.sign(height);
+  const near_mA = Math.max(x.near_mA, WAY_DOWN_SHARE * Math.abs(height));
+  const last = Math.min(to + WAY_DOWN_POINTS, line.samples - 1);
+  for (let i = to; i < last; i++) if (away * (samples[i]! - x.after_mA) <= near_mA) return i;
+  return to;
+}
+
 interface Span {
   from: number;
   to: number;
@@ -34,11 +57,13 @@ interface Span {
 }
 
 /** Times of an excursion over samples from..to-1. Windows on its edges are partly in it: their mean tells how far. */
-function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: { base_mA: number; after_mA: number; entry_mA: number; exit_mA: number }): Span {
+function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: Sides): Span {
   let start_s = line.at(from);
-  let end_s = to < line.samples ? line.at(to) : line.duration_s;
-  if (!line.windows) return { from, to, start_s, end_s };
-  end_s = line.at(to - 1) + line.lasts(to - 1);
+  if (!line.windows) {
+    const back = firstBack(samples, line, to, x);
+    return { from, to: back, start_s, end_s: back < line.samples ? line.at(back) : line.duration_s };
+  }
+  let end_s = line.at(to - 1) + line.lasts(to - 1);
   if (to - from === 1) {
     const width_s = line.lasts(from) * share(samples, from, x.base_mA, x.entry_mA);
     start_s += (line.lasts(from) - width_s) / 2;
@@ -73,11 +98,11 @@ export function describeExcursions(trace: Trace, line: Timeline, ticks: Ticks, c
     const after_mA = back.pulse ? back.mean_mA : back.start_mA;
     const entry_mA = pieces[x.first]!.start_mA;
     const exit_mA = pieces[x.end - 1]!.end_mA;
-    const span = spanOf(trace.mean_mA, line, from, to, { base_mA: x.base_mA, after_mA, entry_mA, exit_mA });
-    const charge_mAh = sign > 0 ? charges.above(from, to, x.base_mA) : charges.between(from, to) - (x.base_mA * charges.covered_s(from, to)) / 3600;
+    const span = spanOf(trace.mean_mA, line, from, to, { base_mA: x.base_mA, after_mA, near_mA: x.near_mA, entry_mA, exit_mA });
+    const charge_mAh = sign > 0 ? charges.above(from, span.to, x.base_mA) : charges.between(from, span.to) - (x.base_mA * charges.covered_s(from, span.to)) / 3600;
     const seconds = span.end_s - span.start_s;
     const levels = levelsOf(pieces, x.first, x.end, null, { step_mA: options.step_mA, hold_s: options.hold_s, lasts_s });
-    const isHeld = levels.every((l) => l.held_s >= 0.95 * options.hold_s);
+    const isHeld = levels.every((l) => l.held_s >= HOLD_SHARE * options.hold_s);
     const steps: Step[] = [];
     for (let i = 1; isHeld && i < levels.length; i++) {
       const { sample, from_mA, to_mA } = edgeOf(pieces, trace.mean_mA, levels[i - 1]!, levels[i]!);
@@ -85,7 +110,7 @@ export function describeExcursions(trace: Trace, line: Timeline, ticks: Ticks, c
     }
     const mean_mA = seconds > 0 ? x.base_mA + (charge_mAh * 3600) / seconds : peak_mA;
     const found: WakeUp = { start_s: span.start_s, end_s: span.end_s, peak_mA, mean_mA, charge_mAh, family: null, steps };
-    (sign > 0 ? wakeups : dips).push({ found, height_mA: sign * (peak_mA - x.base_mA), firstPiece: x.first, endPiece: x.end });
+    (sign > 0 ? wakeups : dips).push({ found, height_mA: sign * (mean_mA - x.base_mA), firstPiece: x.first, endPiece: x.end });
   }
   return { wakeups, dips };
 }

@@ -69,8 +69,8 @@ class Reader {
       const piece = pieces[j]!;
       if (piece.start_mA > before.end_mA) {
         this.open.push({ first: j, base_mA: before.end_mA, near_mA: this.near(before, piece) });
-      } else if (!this.isGlitch(j) && !this.close(j)) {
-        const back = this.dipEnd(j);
+      } else if (this.isGlitch(j) || !this.close(j)) {
+        const back = this.isGlitch(j) ? j + 1 : this.dipEnd(j);
         if (back > j) {
           this.accept({ kind: 'dip', first: j, end: back, base_mA: before.end_mA, near_mA: this.near(before, piece) });
           j = back;

@@ -14,6 +14,9 @@ import type { Timeline } from './timeline.ts';
 /** A step inside a wake-up explains a change of level when it is this near to it, as a share. */
 const EXPLAINS_SHARE = 0.3;
 
+/** Samples at each end of a piece that may hold part of an edge and do not count for the mean. */
+const EDGE_SAMPLES = 2;
+
 export interface LevelSpan {
   /** First sample. */
   from: number;
@@ -61,9 +64,12 @@ export function levelSpans(
     let clock = 0;
     for (let j = level.first; j <= level.last; j++) {
       if (inside[j]) continue;
-      const part = span(pieces[j]!.from, pieces[j]!.to);
-      area += part.area;
-      clock += part.clock;
+      const { from, to } = pieces[j]!;
+      const inset = to - from > 4 * EDGE_SAMPLES ? EDGE_SAMPLES : 0;
+      const whole = span(from, to);
+      const core = inset === 0 ? whole : span(from + inset, to - inset);
+      clock += whole.clock;
+      area += core.clock > 0 ? (core.area / core.clock) * whole.clock : whole.area;
     }
     const from = pieces[level.first]!.from;
     const end = pieces[level.last]!.to;

@@ -1,12 +1,15 @@
 // How noisy the ticks are, whatever steps and pulses lie in them. Sigma is the MAD of
 // first differences (Hampel 1974; 1.4826 = 1 / the normal quantile at 3/4), which a few
 // edges do not move. Noise that remembers itself makes means of many ticks less sure
-// than sigma / sqrt(m) says: the same estimate on means of 2 to 32 ticks tells by how
-// much. O(ticks log ticks).
+// than sigma / sqrt(m) says: the same estimate on medians of 8 and 32 ticks, which short
+// pulses do not reach, tells by how much. O(ticks log ticks).
 
 /** Blocks that must remain for an estimate on longer means to be believed. */
 const BLOCKS_MIN = 100;
 const NORMAL_MAD = 1.4826;
+const MEMORY_BLOCKS = [8, 32];
+/** Variance of a median over that of a mean, normal noise: pi / 2 for long blocks, a little less for short. */
+const MEDIAN_COST = 1.5;
 
 export interface Scale {
   /** Noise of one tick, mA. */
@@ -31,9 +34,13 @@ export function differences(y: Float64Array): Float64Array {
   return out;
 }
 
-function pairMeans(y: Float64Array): Float64Array {
-  const out = new Float64Array(y.length >> 1);
-  for (let i = 0; i < out.length; i++) out[i] = (y[2 * i]! + y[2 * i + 1]!) / 2;
+/** Median of each full block of m ticks: pulses shorter than half a block leave it alone. */
+function blockMedians(y: Float64Array, m: number): Float64Array {
+  const out = new Float64Array(Math.floor(y.length / m));
+  for (let i = 0; i < out.length; i++) {
+    const block = y.slice(i * m, (i + 1) * m).sort();
+    out[i] = (block[(m - 1) >> 1]! + block[m >> 1]!) / 2;
+  }
   return out;
 }
 
@@ -52,12 +59,10 @@ export function resolutionOf(samples: ArrayLike<number>): number {
 export function scaleOf(tickMeans: Float64Array, floor_mA: number): Scale {
   const sigma_mA = Math.max(floor_mA, madSigma(differences(tickMeans)) / Math.SQRT2);
   let memory = 1;
-  let means = tickMeans;
-  for (let m = 2; m <= 32; m *= 2) {
-    means = pairMeans(means);
-    if (means.length < BLOCKS_MIN) break;
-    const sigma = madSigma(differences(means)) / Math.SQRT2;
-    memory = Math.max(memory, (m * sigma * sigma) / (sigma_mA * sigma_mA));
+  for (const m of MEMORY_BLOCKS) {
+    if (tickMeans.length < m * BLOCKS_MIN) break;
+    const sigma = madSigma(differences(blockMedians(tickMeans, m))) / Math.SQRT2;
+    memory = Math.max(memory, (m * sigma * sigma) / (MEDIAN_COST * sigma_mA * sigma_mA));
   }
   return { sigma_mA, memory };
 }

@@ -6,6 +6,7 @@
 import type { Samples } from '../capture/types.ts';
 import type { Piece } from './pieces.ts';
 import { edgeBetween } from './refine.ts';
+import { HOLD_SHARE } from './segments.ts';
 
 /** A step of just the smallest size may measure this much less. */
 const STEP_SHARE = 0.9;
@@ -52,7 +53,7 @@ export function levelsOf(pieces: Piece[], first: number, end: number, skip: Uint
     const { from, to, start_mA, end_mA } = pieces[j]!;
     pushJoined(levels, { first: j, last: j, start_mA, end_mA, held_s: options.lasts_s(from, to) }, options.step_mA);
   }
-  const isHeld = (level: Level) => level.held_s >= 0.95 * options.hold_s;
+  const isHeld = (level: Level) => level.held_s >= HOLD_SHARE * options.hold_s;
   while (levels.length > 1 && !levels.every(isHeld)) {
     const shortest = levels.reduce((a, b) => (b.held_s < a.held_s ? b : a));
     const kept: Level[] = [];

@@ -8,8 +8,9 @@ import type { Piece } from './pieces.ts';
 import { tickAt } from './ticks.ts';
 import type { Ticks } from './ticks.ts';
 
-/** "A few seconds": longest period of a blink or of polling. */
+/** "A few seconds": longest period of a blink or of polling; and as a share of the shortest hold, so that a train is a level. */
 const PERIOD_MAX_S = 5;
+const PERIOD_PER_HOLD = 1 / 4;
 /** Fewest pulses that make a train. */
 const PULSES_MIN = 4;
 /** Points can hit a blink once in so many; such single hits make a train as well, if there are enough. */
@@ -37,6 +38,7 @@ interface Pulse {
 export interface TrainOptions {
   points: boolean;
   spacing_s: number;
+  hold_s: number;
   at: (sample: number) => number;
 }
 
@@ -74,9 +76,10 @@ export function trainsOf(excursions: Excursion[], pieces: Piece[], ticks: Ticks,
     for (let j = x.first; j < x.end; j++) height_mA = Math.max(height_mA, Math.abs(pieces[j]!.start_mA - x.base_mA));
     return { from, to, start_s: options.at(from), end_s: options.at(to), height_mA };
   });
-  const short = pulses.filter((p) => p.end_s - p.start_s < PERIOD_MAX_S);
-  const found = runs(short, PERIOD_MAX_S, PULSES_MIN);
-  if (options.points && options.spacing_s * 2 < PERIOD_MAX_S) {
+  const period_s = Math.min(PERIOD_MAX_S, options.hold_s * PERIOD_PER_HOLD);
+  const short = pulses.filter((p) => p.end_s - p.start_s < period_s);
+  const found = runs(short, period_s, PULSES_MIN);
+  if (options.points && options.spacing_s * 2 < period_s) {
     const single = short.filter((p) => p.to - p.from <= 2);
     found.push(...runs(single, ALIAS_SAMPLES * options.spacing_s, ALIAS_PULSES_MIN));
   }
