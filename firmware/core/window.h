@@ -14,9 +14,9 @@
 #define WINDOW_US_MAX 1000000ul
 
 /*
- * A conversion takes 1052 us, 1.29 ms with voltage and temperature, 1.48 ms
- * with a change of range (sampler.c), each 0.5 % either way. Two take
- * 2.09 ms at least: between them lies the bound for a missed one.
+ * From one conversion to the next it takes 1052 us, 1.28 ms with voltage and
+ * temperature, 1.51 ms with a change of range, 1.7 ms with both (sampler.c), each
+ * 0.5 % either way. Where one is missed it takes 2.09 ms at least.
  */
 #define MISSED_US 1800
 
