@@ -1,0 +1,281 @@
+// The recorder on the real serial port package through a pseudo-terminal, with a
+// scripted board behind it: what it keeps, and what it survives.
+import { existsSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { openTrace } from '../../../host/capture/open.ts';
+import { lockCapture } from '../../../host/recorder/lock.ts';
+import { record } from '../../../host/recorder/record.ts';
+import type { Progress, RecordOptions } from '../../../host/recorder/record.ts';
+import { ScriptedBoard } from './scripted-board.ts';
+import type { BoardOptions } from './scripted-board.ts';
+
+let folder: string;
+let board: ScriptedBoard | null;
+let out: string;
+let notes: string[];
+let progress: Progress[];
+let stopper: AbortController;
+
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'nightdraw-record-'));
+  out = join(folder, 'night');
+  board = null;
+  notes = [];
+  progress = [];
+  stopper = new AbortController();
+});
+afterEach(() => {
+  board?.stop();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+const plug = (options: Omit<BoardOptions, 'link'> = {}) => (board = new ScriptedBoard({ link: join(folder, 'port'), ...options }));
+
+function options(changes: Partial<RecordOptions> = {}): RecordOptions {
+  return {
+    port: join(folder, 'port'), out, for_s: null, job: null, software: 'test', origin: null, signal: stopper.signal,
+    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now },
+    onProgress: (p) => progress.push(p), onNote: (text) => notes.push(text), ...changes,
+  };
+}
+
+const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
+
+async function until(condition: () => boolean, what: string): Promise<void> {
+  for (let i = 0; i < 1000; i++) {
+    if (condition()) return;
+    await wait(10);
+  }
+  throw new Error(`waited 10 s for: ${what}`);
+}
+
+describe('recording', () => {
+  test('for a time of the car: everything that was sent, once, in one file', async () => {
+    plug({ speed: 20 });
+    const summary = await record(options({ for_s: 30, job: 'J-7', origin: { scenario: 'scripted' } }));
+    expect(summary).toMatchObject({ windows: 600, lostLines: 0, badLines: 0, voltage_V: 12.6, resumed: false, board: { id: 0xb0a4d, speed: 20 } });
+    expect(summary.recorded_s).toBeCloseTo(30, 6);
+    const { trace, voltage, info } = await openTrace(out);
+    expect(info).toMatchObject({ state: 'finished', job: 'J-7', samples: 600, origin: { scenario: 'scripted' } });
+    expect(info!.duration_s).toBeCloseTo(30, 6);
+    expect(trace.gaps).toEqual([]);
+    const sent = board!.sent.map((w) => w.mean_uA / 1000);
+    const first = board!.sent.findIndex((w) => w.mean_uA / 1000 === trace.mean_mA[0]);
+    expect([...trace.mean_mA]).toEqual(sent.slice(first, first + 600));
+    expect(voltage!.voltage_V.length).toBeGreaterThanOrEqual(29);
+    expect(readdirSync(folder).sort()).toEqual(['night', 'port']);
+    expect(progress.length).toBeGreaterThan(1);
+  });
+
+  test('stopped by hand: what came is there, and progress never ran ahead of the disk', async () => {
+    plug({ speed: 4 });
+    const onDisk: number[] = [];
+    const done = record(options({
+      onProgress: (p) => {
+        progress.push(p);
+        onDisk.push(p.windows);
+      },
+    }));
+    await until(() => progress.some((p) => p.windows > 50), '50 windows');
+    expect((await openTrace(out)).trace.mean_mA.length).toBeGreaterThanOrEqual(onDisk.at(-1)!);
+    stopper.abort();
+    const summary = await done;
+    const { trace, info } = await openTrace(out);
+    expect([trace.mean_mA.length, info!.state]).toEqual([summary.windows, 'finished']);
+  });
+
+  test('host time is close to the true one: the start, and the length of a real second', async () => {
+    plug();
+    const began = Date.now();
+    const summary = await record(options({ for_s: 3 }));
+    const { info } = await openTrace(out);
+    expect(info!.start_ms! - began).toBeGreaterThan(-100);
+    expect(info!.start_ms! - began).toBeLessThan(1500);
+    expect(Math.abs(summary.recordedTo_ms - info!.start_ms! - 3000)).toBeLessThan(100);
+  });
+});
+
+describe('disturbed lines', () => {
+  test('damaged, repeated, swapped and merged lines: none believed, none doubled, each kept verbatim', async () => {
+    plug({ speed: 20 });
+    let n = 0;
+    board!.disturb = (line) => {
+      n++;
+      if (n % 50 === 7) return line.replace(/ 2f /, ' 2e ');
+      if (n % 50 === 17) return line + line;
+      if (n % 50 === 27) return line.slice(0, -1);
+      if (n % 50 === 37) return 'x'.repeat(5000) + '\n' + line;
+      if (n % 50 === 47) return line.slice(0, 20);
+      return line;
+    };
+    const summary = await record(options({ for_s: 20 }));
+    const { trace, info } = await openTrace(out);
+    expect(summary.badLines).toBeGreaterThan(10);
+    expect(info!.badLineCount).toBe(summary.badLines);
+    expect(info!.badLines.every((bad) => bad.line.length <= 241)).toBe(true);
+    expect(info!.badLines.some((bad) => /^W .* 2e /.test(bad.line) && bad.reason === 'wrong check code')).toBe(true);
+    const known = new Map(board!.sent.map((w) => [w.seq, w.mean_uA / 1000]));
+    const time = trace.time.kind === 'listed' ? trace.time.t_s : new Float64Array(0);
+    const first = board!.sent.find((w) => w.mean_uA / 1000 === trace.mean_mA[0])!.seq;
+    trace.mean_mA.forEach((mean, i) => expect(mean).toBe(known.get(first + Math.round(time[i]! / 0.05))));
+    expect(time.every((t, i) => i === 0 || t > time[i - 1]!)).toBe(true);
+    expect(trace.gaps.length).toBeGreaterThan(5);
+    // What no line told, the running charge did: together they are what flowed.
+    const flowed = [...trace.mean_mA].reduce((sum, mean, i) => sum + (mean * trace.dur_s![i]!) / 3600, 0) + trace.gaps.reduce((sum, gap) => sum + gap.charge_mAh!, 0);
+    const true_mAh = board!.sent.filter((w) => w.seq >= first && w.seq < first + 400).reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0) / 3600;
+    expect(flowed / true_mAh).toBeCloseTo(1, 4);
+  });
+});
+
+describe('interruptions', () => {
+  test('cable out and in, power kept: one gap, its charge known', async () => {
+    plug({ speed: 40, current_uA: () => 36_000 });
+    const done = record(options({ for_s: 60 }));
+    await until(() => progress.some((p) => p.windows > 100), '100 windows');
+    board!.unplug();
+    await until(() => notes.length === 1, 'a note that the board is away');
+    await wait(400);
+    board!.plug();
+    const summary = await done;
+    expect(notes[0]).toMatch(/the board is away/);
+    expect(notes.at(-1)).toMatch(/back and kept its power/);
+    const { trace, info } = await openTrace(out);
+    expect(info!.runs.length).toBe(1);
+    expect(trace.gaps.length).toBe(1);
+    const [gap] = trace.gaps;
+    const missing_s = gap!.end_s - gap!.start_s;
+    expect(missing_s).toBeGreaterThan(7);
+    expect(gap!.charge_mAh).toBeCloseTo((36 * missing_s) / 3600, 6);
+    expect(summary.lostLines).toBeGreaterThan(7 * 20);
+    expect(summary.recorded_s).toBeCloseTo(60, 6);
+  });
+
+  test('a reset while recording begins another run; the gap has no known charge', async () => {
+    plug({ speed: 40 });
+    const done = record(options({ for_s: 60 }));
+    await until(() => progress.some((p) => p.windows > 100), '100 windows');
+    board!.reset();
+    await done;
+    expect(notes).toEqual(['the board booted (power); recording goes on']);
+    const { trace, info } = await openTrace(out);
+    expect(info!.runs.map((run) => [run.reason, run.hello.boot])).toEqual([['start', 1], ['boot', 2]]);
+    expect(trace.gaps.every((gap) => gap.charge_mAh === null)).toBe(true);
+    expect(info!.duration_s).toBeCloseTo(60, 0);
+    expect(trace.mean_mA.length).toBeGreaterThan(1000);
+  });
+
+  test('a reset whose hello was lost is found out by asking', async () => {
+    plug({ speed: 40 });
+    const done = record(options({ for_s: 60 }));
+    await until(() => progress.some((p) => p.windows > 100), '100 windows');
+    board!.reset({ announced: false });
+    await done;
+    expect((await openTrace(out)).info!.runs.map((run) => run.hello.boot)).toEqual([1, 2]);
+  });
+
+  test('power lost while the cable was out', async () => {
+    plug({ speed: 40 });
+    const done = record(options({ for_s: 60 }));
+    await until(() => progress.some((p) => p.windows > 100), '100 windows');
+    board!.unplug();
+    board!.reset();
+    await wait(300);
+    board!.plug();
+    await done;
+    expect(notes.at(-1)).toMatch(/it was reset/);
+    const { trace, info } = await openTrace(out);
+    expect(info!.runs.length).toBe(2);
+    expect(trace.gaps.map((gap) => gap.charge_mAh)).toEqual([null]);
+  });
+
+  test('an unfinished capture is resumed; a finished one, another board and another file are refused', async () => {
+    plug({ speed: 40 });
+    const crash = record(options({
+      onProgress: (p) => {
+        progress.push(p);
+        if (p.windows > 100) throw new Error('as if the disk had refused');
+      },
+    }));
+    await expect(crash).rejects.toThrow('as if the disk had refused');
+    const kept = (await openTrace(out)).info!;
+    expect([kept.state, kept.samples >= 100]).toEqual(['recording', true]);
+
+    const summary = await record(options({ for_s: 60 }));
+    expect(summary).toMatchObject({ resumed: true });
+    const { trace, info } = await openTrace(out);
+    expect(info).toMatchObject({ state: 'finished' });
+    expect(info!.runs.length).toBe(1);
+    expect(info!.duration_s).toBeCloseTo(60, 0);
+    expect(trace.gaps.length).toBe(1);
+    expect(trace.gaps[0]!.charge_mAh).toBeGreaterThan(0);
+    await expect(record(options())).rejects.toThrow(/holds a finished recording; give another name/);
+
+    writeFileSync(join(folder, 'letter'), 'Dear reader');
+    await expect(record(options({ out: join(folder, 'letter') }))).rejects.toThrow(/is not a capture/);
+  });
+
+  test('another board does not go on with an unfinished capture', async () => {
+    plug({ speed: 40 });
+    await expect(record(options({ onProgress: (p) => { if (p.windows > 0) throw new Error('stop'); } }))).rejects.toThrow('stop');
+    board!.stop();
+    const before = (await openTrace(out)).info!.samples;
+    plug({ speed: 40, id: 0xbeef });
+    await expect(record(options({ for_s: 60 }))).rejects.toThrow(/is number 0000BEEF, but .* belongs to board 000B0A4D/);
+    expect((await openTrace(out)).info!.samples).toBe(before);
+  });
+});
+
+describe('what is no board, and what is taken', () => {
+  const refused = async (message: RegExp, changes: Partial<RecordOptions> = {}) => {
+    const error = await record(options(changes)).then(() => null, (e: Error) => e);
+    expect(error?.message).toMatch(message);
+    expect(error?.message).not.toContain('\n');
+    expect(readdirSync(folder).filter((name) => name.startsWith('night'))).toEqual([]);
+  };
+
+  test('a port that is not there', () => refused(/port is not there; check that the board is plugged in/));
+
+  test('a file, a folder', async () => {
+    writeFileSync(join(folder, 'file'), 'text');
+    await refused(/file is no serial port/, { port: join(folder, 'file') });
+    await refused(/is no serial port/, { port: folder });
+  });
+
+  test('a port that says nothing', async () => {
+    plug();
+    board!.talks = false;
+    await refused(/is no nightdraw board: no hello within 5 s, and not one byte came/);
+  });
+
+  test('a port that says something else', async () => {
+    plug();
+    board!.talks = false;
+    const chatter = setInterval(() => board?.send('$GPTXT,01,01,02,u-navigation*55\r\n'), 100);
+    await refused(/no hello within 5 s, only \d+ bytes of something else, such as '\$GPTXT,01,01,02,u-navigation\*55\.'/);
+    clearInterval(chatter);
+  });
+
+  test('a port that another program has open', async () => {
+    plug();
+    const first = record(options());
+    await until(() => progress.length > 0, 'a first recording');
+    const other = join(folder, 'other');
+    await expect(record(options({ out: other }))).rejects.toThrow(/is in use by another program; close that one first/);
+    expect(existsSync(other)).toBe(false);
+    await expect(record(options())).rejects.toThrow(/is being recorded by another nightdraw/);
+    stopper.abort();
+    await first;
+  });
+
+  test('a folder that is not there', () => refused(/cannot be written/, { out: join(folder, 'no', 'night') }));
+
+  test('a lock ends with its holder', () => {
+    const lock = lockCapture(out);
+    expect(() => lockCapture(out)).toThrow(/being recorded/);
+    lock.release();
+    lockCapture(out).release();
+    expect(readdirSync(folder)).toEqual([]);
+  });
+});

@@ -1,0 +1,114 @@
+// A small board of the test's own behind a real pseudo-terminal: it sends lines
+// that it formats itself, answers h and p, and can be unplugged, reset and disturbed.
+import { crc32 } from 'node:zlib';
+import { PseudoTerminal } from '../../../host/emulator/pseudo-terminal.ts';
+
+/** A line signed with zlib's CRC-32, not with our own. */
+export function signed(body: string): string {
+  return `${body} ${crc32(`${body} `).toString(16).toUpperCase().padStart(8, '0')}\n`;
+}
+
+const hex = (value: number) => (value < 0 ? `-${(-value).toString(16)}` : value.toString(16));
+
+export interface BoardOptions {
+  /** Symbolic link that leads to the port, also after it was replugged. */
+  link: string;
+  id?: number;
+  /** Seconds of device time in one of the host's, also told in the hello. */
+  speed?: number;
+  current_uA?: (window: number) => number;
+}
+
+const WINDOW_US = 50_000;
+const POLL_MS = 4;
+
+export class ScriptedBoard {
+  private terminal: PseudoTerminal | null = null;
+  private readonly timer: NodeJS.Timeout;
+  private received = '';
+  private boot = 1;
+  private booted_ms = performance.now();
+  private window = 0;
+  private voltage = 0;
+  private charge_nC = 0;
+  /** Set to change the text of what is sent: damage, repetition. */
+  disturb: (line: string) => string = (line) => line;
+  /** False: the board runs but sends no windows and answers nothing. */
+  talks = true;
+  /** Windows sent since the test began, by what they held. */
+  readonly sent: { boot: number; seq: number; mean_uA: number }[] = [];
+
+  constructor(private readonly options: BoardOptions) {
+    this.plug();
+    this.timer = setInterval(() => this.poll(), POLL_MS);
+  }
+
+  plug(): void {
+    this.terminal = new PseudoTerminal();
+    this.terminal.linkAs(this.options.link);
+  }
+
+  unplug(): void {
+    this.terminal?.close();
+    this.terminal = null;
+  }
+
+  /** Loses power or is reset: everything starts again, with a hello that nobody asked for. */
+  reset({ announced } = { announced: true }): void {
+    this.boot++;
+    this.booted_ms = performance.now();
+    this.window = this.voltage = this.charge_nC = 0;
+    if (announced) this.send(this.hello());
+  }
+
+  stop(): void {
+    clearInterval(this.timer);
+    this.unplug();
+  }
+
+  /** Raw text onto the wire. */
+  send(text: string): void {
+    this.terminal?.send(Buffer.from(text, 'latin1'));
+  }
+
+  private get now_us(): number {
+    return Math.floor((performance.now() - this.booted_ms) * 1000 * (this.options.speed ?? 1));
+  }
+
+  private hello(): string {
+    const { id = 0xb0a4d, speed = 1 } = this.options;
+    return signed(
+      `H proto=1 fw=0.0.1 mcu=native sensor=ina228 id=${hex(id)} boot=${hex(this.boot)} cause=power shunt_nOhm=4c4b40 ` +
+        `gain_ppm=0 offset_nV=0 window_us=c350 stream=windows speed=${hex(speed)}`,
+    );
+  }
+
+  private poll(): void {
+    if (this.terminal === null) return this.run();
+    this.received += this.terminal.receive().toString('latin1');
+    const lines = this.received.split('\n');
+    this.received = lines.pop()!;
+    for (const line of lines) this.answer(line);
+    this.run();
+  }
+
+  private answer(line: string): void {
+    const [letter, tag] = line.split(' ');
+    if (!this.talks || line === '') return;
+    if (letter === 'h') this.send(this.hello() + signed(`A ${tag}`));
+    if (letter === 'p') this.send(signed(`A ${tag} ${hex(this.now_us)}`));
+  }
+
+  private run(): void {
+    for (; (this.window + 1) * WINDOW_US <= this.now_us; this.window++) {
+      const mean_uA = this.options.current_uA?.(this.window) ?? 10_000 + (this.window % 100);
+      this.charge_nC += (mean_uA * WINDOW_US) / 1000;
+      const t_us = (this.window + 1) * WINDOW_US;
+      if (!this.talks) continue;
+      const fields = [this.window, t_us, WINDOW_US, 47, mean_uA, mean_uA - 50, mean_uA + 50, this.charge_nC, this.window === 0 ? 32 : 0];
+      this.sent.push({ boot: this.boot, seq: this.window, mean_uA });
+      this.send(this.disturb(signed(`W ${fields.map(hex).join(' ')}`)));
+      if (this.window % 20 === 19) this.send(signed(`V ${[this.voltage++, t_us + 100, 12_600, 21_000, 0].map(hex).join(' ')}`));
+    }
+  }
+}
