@@ -81,30 +81,37 @@ async function open(name: string): Promise<void> {
 function keepDetail(): void {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let asked: AbortController | null = null;
+  const place = byId('picture');
   const ask = async () => {
     const { name, night, window } = store.state;
     if (name === null || night === null) return;
     const span_s = window.to_s - window.from_s;
-    const px = Math.max(300, byId('picture').clientWidth);
+    const px = Math.max(300, place.clientWidth);
     const fineEnough = (bins: Overview | null) =>
       bins !== null && bins.from_s <= window.from_s && bins.to_s >= window.to_s && binWidth_s(bins) <= (1.2 * span_s) / px;
-    if (fineEnough(night.whole) || fineEnough(night.detail)) return;
     asked?.abort();
-    asked = new AbortController();
+    if (fineEnough(night.whole) || fineEnough(night.detail)) {
+      place.removeAttribute('aria-busy');
+      return;
+    }
+    const own = (asked = new AbortController());
     const from_s = Math.max(0, window.from_s - span_s / 2);
     const to_s = Math.min(night.duration_s, window.to_s + span_s / 2);
     const bins = Math.min(DETAIL_BINS_MAX, Math.ceil(((to_s - from_s) / span_s) * px));
     try {
-      const detail = await askOverview(name, from_s, to_s, bins, asked.signal);
+      const detail = await askOverview(name, from_s, to_s, bins, own.signal);
       const now = store.state.night;
       if (now !== null && store.state.name === name) store.set({ night: { ...now, detail }, message: null });
     } catch (error) {
-      if (!(error instanceof DOMException && error.name === 'AbortError')) store.set({ message: wordsOf(error) });
+      if (!own.signal.aborted) store.set({ message: wordsOf(error) });
+    } finally {
+      if (asked === own) place.removeAttribute('aria-busy');
     }
   };
   store.listen((state, before) => {
     if (state.window === before.window && state.night?.whole === before.night?.whole) return;
     clearTimeout(timer);
+    place.setAttribute('aria-busy', 'true');
     timer = setTimeout(() => void ask(), DETAIL_AFTER_MS);
   });
 }

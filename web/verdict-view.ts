@@ -29,8 +29,10 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
     const { verdict } = night.findings;
     place.dataset['verdict'] = verdict.code;
     place.replaceChildren(
-      html('p', { class: 'when' }, [whenWords(night, info.job)]),
-      html('p', { class: 'tag' }, [TAGS[verdict.code]]),
+      html('div', { class: 'opening' }, [
+        html('p', { class: 'tag' }, [TAGS[verdict.code]]),
+        html('p', { class: 'when' }, [whenWords(night, info.job)]),
+      ]),
       html('h1', { id: 'verdict-sentence' }, [unbroken(verdict.sentence)]),
       html('div', { class: 'facts' }, [facts(night), bill(night, state.dark)]),
     );

@@ -82,7 +82,8 @@ export async function setStage(files: Record<string, string>, known: Record<stri
 
 /** Waits until the finer readings are there and drawn. */
 export async function settled(page: Page): Promise<void> {
-  await page.waitForTimeout(150);
-  await page.waitForLoadState('networkidle');
-  await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+  const frames = () => page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+  await frames();
+  await page.waitForSelector('#picture:not([aria-busy])');
+  await frames();
 }

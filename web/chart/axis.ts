@@ -65,7 +65,9 @@ function secondRow(start_ms: number | null, view: View, plot: Box, x: Scale, sur
   const words = timeWords(start_ms);
   const y = plot.y + plot.height + 36;
   const wanted: { at: number; text: string; bold: boolean }[] = [];
-  for (const t_s of midnights(start_ms, view.from_s, view.to_s)) wanted.push({ at: x(t_s), text: words.date(t_s) ?? '', bold: true });
+  // Where the ticks themselves are days, their dates need no second telling.
+  const inDays = (view.to_s - view.from_s) / Math.max(1, ticksOf(start_ms, view, plot, surface).length) > 43_200;
+  for (const t_s of inDays ? [] : midnights(start_ms, view.from_s, view.to_s)) wanted.push({ at: x(t_s), text: words.date(t_s) ?? '', bold: true });
   for (const { t_s, by_s } of clockChanges(start_ms, view.from_s, view.to_s)) {
     wanted.push({ at: x(t_s), text: `clocks ${by_s > 0 ? 'forward' : 'back'} ${duration(Math.abs(by_s))}`, bold: false });
   }

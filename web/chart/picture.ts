@@ -8,6 +8,7 @@ import { drawRail, eventsOf, railRows, ROW_HEIGHT, spansInView } from './events.
 import { drawGaps } from './gaps.ts';
 import { drawLabels } from './labels.ts';
 import { drawMarks } from './marks.ts';
+import type { Palette } from './palette.ts';
 import type { Box } from './placement.ts';
 import type { CurrentRange, Scale } from './scales.ts';
 import { currentRange, currentScale, timeScale } from './scales.ts';
@@ -24,8 +25,9 @@ export interface Picture {
   labelsLeft: number;
 }
 
-/** More washes than this behind the picture say nothing. */
+/** More washes than this behind the picture, or wider ones in sum, say nothing. */
 const WASHES_MAX = 300;
+const WASHED_SHARE_MAX = 0.5;
 const ROWS_MAX = 4;
 
 export function drawPicture(data: NightData, view: View, surface: Surface): Picture {
@@ -54,8 +56,7 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
     shape('rect', { x: plot.x, y: plot.y, width: plot.width, height: plot.height, fill: palette.sheet, 'data-part': 'plot' }),
     drawHourShade(data.start_ms, view, plot, x, surface),
     currentAxis.lines,
-    shape('g', {}, washes.length > WASHES_MAX ? [] : washes.map(([from, to]) =>
-      shape('rect', { x: from, y: plot.y, width: to - from, height: plot.height, fill: palette.wakeWash }))),
+    drawWashes(washes, plot, palette),
     drawGaps(findings.trace.gaps, view, plot, x, surface),
     shape('g', { 'clip-path': clip.use }, [
       drawBand(bins, view, x, y, bottom, plot.y, palette, washes),
@@ -94,6 +95,13 @@ function extent(bins: Bins, first: number, end: number): [number, number] {
     if (highest !== null && highest > high) high = highest;
   }
   return low === Infinity ? [0, 1] : [low, high];
+}
+
+/** Leads the eye from the rail down to each wake-up. */
+function drawWashes(washes: [number, number][], plot: Box, palette: Palette): Shape {
+  const washed_px = washes.reduce((sum, [from, to]) => sum + to - from, 0);
+  if (washes.length > WASHES_MAX || washed_px > WASHED_SHARE_MAX * plot.width) return shape('g');
+  return shape('g', {}, washes.map(([from, to]) => shape('rect', { x: from, y: plot.y, width: to - from, height: plot.height, fill: palette.wakeWash })));
 }
 
 /** The event looked at, framed. */

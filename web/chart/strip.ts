@@ -96,8 +96,7 @@ function drawLedger(data: NightData, plot: Box, x: Scale, surface: Surface): Sha
     const half = measure(tick.label, size_px, false) / 2;
     if (at - half < 0 || at + half > surface.width) return [];
     return [
-      shape('line', { x1: at, x2: at, y1: top, y2: top + LEDGER_HEIGHT, stroke: palette.hairline, 'stroke-width': 1 }),
-      shape('rect', { x: at - half - 2, y: top + 2, width: 2 * half + 4, height: size_px + 4, fill: palette.paper }),
+      shape('line', { x1: at, x2: at, y1: top + size_px + 7, y2: top + LEDGER_HEIGHT, stroke: palette.hairline, 'stroke-width': 1 }),
       shape('text', { x: at, y: top + 13, 'font-size': size_px, 'text-anchor': 'middle', fill: palette.softInk, 'data-tick': 'strip' }, [tick.label]),
     ];
   });
