@@ -1,0 +1,55 @@
+// `start`: for the first minutes with nightdraw: the example nights in the view,
+// and an emulated board that can be recorded live beside it.
+
+import { spawn } from 'node:child_process';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { serve } from '../server/serve.ts';
+import { optionalNumber } from './command.ts';
+import type { Command } from './command.ts';
+import { DEFAULT_PORT } from './serve.ts';
+import { EXAMPLES_DIR, PAGE_DIR } from './shipped.ts';
+import { stopped, stopSignal } from './stop.ts';
+
+export const command: Command = {
+  summary: 'serves the example nights and runs an emulated board',
+  help: `nightdraw start [--port N]
+
+Serves the view of the example nights on this computer alone, prints its
+address, and runs an emulated board that can be recorded live.
+
+  --port N   port to listen on (default: ${DEFAULT_PORT}, or any free one where that is taken)
+
+Ctrl-C ends it.`,
+  options: { port: { type: 'string' } },
+  positionals: 0,
+  async run(values) {
+    const asked = optionalNumber(values, 'port', 0, 65535, '');
+    const signal = stopSignal();
+    const serving = await serveExamples(asked);
+    const link = join(tmpdir(), `nightdraw-board-${process.pid}`);
+    const board = spawn(process.execPath, [fileURLToPath(new URL('main.js', import.meta.url)), 'emulate', '--link', link], {
+      stdio: ['ignore', 'ignore', 'inherit'],
+    });
+    console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
+    console.log(`An emulated board is at ${link}. To record it, in another terminal:`);
+    console.log(`  npm run -s nightdraw -- record --port ${link} --out captures/tonight.nightdraw --for 60s`);
+    await stopped(signal);
+    board.kill('SIGTERM');
+    await serving.close();
+    return 0;
+  },
+};
+
+/** The usual port, or any free one where that is taken and none was asked for. */
+async function serveExamples(asked: number | undefined): ReturnType<typeof serve> {
+  const options = { dir: EXAMPLES_DIR, pageDir: PAGE_DIR, log: (line: string) => void process.stderr.write(`nightdraw: ${line}\n`) };
+  if (asked !== undefined) return serve({ ...options, port: asked });
+  try {
+    return await serve({ ...options, port: DEFAULT_PORT });
+  } catch (error) {
+    if (error instanceof Error && error.message.includes('is in use')) return serve({ ...options, port: 0 });
+    throw error;
+  }
+}

@@ -1,0 +1,19 @@
+// `npm run bench`: speed and size as ratios within one run, against stored
+// ceilings. Fails where a figure is over its ceiling.
+
+import { readFileSync } from 'node:fs';
+import { analysisFigures } from './analysis.ts';
+import { boardFigures } from './board.ts';
+import { captureFigures } from './capture.ts';
+import { report } from './figures.ts';
+import { linkFigures } from './link.ts';
+
+const ceilings = JSON.parse(readFileSync(new URL('ceilings.json', import.meta.url), 'utf8')) as Record<string, number>;
+
+const figures = [
+  ...(await linkFigures()),
+  ...(await captureFigures()),
+  ...(await analysisFigures()),
+  ...(await boardFigures()),
+];
+process.exitCode = report(figures, ceilings) ? 0 : 1;
