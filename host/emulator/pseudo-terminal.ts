@@ -25,12 +25,17 @@ export class PseudoTerminal {
 
   /** @throws Error where the system gives no pseudo-terminal. */
   constructor() {
-    const { requireBinary } = createRequire(import.meta.url)('@lydell/node-pty/requireBinary.js') as { requireBinary: (file: string) => Binding };
-    const { master, slave, pty } = requireBinary('pty.node').open(80, 24);
+    const { master, slave, pty } = openPair();
     this.near = master;
     this.path = pty;
-    execFileSync('stty', [process.platform === 'linux' ? '-F' : '-f', pty, 'raw', '-echo']);
-    closeSync(slave);
+    try {
+      execFileSync('stty', [process.platform === 'linux' ? '-F' : '-f', pty, 'raw', '-echo'], { stdio: 'pipe' });
+    } catch (error) {
+      closeSync(master);
+      throw new Error(`the emulated board's port cannot be made raw: stty ${reasonOf(error)}`);
+    } finally {
+      closeSync(slave);
+    }
   }
 
   /** Bytes that the far end has not taken yet. */
@@ -120,4 +125,17 @@ export class PseudoTerminal {
       closeSync(far);
     }
   }
+}
+
+function openPair(): { master: number; slave: number; pty: string } {
+  try {
+    const { requireBinary } = createRequire(import.meta.url)('@lydell/node-pty/requireBinary.js') as { requireBinary: (file: string) => Binding };
+    return requireBinary('pty.node').open(80, 24);
+  } catch (error) {
+    throw new Error(`this system gives no pseudo-terminal for the emulated board: ${reasonOf(error)}`);
+  }
+}
+
+function reasonOf(error: unknown): string {
+  return error instanceof Error ? error.message.split('\n')[0]! : String(error);
 }
