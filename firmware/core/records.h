@@ -18,7 +18,7 @@
 #define VOLTAGE_BYTES_MAX (1 + 9 + 17 + 10 + 10 + 9 + 10)
 #define STATUS_BYTES_MAX (1 + 9 + 17 + 15 + 9 + 10)
 #define ANSWER_BYTES_MAX (1 + 5 + 17 + 10)
-/* "H proto=1 fw=" and so on with every value at its widest: 234 bytes (counted by a test). */
+/* 197 bytes with every value at its widest; the rest is for keys to come. A test holds it. */
 #define HELLO_BYTES_MAX 240
 
 struct voltage {
