@@ -7,6 +7,7 @@ import type { CaptureFile } from './folder.ts';
 import { findFile, listFolder } from './folder.ts';
 import { RequestProblem } from './problem.ts';
 import type { Source } from './source.ts';
+import { Turns } from './turns.ts';
 
 /** Sources kept open: traces of CSV files live in memory, so not all of a large folder. */
 const OPEN_MAX = 6;
@@ -38,8 +39,7 @@ export class Library {
   /** Names in order of last use, oldest first. */
   private readonly opened = new Set<string>();
   /** One analysis at a time: two would only slow each other. */
-  private queue: Promise<unknown> = Promise.resolve();
-  private closed = false;
+  private readonly turns = new Turns();
 
   constructor(parts: LibraryParts) {
     this.parts = parts;
@@ -65,7 +65,11 @@ export class Library {
 
   async findings(name: string): Promise<Findings> {
     const file = await findFile(this.parts.dir, name);
-    return this.analysed(file, this.keep(file));
+    const kept = this.keep(file);
+    const findings = this.analysed(file, kept);
+    // Somebody waits for this one; the list can wait.
+    this.turns.hurry(kept);
+    return findings;
   }
 
   async overview(name: string, from_s: number, to_s: number, bins: number): Promise<Overview> {
@@ -79,8 +83,7 @@ export class Library {
   }
 
   async close(): Promise<void> {
-    this.closed = true;
-    await this.queue.catch(() => undefined);
+    await this.turns.close(new RequestProblem(503, 'closing', 'The server is stopping.'));
     this.forget(new Set());
   }
 
@@ -119,7 +122,7 @@ export class Library {
   }
 
   private analysed(file: CaptureFile, kept: Kept): Promise<Findings> {
-    kept.findings ??= this.inTurn(async () => {
+    kept.findings ??= this.turns.add(kept, async () => {
       const source = await this.source(file, kept);
       const begin_ms = this.parts.now_ms();
       const findings = await this.parts.analyse(source);
@@ -143,15 +146,6 @@ export class Library {
     } catch (error) {
       kept.summary = { state: 'unreadable', ...known, reason: reasonOf(error, file) };
     }
-  }
-
-  private inTurn<T>(work: () => Promise<T>): Promise<T> {
-    const turn = this.queue.then(() => {
-      if (this.closed) throw new RequestProblem(503, 'closing', 'The server is stopping.');
-      return work();
-    });
-    this.queue = turn.catch(() => undefined);
-    return turn;
   }
 
   /** Drops what is kept of files that are gone. */

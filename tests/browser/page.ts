@@ -8,6 +8,7 @@ import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { build } from 'vite';
 import type { Findings } from '../../host/analysis/findings.ts';
+import { importCsv } from '../../host/capture/csv.ts';
 import type { CaptureFile } from '../../host/server/folder.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
@@ -31,14 +32,22 @@ export interface Stage {
 }
 
 /**
- * @param files content by file name
+ * @param files content by file name; where a job is given the CSV is imported into a capture
  * @param known findings that stand in for the analysis, by file name
  */
-export async function setStage(files: Record<string, string>, known: Record<string, Findings> = {}): Promise<Stage> {
+export async function setStage(files: Record<string, string | { csv: string; job: string }>, known: Record<string, Findings> = {}): Promise<Stage> {
   const dir = mkdtempSync(join(tmpdir(), 'nightdraw-browser-'));
   const pageDir = join(dir, 'page');
   const captures = mkdtempSync(join(dir, 'captures-'));
-  for (const [name, content] of Object.entries(files)) writeFileSync(join(captures, name), content);
+  for (const [name, content] of Object.entries(files)) {
+    const path = join(captures, name);
+    if (typeof content === 'string') writeFileSync(path, content);
+    else {
+      const source = join(dir, 'source.csv');
+      writeFileSync(source, content.csv);
+      await importCsv(source, path, { software: 'test', created_ms: 0, job: content.job });
+    }
+  }
   await build({
     configFile: new URL('../../web/vite.config.ts', import.meta.url).pathname,
     logLevel: 'warn',

@@ -16,7 +16,7 @@ beforeAll(async () => {
     'stairs.csv': inventNight(STAIRS).csv,
     'steady.csv': inventNight(STEADY).csv,
     'restless.csv': inventNight(RESTLESS).csv,
-    [`${HOSTILE.replaceAll('/', '')}.csv`]: inventNight({ ...STEADY, hours: 1.2 }).csv,
+    [`${HOSTILE}.nightdraw`]: { csv: inventNight({ ...STEADY, hours: 1.2 }).csv, job: `job ${HOSTILE}</p><script>alert(2)</script>` },
     'broken.csv': 'no,known,column\n1,2,3\n',
   });
 }, 120_000);
@@ -85,7 +85,7 @@ describe('the picture', () => {
     await page.context().close();
   });
 
-  test.each([360, 1280])('at %i px: ten thousand wake-ups are folded, labels keep apart, moving stays quick', async (width) => {
+  test.each([360, 1280])('at %i px: ten thousand wake-ups are folded, labels keep apart at every zoom', async (width) => {
     const page = await stage.open('restless.csv', width);
     expectApart(await geometry(page));
     expect(await page.textContent('#picture [data-title="rail"]')).toMatch(/^Family \d+: 10\u00a0000 wake-ups, every 36 s/);
@@ -265,11 +265,13 @@ describe('around the picture', () => {
     await page.context().close();
   });
 
-  test('a hostile name stays text', async () => {
-    const page = await stage.open(`${HOSTILE.replaceAll('/', '')}.csv`, 1280);
-    page.on('dialog', () => stage.complaints.push('a script of the name ran'));
+  test('a hostile name and a hostile job stay text', async () => {
+    const page = await stage.open(`${HOSTILE}.nightdraw`, 1280);
+    page.on('dialog', () => stage.complaints.push('a script of the file ran'));
     expect(await page.textContent('.shelf summary .open')).toBe(HOSTILE);
-    expect(await page.$('img')).toBeNull();
+    expect(await page.textContent('.verdict .when')).toContain(`job ${HOSTILE}</p><script>alert(2)</script>`);
+    await page.waitForFunction((job) => [...document.querySelectorAll('.shelf li .more')].some((e) => e.textContent.startsWith(job)), `job ${HOSTILE}`);
+    expect(await page.$$('img, body script:not([src])')).toEqual([]);
     await page.context().close();
   });
 

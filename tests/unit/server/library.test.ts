@@ -71,6 +71,27 @@ test('many captures are analysed one at a time, and few are kept open', async ()
   expect(closed.length).toBe(opened.length);
 });
 
+test('the capture that somebody waits for is analysed before the rest of the list', async () => {
+  for (let i = 0; i < 8; i++) writeFileSync(join(dir, `queue-${i}.csv`), 'x');
+  const { library, analysed } = counting();
+  await library.list();
+  await library.findings('queue-7.csv');
+  expect(analysed.indexOf('queue-7.csv')).toBeLessThanOrEqual(1);
+  await library.close();
+});
+
+test('closing finishes what runs and refuses what waits', async () => {
+  for (let i = 0; i < 4; i++) writeFileSync(join(dir, `closing-${i}.csv`), 'x');
+  const { library, analysed } = counting();
+  const asked = [0, 1, 2, 3].map((i) => library.findings(`closing-${i}.csv`));
+  const outcomes = Promise.allSettled(asked);
+  await new Promise((resolve) => setTimeout(resolve, 3));
+  await library.close();
+  const done = analysed.length;
+  expect((await outcomes).filter((o) => o.status === 'fulfilled')).toHaveLength(done);
+  expect(done).toBeLessThan(4);
+});
+
 test('a recording that grows in its write-ahead log is analysed anew, but not at every second', async () => {
   const path = join(dir, 'live.nightdraw');
   writeFileSync(path, 'main');
