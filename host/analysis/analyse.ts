@@ -1,6 +1,6 @@
 // From a trace to findings: wires the ideas of this folder together, in order.
 //   ticks -> noise -> segments -> pieces on the sample -> pulses -> excursions
-//   (once more with trains of pulses smoothed, where there are any)
+//   (once more where that shows trains of pulses that the ticks did not)
 //   -> levels and steps -> asleep -> charge -> families -> verdict
 // Pure: the same trace and options give the same findings. Near linear in the samples.
 
@@ -20,11 +20,12 @@ import type { Piece } from './pieces.ts';
 import { cutPulses } from './pulses.ts';
 import { resolutionOf, scaleOf } from './scale.ts';
 import { segment } from './segments.ts';
+import { smoothTrains } from './smooth.ts';
 import { timelineOf } from './timeline.ts';
 import type { Timeline } from './timeline.ts';
 import { tickAt, ticksOf } from './ticks.ts';
 import type { Ticks } from './ticks.ts';
-import { smoothTrains, trainsOf } from './trains.ts';
+import { trainsInTicks, trainsOf } from './trains.ts';
 import type { Train } from './trains.ts';
 import { codeOf, sentenceOf } from './verdict.ts';
 
@@ -51,22 +52,23 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
-  const y = trains.length === 0 ? ticks.mean : smoothTrains(ticks.mean, trains);
+  const { y, lift } = smoothTrains(ticks, trains);
   const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
   const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
-  const whole = piecesOf(values, ticks, found, scale);
+  const whole = piecesOf(values, ticks, found, scale, trains, lift);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
   const pieces = cutPulses(whole, ticks, y, extremes, options.rise_mA, scale, trains);
   const at = (sample: number) => line.at(sample);
   return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, at, points: !line.windows }) };
 }
 
-/** Reads the trace; where that shows trains of pulses, reads it again with them smoothed. */
+/** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
 function readWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Reading {
-  const first = read(trace, line, ticks, [], options);
-  const trains = trainsOf(first.excursions, first.pieces, ticks, { points: !line.windows, spacing_s: line.spacing_s, hold_s: options.hold_s, at: (i) => line.at(i) });
-  return trains.length === 0 ? first : read(trace, line, ticks, trains, options);
+  const trains = trainsInTicks(trace.max_mA ?? trace.mean_mA, ticks, options.rise_mA, options.hold_s);
+  const first = read(trace, line, ticks, trains, options);
+  const more = trainsOf(first.excursions, first.pieces, ticks, { points: !line.windows, spacing_s: line.spacing_s, hold_s: options.hold_s, at: (i) => line.at(i) });
+  return more.length === 0 ? first : read(trace, line, ticks, [...trains, ...more], options);
 }
 
 function gapCharge(line: Timeline): number | null {

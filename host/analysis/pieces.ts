@@ -8,6 +8,7 @@ import { edgeBetween, strongestPulse } from './refine.ts';
 import type { Scale } from './scale.ts';
 import type { Segmentation } from './segments.ts';
 import type { Ticks } from './ticks.ts';
+import type { Train } from './trains.ts';
 
 /** Segments of so many ticks or fewer may hold a pulse that fills its ticks only in part. */
 const SHORT_TICKS = 3;
@@ -47,16 +48,32 @@ function shortPulse(samples: Samples, ticks: Ticks, first: number, end: number, 
   return strongestPulse(samples, from, to, base_mA, top_mA) ?? rough;
 }
 
+/** Where a train of pulses begins or ends, its first or last pulse is the edge: between pulses there is nothing to see. Null for edges of something else. */
+function trainEdge(tick: number, jump_mA: number, trains: Train[], lift: Float64Array): number | null {
+  for (const t of trains) {
+    const inside_mA = lift[Math.min(t.firstTick + t.period_ticks, t.endTick - 1)]!;
+    const isOwn = (change_mA: number) => Math.abs(jump_mA - change_mA) < 0.5 * inside_mA;
+    if (Math.abs(tick - t.firstTick) <= 1 && isOwn(inside_mA)) return t.from;
+    if (Math.abs(tick - t.endTick) <= t.period_ticks && isOwn(-inside_mA)) return t.to;
+  }
+  return null;
+}
+
 /** Sample at which each segment starts, then the number of samples. */
-function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: number[]): Int32Array {
+function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: number[], trains: Train[], lift: Float64Array): Int32Array {
   const { starts } = seg;
   const count = starts.length - 1;
   const edges = new Int32Array(count + 1);
   for (let j = 1; j < count; j++) {
     const [a, at, b] = [starts[j - 1]!, starts[j]!, starts[j + 1]!];
+    const ofTrain = trainEdge(at, means[j]! - means[j - 1]!, trains, lift);
+    if (ofTrain !== null) {
+      edges[j] = ofTrain;
+      continue;
+    }
     const from = ticks.start[Math.max(at - 2, at - ((at - a) >> 1) - 1, a)]!;
     const to = ticks.start[Math.min(at + 2, at + ((b - at) >> 1) + 1, b)]!;
-    edges[j] = edgeBetween(samples, from, to, means[j - 1]!, means[j]!);
+    edges[j] = edgeBetween(samples, from, to, means[j - 1]! - lift[Math.max(0, at - 2)]!, means[j]! - lift[Math.min(at + 1, ticks.count - 1)]!);
   }
   edges[count] = ticks.start[ticks.count]!;
   for (let j = 1; j + 1 < count; j++) {
@@ -70,7 +87,7 @@ function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: n
   return edges;
 }
 
-export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scale: Scale): Piece[] {
+export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scale: Scale, trains: Train[], lift: Float64Array): Piece[] {
   const { starts, fit } = seg;
   const count = starts.length - 1;
   const inner = (j: number) => {
@@ -81,7 +98,7 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scal
   const leftOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, false));
   const rightOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, true));
   const besideEdge = means.map((mean, j) => (starts[j + 1]! - starts[j]! > SHORT_TICKS ? { left: leftOf(j), right: rightOf(j) } : { left: mean, right: mean }));
-  const edges = sampleEdges(samples, ticks, seg, means);
+  const edges = sampleEdges(samples, ticks, seg, means, trains, lift);
   const pieces: Piece[] = [];
   for (let j = 0; j < count; j++) {
     const from = edges[j]!;

@@ -12,14 +12,13 @@ import type { Scale } from './scale.ts';
 import { RISE_SHARE } from './segments.ts';
 import { tickAt } from './ticks.ts';
 import type { Ticks } from './ticks.ts';
+import { isOfTrain } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Ticks over which "usual" is taken. */
 const AROUND = 64;
 /** How far over the usual a pulse must stand, in sigmas: 6 is passed by chance once in 1e9. */
 const CLEAR = 6;
-/** In a train, pulses up to this multiple of its own are the train. */
-const TRAIN_HEIGHTS = 1.5;
 /** Samples at each end of a piece that are left to its edge. */
 const EDGE_SAMPLES = 2;
 
@@ -107,13 +106,6 @@ function describe(pulse: Piece, direction: Direction, samples: Samples): Piece {
   return { ...pulse, mean_mA: sum / (pulse.to - pulse.from), start_mA: extreme, end_mA: extreme };
 }
 
-function isOfTrain(pulse: Piece, host: Piece, ticks: Ticks, trains: Train[]): boolean {
-  if (trains.length === 0) return false;
-  const tick = tickAt(ticks, pulse.from);
-  const height_mA = Math.abs(pulse.start_mA - host.mean_mA);
-  return trains.some((t) => tick >= t.firstTick - 1 && tick <= t.endTick && height_mA <= TRAIN_HEIGHTS * t.height_mA);
-}
-
 /** The pieces with the pulses inside them cut out as pieces of their own, whose start and end current is their peak. */
 export function cutPulses(pieces: Piece[], ticks: Ticks, y: Float64Array, extremes: Extremes, rise_mA: number, scale: Scale, trains: Train[]): Piece[] {
   const up: Direction = { sign: 1, extreme: ticks.high, samples: extremes.high };
@@ -122,7 +114,7 @@ export function cutPulses(pieces: Piece[], ticks: Ticks, y: Float64Array, extrem
   for (const piece of pieces) {
     const pulses = [up, down]
       .flatMap((direction) => pulsesIn(piece, direction, ticks, y, rise_mA, scale.sigma_mA).map((p) => describe(p, direction, extremes.mean)))
-      .filter((p) => !isOfTrain(p, piece, ticks, trains))
+      .filter((p) => !isOfTrain(p.from, p.to, Math.abs(p.start_mA - piece.mean_mA), trains, ticks))
       .sort((a, b) => a.from - b.from);
     let from = piece.from;
     for (const pulse of pulses) {

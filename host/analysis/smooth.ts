@@ -1,0 +1,79 @@
+// Spreads the pulses of a train over its time, so that its ticks show the mean of the
+// train as one level, while a step or a wake-up of what lies under it keeps its edge.
+// Under a pulse, the bottom is that of the nearest tick without one; what the pulses
+// add is averaged over some periods and put on every tick. O(ticks in trains).
+
+import type { Ticks } from './ticks.ts';
+import type { Train } from './trains.ts';
+
+/** Ticks over which what the pulses add is averaged, each side; or two periods where that is longer. */
+const SPREAD_TICKS = 10;
+
+export interface Smoothed {
+  /** Tick means with trains spread. */
+  y: Float64Array;
+  /** How much of `y` is spread pulses: the samples between pulses lie lower by this. */
+  lift: Float64Array;
+}
+
+function averaged(values: Float64Array, half: number): Float64Array {
+  const n = values.length;
+  const sum = new Float64Array(n + 1);
+  for (let i = 0; i < n; i++) sum[i + 1] = sum[i]! + values[i]!;
+  return values.map((_, i) => {
+    const from = Math.max(0, i - half);
+    const to = Math.min(n, i + half + 1);
+    return (sum[to]! - sum[from]!) / (to - from);
+  });
+}
+
+/** The tick without a pulse that a busy one shares its bottom with; -1 where none is near. */
+function quietNear(ticks: Ticks, busy: Uint8Array, first: number, k: number, reach: number): number {
+  const isQuiet = (n: number) => n >= 0 && n < ticks.count && busy[n - first] !== 1;
+  let before = -1;
+  let after = -1;
+  for (let d = 1; d <= reach && before < 0; d++) if (isQuiet(k - d)) before = k - d;
+  for (let d = 1; d <= reach && after < 0; d++) if (isQuiet(k + d)) after = k + d;
+  if (before < 0 || after < 0) return Math.max(before, after);
+  if (ticks.size === 1) return ticks.mean[before]! <= ticks.mean[after]! ? before : after;
+  const off = (n: number) => Math.abs(ticks.low[n]! - ticks.low[k]!);
+  return off(before) <= off(after) ? before : after;
+}
+
+function spread(train: Train, ticks: Ticks, out: Smoothed): void {
+  const { firstTick, endTick, period_ticks } = train;
+  const busy = new Uint8Array(endTick - firstTick);
+  for (const k of train.busy) busy[k - firstTick] = 1;
+  const added = new Float64Array(endTick - firstTick);
+  for (const k of train.busy) {
+    const quiet = quietNear(ticks, busy, firstTick, k, period_ticks + 1);
+    const bottom = quiet >= 0 ? ticks.mean[quiet]! : ticks.mean[k]!;
+    added[k - firstTick] = ticks.mean[k]! - bottom;
+    out.y[k] = bottom;
+  }
+  const lift = averaged(added, Math.max(SPREAD_TICKS, 2 * period_ticks));
+  for (let k = firstTick; k < endTick; k++) {
+    out.y[k]! += lift[k - firstTick]!;
+    out.lift[k] = lift[k - firstTick]!;
+  }
+}
+
+/** Where most ticks hold a pulse their means already are the train's; only ripple is left to average. */
+function calm(train: Train, ticks: Ticks, out: Smoothed): void {
+  const first = train.busy[0]!;
+  const end = train.busy.at(-1)! + 1;
+  const y = averaged(ticks.mean.subarray(first, end), train.period_ticks);
+  const lows = averaged(ticks.low.subarray(first, end), SPREAD_TICKS);
+  out.y.set(y, first);
+  for (let k = first; k < end; k++) out.lift[k] = Math.max(0, y[k - first]! - lows[k - first]!);
+}
+
+export function smoothTrains(ticks: Ticks, trains: Train[]): Smoothed {
+  const out: Smoothed = { y: ticks.mean.slice(), lift: new Float64Array(ticks.count) };
+  for (const train of trains) {
+    const most = train.busy.length > (train.endTick - train.firstTick) / 2;
+    if (most) calm(train, ticks, out);
+    else spread(train, ticks, out);
+  }
+  return out;
+}
