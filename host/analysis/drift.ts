@@ -3,6 +3,7 @@
 // one skipped, since the edge may lie inside it). A jump must show in both: drift
 // moves the means apart but not the lines. O(1) an edge, from running sums.
 
+import { differences, NORMAL_MAD } from './scale.ts';
 import type { Scale } from './scale.ts';
 
 /** Ticks on each side that an edge is judged by: three holds. */
@@ -13,7 +14,9 @@ const LINE_MIN = 12;
 const SURE = 5;
 /** Share of the wanted size that must remain when straight drift is taken off. */
 const LINE_SHARE = 0.6;
-/** Ticks' worth of the night's noise that is mixed into a segment's own estimate of it. */
+/** Noise is taken around an edge in chunks of so many ticks; a longer segment speaks for itself. */
+const CHUNK = 32;
+/** Ticks' worth of the noise around it that is mixed into a segment's own. */
 const PRIOR = 8;
 /** Drift in a gap that is no step, mA for each hour of it: as large as a step. */
 const GAP_DRIFT_PER_STEP = 1 / 3600;
@@ -29,8 +32,24 @@ export interface LocalFit {
   variance(from: number, to: number): number;
 }
 
+/** Running sum over chunks of the variance of a tick, from the median of |differences| in each. */
+function chunkVariances(y: Float64Array, floor_mA: number): Float64Array {
+  const count = Math.max(1, Math.ceil(y.length / CHUNK));
+  const sum = new Float64Array(count + 1);
+  for (let c = 0; c < count; c++) {
+    const from = Math.max(1, c * CHUNK);
+    const steps = differences(y.subarray(from - 1, Math.min(y.length, (c + 1) * CHUNK)));
+    for (let i = 0; i < steps.length; i++) steps[i] = Math.abs(steps[i]!);
+    steps.sort();
+    const sigma = Math.max(floor_mA, (NORMAL_MAD * (steps[steps.length >> 1] ?? 0)) / Math.SQRT2);
+    sum[c + 1] = sum[c]! + sigma * sigma;
+  }
+  return sum;
+}
+
 export function localFit(y: Float64Array, scale: Scale): LocalFit {
   const n = y.length;
+  const chunks = chunkVariances(y, scale.sigma_mA / 2);
   const sum = new Float64Array(n + 1);
   const moment = new Float64Array(n + 1);
   const rough = new Float64Array(n + 1);
@@ -50,9 +69,14 @@ export function localFit(y: Float64Array, scale: Scale): LocalFit {
       return mean(from, to) + slope * (at - centre);
     },
     variance(from, to) {
-      const own = to - from > 1 ? rough[to]! - rough[from + 1]! : 0;
-      const sigma = (own / ABS_DIFFERENCE + PRIOR * scale.sigma_mA) / (to - from - 1 + PRIOR);
-      return sigma * sigma * scale.memory;
+      const first = Math.floor(from / CHUNK);
+      const end = Math.max(first + 1, Math.ceil(to / CHUNK));
+      const around = (chunks[end]! - chunks[first]!) / (end - first);
+      const m = to - from;
+      const own = m > 1 ? rough[to]! - rough[from + 1]! : 0;
+      const sigma = (own / ABS_DIFFERENCE + PRIOR * Math.sqrt(around)) / (m - 1 + PRIOR);
+      // Short segments are cut where the noise happens to be calm.
+      return (m < 2 * CHUNK ? Math.max(sigma * sigma, around) : sigma * sigma) * scale.memory;
     },
   };
 }

@@ -6,7 +6,7 @@
 
 /** Blocks that must remain for an estimate on longer means to be believed. */
 const BLOCKS_MIN = 100;
-const NORMAL_MAD = 1.4826;
+export const NORMAL_MAD = 1.4826;
 const MEMORY_BLOCKS = [8, 32];
 /** Variance of a median over that of a mean, normal noise: pi / 2 for long blocks, a little less for short. */
 const MEDIAN_COST = 1.5;

@@ -105,11 +105,11 @@ function dropFlickers(w: Work): boolean {
   let levelled = false;
   for (let j = 1; j + 1 < segments; j++) {
     const own = height[j]!;
-    if (own === Infinity || own > height[j - 1]! || own >= height[j + 1]!) continue;
+    if (own === Infinity || own > (height[j - 1] ?? 0) || own >= (height[j + 1] ?? 0)) continue;
     const toLeft = Math.abs(means[j]! - means[j - 1]!) <= Math.abs(means[j]! - means[j + 1]!);
     dropped.add(toLeft ? j : j + 1);
     if (own < w.step_mA) continue;
-    w.y.fill(means[toLeft ? j - 1 : j + 1]!, starts[j]!, starts[j + 1]!);
+    w.y.fill(means[toLeft ? j - 1 : j + 1]!, starts[j], starts[j + 1]);
     levelled = true;
   }
   if (levelled) w.fit = localFit(w.y, w.scale);

@@ -32,7 +32,7 @@ function medianOf(values: Float64Array): number {
 }
 
 function medianSpacing(t_s: Float64Array): number {
-  const spacings = t_s.length - 1;
+  const spacings = Math.max(0, t_s.length - 1);
   const stride = Math.max(1, Math.ceil(spacings / MEDIAN_SAMPLES_MAX));
   const found = new Float64Array(Math.ceil(spacings / stride));
   for (let i = 0, k = 0; i < spacings; i += stride) found[k++] = t_s[i + 1]! - t_s[i]!;

@@ -23,7 +23,7 @@ function expectSteps(found: { t_s: number; from_mA: number; to_mA: number }[], w
 }
 
 function expectSpans(found: { start_s: number; end_s: number }[], wanted: [number, number][], within_s: number): void {
-  expect(found.map((w) => [w.start_s, w.end_s])).toEqual(wanted.map(([a, b]) => [expect.closeTo(a, -Math.log10(2 * within_s)), expect.closeTo(b, -Math.log10(2 * within_s))]));
+  expect(found.map((w) => [w.start_s, w.end_s])).toEqual(wanted.map(([a, b]) => [a, b].map((t) => expect.closeTo(t, -Math.log10(2 * within_s)) as number)));
 }
 
 describe.each([
