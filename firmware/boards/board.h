@@ -1,7 +1,7 @@
 /*
  * What a board gives to the firmware, and what the firmware gives to the
  * board's interrupts. A port to another processor is one folder that fills
- * this page in.
+ * this page in, and brings a flash.h: how constants are kept in flash.
  */
 #ifndef BOARDS_BOARD_H
 #define BOARDS_BOARD_H

@@ -22,6 +22,7 @@
 #define BOOT_COUNT_MS_MAX ((uint32_t)100)
 
 static struct {
+    const struct sense_chip *chip;
     struct output output;
     struct sampler sampler;
     struct rxlines rx;
@@ -94,7 +95,7 @@ static struct hello hello_now(void)
     return (struct hello){
         .fw = FLASH_WORD(FIRMWARE_VERSION),
         .mcu = board_mcu(),
-        .sensor = app.sensor_found ? FLASH_WORD("ina228") : FLASH_WORD("none"),
+        .sensor = app.sensor_found ? app.chip->name : FLASH_WORD("none"),
         .cause = cause_word(board_reset_cause()),
         .stream = FLASH_WORD("windows"),
         .identity = &app.identity,
@@ -123,11 +124,11 @@ static void meet_fault(enum status_code code, uint32_t detail)
 
 static void start_chip(void)
 {
-    struct sense_search search = ina228_start(board_i2c_run, RANGE_NARROW);
+    struct sense_search search = app.chip->start(board_i2c_run, RANGE_NARROW);
     app.sensor_found = search.found == SENSE_OK;
     switch (search.found) {
     case SENSE_OK:
-        sampler_start(&app.sampler, RANGE_NARROW, board_ticks());
+        sampler_start(&app.sampler, app.chip, RANGE_NARROW, board_ticks());
         break;
     case SENSE_MISSING:
         meet_fault(STATUS_SENSOR_MISSING, search.detail);
@@ -305,9 +306,10 @@ static void count_boot(void)
     app.writer.state = WRITE_IDLE;
 }
 
-void app_init(void)
+void app_init(const struct sense_chip *chip)
 {
     memset(&app, 0, sizeof app);
+    app.chip = chip;
     app.identity = identity_read(board_store_read);
     app.cal = calibration_read(board_store_read);
     window_init(&app.windowing, &app.cal, WINDOW_US_DEFAULT);

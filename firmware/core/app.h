@@ -4,10 +4,11 @@
 #ifndef CORE_APP_H
 #define CORE_APP_H
 
+#include "sense.h"
 #include <stdbool.h>
 
-/* After board_init(): counts the boot, looks for the chip, makes the hello line. */
-void app_init(void);
+/* After board_init(): counts the boot, looks for `chip`, makes the hello line. */
+void app_init(const struct sense_chip *chip);
 /* One pass; true where another one may find more to do at once, false where the processor may sleep. */
 bool app_step(void);
 

@@ -5,7 +5,7 @@
 #ifndef CORE_RANGING_H
 #define CORE_RANGING_H
 
-#include "../drivers/ina228.h"
+#include "sense.h"
 #include <stdint.h>
 
 /*

@@ -26,8 +26,9 @@ enum step {
     STEP_TEMP = 32,
 };
 
-void sampler_start(struct sampler *sampler, enum sense_range range, uint32_t ticks)
+void sampler_start(struct sampler *sampler, const struct sense_chip *chip, enum sense_range range, uint32_t ticks)
 {
+    sampler->chip = chip;
     sampler->head = sampler->tail = 0;
     sampler->slow_ready = sampler->slow_wanted = sampler->slow_converting = false;
     sampler->failed = sampler->switched = false;
@@ -42,22 +43,23 @@ void sampler_start(struct sampler *sampler, enum sense_range range, uint32_t tic
 
 static void describe(struct sampler *sampler)
 {
+    const struct sense_chip *chip = sampler->chip;
     struct i2c_transfer *transfer = &sampler->transfer;
     switch (sampler->step) {
     case STEP_SHUNT:
-        ina228_read_shunt(transfer);
+        chip->read_shunt(transfer);
         break;
     case STEP_BUS:
-        ina228_read_bus(transfer);
+        chip->read_bus(transfer);
         break;
     case STEP_TEMP:
-        ina228_read_temp(transfer);
+        chip->read_temp(transfer);
         break;
     case STEP_RANGE:
-        ina228_set_range(transfer, sampler->ranging.range);
+        chip->set_range(transfer, sampler->ranging.range);
         break;
     default: /* STEP_MODE, STEP_RESTART */
-        ina228_set_mode(transfer, sampler->mode);
+        chip->set_mode(transfer, sampler->mode);
         break;
     }
 }
@@ -95,7 +97,7 @@ bool sampler_on_ready(struct sampler *sampler, uint32_t ticks)
 
 static void keep_shunt(struct sampler *sampler)
 {
-    struct sense_shunt shunt = ina228_shunt(&sampler->transfer, sampler->range);
+    struct sense_shunt shunt = sampler->chip->shunt(&sampler->transfer, sampler->range);
     uint8_t head = sampler->head;
     uint8_t next = (head + 1) & (SAMPLER_RING - 1);
     if (next != sampler->tail) {
@@ -127,10 +129,10 @@ bool sampler_on_done(struct sampler *sampler)
         break;
     case STEP_BUS:
         sampler->slow.ticks = sampler->ready_ticks;
-        sampler->slow.bus_mV = ina228_bus_mV(transfer);
+        sampler->slow.bus_mV = sampler->chip->bus_mV(transfer);
         break;
     case STEP_TEMP:
-        sampler->slow.temp_mC = ina228_temp_mC(transfer);
+        sampler->slow.temp_mC = sampler->chip->temp_mC(transfer);
         sampler->slow_ready = true;
         break;
     case STEP_RANGE:

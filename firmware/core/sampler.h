@@ -6,8 +6,8 @@
 #ifndef CORE_SAMPLER_H
 #define CORE_SAMPLER_H
 
-#include "../drivers/ina228.h"
 #include "ranging.h"
+#include "sense.h"
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -34,6 +34,7 @@ struct slow_sample {
 };
 
 struct sampler {
+    const struct sense_chip *chip;
     struct sample ring[SAMPLER_RING];
     volatile uint8_t head; /* next place to fill; moved in the interrupt */
     volatile uint8_t tail; /* next place to read; moved by the main loop */
@@ -53,8 +54,8 @@ struct sampler {
     struct ranging ranging;
 };
 
-/* Begins anew, with the chip just started in `range`. */
-void sampler_start(struct sampler *sampler, enum sense_range range, uint32_t ticks);
+/* Begins anew, with `chip` just started in `range`. */
+void sampler_start(struct sampler *sampler, const struct sense_chip *chip, enum sense_range range, uint32_t ticks);
 /* The edge. True: the caller must start `sampler->transfer`. */
 bool sampler_on_ready(struct sampler *sampler, uint32_t ticks);
 /* The end of a transfer. True: the caller must start `sampler->transfer` next. */

@@ -22,6 +22,7 @@
  * DIETEMP: 16 bits, LSB 7.8125 mC = 125/16 mC.
  */
 #include "ina228.h"
+#include "flash.h"
 
 #define CONFIG_NARROW 0x0010
 #define CONFIG_WIDE 0x0000
@@ -68,46 +69,46 @@ static int32_t divide_rounded(int32_t n, int32_t d)
     return (n < 0 ? n - d / 2 : n + d / 2) / d;
 }
 
-void ina228_set_range(struct i2c_transfer *transfer, enum sense_range range)
+static void set_range(struct i2c_transfer *transfer, enum sense_range range)
 {
     write16(transfer, INA228_CONFIG, range == RANGE_NARROW ? CONFIG_NARROW : CONFIG_WIDE);
 }
 
-void ina228_set_mode(struct i2c_transfer *transfer, enum sense_mode mode)
+static void set_mode(struct i2c_transfer *transfer, enum sense_mode mode)
 {
     write16(transfer, INA228_ADC_CONFIG, mode == MODE_SHUNT ? ADC_SHUNT : ADC_ALL);
 }
 
-void ina228_read_shunt(struct i2c_transfer *transfer)
+static void read_shunt(struct i2c_transfer *transfer)
 {
     read_bytes(transfer, INA228_VSHUNT, 3);
 }
 
-void ina228_read_bus(struct i2c_transfer *transfer)
+static void read_bus(struct i2c_transfer *transfer)
 {
     read_bytes(transfer, INA228_VBUS, 3);
 }
 
-void ina228_read_temp(struct i2c_transfer *transfer)
+static void read_temp(struct i2c_transfer *transfer)
 {
     read_bytes(transfer, INA228_DIETEMP, 2);
 }
 
-struct sense_shunt ina228_shunt(const struct i2c_transfer *transfer, enum sense_range range)
+static struct sense_shunt shunt(const struct i2c_transfer *transfer, enum sense_range range)
 {
     int32_t raw = signed20(transfer);
-    struct sense_shunt shunt;
-    shunt.clipped = raw == SHUNT_RAW_MAX || raw == SHUNT_RAW_MIN;
-    shunt.units = range == RANGE_WIDE ? raw * 4 : raw;
-    return shunt;
+    struct sense_shunt reading;
+    reading.clipped = raw == SHUNT_RAW_MAX || raw == SHUNT_RAW_MIN;
+    reading.units = range == RANGE_WIDE ? raw * 4 : raw;
+    return reading;
 }
 
-int32_t ina228_bus_mV(const struct i2c_transfer *transfer)
+static int32_t bus_mV(const struct i2c_transfer *transfer)
 {
     return divide_rounded(signed20(transfer) * 25, 128);
 }
 
-int32_t ina228_temp_mC(const struct i2c_transfer *transfer)
+static int32_t temp_mC(const struct i2c_transfer *transfer)
 {
     return divide_rounded((int32_t)signed16(transfer) * 125, 16);
 }
@@ -124,7 +125,7 @@ static struct sense_search failed(uint8_t reg, enum i2c_status status)
     }
 }
 
-struct sense_search ina228_start(enum i2c_status (*run)(struct i2c_transfer *), enum sense_range range)
+static struct sense_search start(i2c_run run, enum sense_range range)
 {
     struct i2c_transfer transfer;
     enum i2c_status status;
@@ -143,11 +144,26 @@ struct sense_search ina228_start(enum i2c_status (*run)(struct i2c_transfer *), 
     write16(&transfer, INA228_DIAG_ALRT, ALERT_ON_READY);
     if ((status = run(&transfer)) != I2C_OK)
         return failed(transfer.reg, status);
-    ina228_set_range(&transfer, range);
+    set_range(&transfer, range);
     if ((status = run(&transfer)) != I2C_OK)
         return failed(transfer.reg, status);
-    ina228_set_mode(&transfer, MODE_SHUNT);
+    set_mode(&transfer, MODE_SHUNT);
     if ((status = run(&transfer)) != I2C_OK)
         return failed(transfer.reg, status);
     return (struct sense_search){SENSE_OK, 0};
 }
+
+static const char name[] FLASH_TABLE = "ina228";
+
+const struct sense_chip ina228_chip = {
+    .name = name,
+    .start = start,
+    .set_range = set_range,
+    .set_mode = set_mode,
+    .read_shunt = read_shunt,
+    .read_bus = read_bus,
+    .read_temp = read_temp,
+    .shunt = shunt,
+    .bus_mV = bus_mV,
+    .temp_mC = temp_mC,
+};

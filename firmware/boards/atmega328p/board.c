@@ -4,7 +4,7 @@
  */
 #include "../board.h"
 #include "../../core/clock64.h"
-#include "../../core/flash.h"
+#include "flash.h"
 #include "twi.h"
 #include <avr/eeprom.h>
 #include <avr/interrupt.h>

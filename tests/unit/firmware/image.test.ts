@@ -16,8 +16,8 @@ const RAM_BYTES = 2_048;
 /** The promise is 60 % of the flash. The RAM that is not static is the stack's. */
 const FLASH_CEILING = 0.6;
 /** Stored ceilings of the present build: raise them on purpose, with the reason in the commit. */
-const FLASH_STORED_BYTES = 15_700;
-const RAM_STATIC_STORED_BYTES = 1_024;
+const FLASH_STORED_BYTES = 16_100;
+const RAM_STATIC_STORED_BYTES = 1_040;
 
 /** Copies the source to a folder of its own, builds there, and returns make's output. */
 function buildIn(folder: string): string {

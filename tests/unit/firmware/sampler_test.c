@@ -5,6 +5,7 @@
  */
 #include "chip_model.h"
 #include "core/sampler.h"
+#include "drivers/ina228.h"
 #include "test.h"
 
 static struct sampler sampler;
@@ -24,9 +25,9 @@ static unsigned edge(uint32_t ticks)
 static void begin(enum sense_range range)
 {
     chip_reset();
-    assert_int_equal(ina228_start(chip_bus, range).found, SENSE_OK);
+    assert_int_equal(ina228_chip.start(chip_bus, range).found, SENSE_OK);
     chip.restarts = 0;
-    sampler_start(&sampler, range, 0);
+    sampler_start(&sampler, &ina228_chip, range, 0);
 }
 
 static struct sample only_sample(void)

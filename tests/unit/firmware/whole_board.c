@@ -5,6 +5,7 @@
 #include "chip_model.h"
 #include "core/app.h"
 #include "core/crc32.h"
+#include "drivers/ina228.h"
 #include "test.h"
 #include <inttypes.h>
 #include <stdio.h>
@@ -34,7 +35,7 @@ void boot(void)
     wire_length = 0;
     wire_open = true;
     board_init();
-    app_init();
+    app_init(&ina228_chip);
     settle();
 }
 
