@@ -1,5 +1,7 @@
 // The emulated board offered as a serial port: paced to the host's clock, or to a
-// multiple of it, in slices short enough for lines to arrive as they would.
+// multiple of it, in slices short enough for lines to arrive as they would. It gets
+// power, and the car is left, when the port is first opened: a recording sees the
+// whole night, and a board that nobody looks at costs nothing.
 import { EmulatedBoard } from './board.ts';
 import type { BoardFault, BoardStats } from './board.ts';
 import type { Scenario } from './car/spec.ts';
@@ -66,7 +68,8 @@ class PacedBoard implements EmulatedPort {
   private timer: NodeJS.Timeout | NodeJS.Immediate | null = null;
   private output: number[] = [];
   /** Host time at which device time was 0. */
-  private start_ms: number;
+  private start_ms = 0;
+  private powered = false;
   private toldSlow = false;
   private closed = false;
 
@@ -90,7 +93,6 @@ class PacedBoard implements EmulatedPort {
     }
     this.ended = new Promise((resolve) => (this.end = resolve));
     process.once('exit', this.removeAtExit);
-    this.start_ms = options.now_ms();
     this.timer = setTimeout(() => this.turn(), 0);
   }
 
@@ -133,6 +135,11 @@ class PacedBoard implements EmulatedPort {
   private slice(): number {
     const { speed, now_ms } = this.options;
     const received = this.terminal.receive();
+    if (!this.powered) {
+      if (!this.terminal.isOpen) return 0;
+      this.powered = true;
+      this.start_ms = now_ms();
+    }
     if (received.length > 0) this.board.send(received);
     const due_ms = now_ms() - this.start_ms - (this.board.time_s * 1000) / speed;
     if (this.terminal.waiting <= UNREAD_BYTES_MAX && due_ms > 0) this.board.runFor((Math.min(due_ms, SLICE_MS) * speed) / 1000);

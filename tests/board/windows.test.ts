@@ -22,7 +22,7 @@ const SIGMAS = 5;
 const BLIND_S = 1.5e-3;
 
 const bench = startRun({ car: getScenario('bench')!.car, id: 0xc0ffee, speed: 7 });
-bench.board.runFor(62);
+bench.board.runFor(92);
 
 /** Each window's mean as the car has it, over the same true interval. */
 function expected(run: BoardRun): { mean_mA: number; bound_mA: number }[] {
@@ -44,8 +44,8 @@ describe('windows of the bench scenario', () => {
   test('no line is damaged, none missing, each type counts from 0', () => {
     expect(bench.bad).toEqual([]);
     for (const list of [bench.windows, bench.voltages]) expect(list.map((reading) => reading.seq)).toEqual(list.map((_, i) => i));
-    expect(bench.windows.length).toBeGreaterThan(62 * 19.8);
-    expect(bench.voltages.length).toBeGreaterThanOrEqual(61);
+    expect(bench.windows.length).toBeGreaterThan(92 * 19.8);
+    expect(bench.voltages.length).toBeGreaterThanOrEqual(91);
     expect(bench.voltages.at(-1)!.dropped).toBe(0);
     expect(bench.statuses).toEqual([]);
   });
@@ -69,10 +69,10 @@ describe('windows of the bench scenario', () => {
       const time_us = inside.reduce((sum, window) => sum + window.dur_us, 0);
       return inside.reduce((sum, window) => sum + window.mean_uA * window.dur_us, 0) / time_us / 1000;
     };
-    // Some 10 000 conversions each: 0.4 mA / 100, five of them.
-    expect(Math.abs(mean_mA(1, 23.9) - 640)).toBeLessThan(0.02);
-    expect(Math.abs(mean_mA(24.1, 45.9) - 180)).toBeLessThan(0.02);
-    expect(Math.abs(mean_mA(46.1, 53.9) - 24)).toBeLessThan(0.03);
+    // Some 20 000 conversions each: 0.4 mA / 100, five of them.
+    expect(Math.abs(mean_mA(1, 24.9) - 640)).toBeLessThan(0.02);
+    expect(Math.abs(mean_mA(25.1, 49.9) - 180)).toBeLessThan(0.02);
+    expect(Math.abs(mean_mA(50.1, 74.9) - 24)).toBeLessThan(0.02);
   });
 
   test('the pulse is seen at its height: inrush of 2500 mA over 924 mA, tau 10 ms', () => {
