@@ -3,24 +3,37 @@
 // A row is the current at its instant: `points`, also where min_ and max_ columns
 // stand beside it, since no column tells how long a row's stretch would be.
 
-import { createReadStream } from 'node:fs';
+import { closeSync, createReadStream, openSync, readSync } from 'node:fs';
 import { basename } from 'node:path';
 import type { PointColumns } from './blocks.ts';
 import { CsvError, CsvRows } from './csv-rows.ts';
 import { computersOffset_min } from './csv-values.ts';
 import { traceOfPoints, voltageOfPoints } from './reader.ts';
-import { sniff, unreadable } from './schema.ts';
+import { kindOfFile, unreadable } from './schema.ts';
 import type { Trace, VoltageTrace } from './types.ts';
 import { writeImported } from './writer.ts';
 
 const CHUNK_BYTES = 1 << 20;
 
-/** Reads the file into `rows`, chunk by chunk. */
-async function pour(path: string, rows: CsvRows): Promise<void> {
-  const kind = sniff(path);
+/** @throws CsvError or Error where the file is no text at all */
+function refuseForeign(path: string): void {
+  const kind = kindOfFile(path);
   if (kind === 'empty') throw new CsvError(`${path} is empty: expected a capture or a CSV`);
   if (kind === 'database') throw new CsvError(`${path} is a database, not a CSV`);
-  if (kind === 'binary') throw new CsvError(`${path} is neither a capture nor a CSV: it holds bytes that are no text`);
+  const head = Buffer.alloc(4096);
+  const fd = openSync(path, 'r');
+  const length = readSync(fd, head, 0, head.length, 0);
+  closeSync(fd);
+  for (const byte of head.subarray(0, length)) {
+    // Text has no zero bytes, and no controls but tab, line ends and form feed.
+    const control = byte < 0x20 && byte !== 9 && byte !== 10 && byte !== 12 && byte !== 13;
+    if (control) throw new CsvError(`${path} is neither a capture nor a CSV: it holds bytes that are no text`);
+  }
+}
+
+/** Reads the file into `rows`, chunk by chunk. */
+async function pour(path: string, rows: CsvRows): Promise<void> {
+  refuseForeign(path);
   try {
     for await (const chunk of createReadStream(path, { highWaterMark: CHUNK_BYTES })) rows.feed(chunk as Buffer);
   } catch (error) {
@@ -72,10 +85,10 @@ export async function importCsv(
   outPath: string,
   about: { software: string; created_ms: number; job: string | null },
 ): Promise<{ samples: number }> {
-  // The draft is made only when the file begins like a CSV: see `pour`.
+  // Before anything is written: a wrong file name is the commonest mistake.
+  refuseForeign(csvPath);
   let samples = 0;
   const capture = { kind: 'imported' as const, ...about, axis_ms: null, origin: { imported: basename(csvPath) } };
-  sniff(csvPath);
   await writeImported(outPath, capture, async (writer) => {
     let first_s: number | null = null;
     const rows = new CsvRows(csvPath, (points) => {

@@ -2,7 +2,7 @@
 
 import { readCsv } from './csv.ts';
 import { openCapture } from './reader.ts';
-import { sniff } from './schema.ts';
+import { kindOfFile } from './schema.ts';
 import type { CaptureInfo, Trace, VoltageTrace } from './types.ts';
 
 export interface OpenedTrace {
@@ -18,7 +18,7 @@ export interface OpenedTrace {
  *   or without any sample.
  */
 export async function openTrace(path: string): Promise<OpenedTrace> {
-  if (sniff(path) !== 'database') return { ...(await readCsv(path)), info: null };
+  if (kindOfFile(path) !== 'database') return { ...(await readCsv(path)), info: null };
   const capture = openCapture(path);
   try {
     const info = capture.info();

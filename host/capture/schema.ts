@@ -2,7 +2,7 @@
 // SPEC.md describes each table; this file makes and checks them.
 
 import Database from 'better-sqlite3';
-import { closeSync, openSync, readSync } from 'node:fs';
+import { accessSync, constants, statSync } from 'node:fs';
 
 /** SQLite application id of a capture: the bytes "NDcp". */
 export const APPLICATION_ID = 0x4e446370;
@@ -11,6 +11,9 @@ export const APPLICATION_ID = 0x4e446370;
 export const FORMAT_VERSION = 1;
 
 export type Db = Database.Database;
+
+/** How long a reader or writer waits for another connection's lock. */
+const BUSY_MS = 2000;
 
 const TABLES = `
 CREATE TABLE info (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
@@ -33,21 +36,51 @@ export function createTables(db: Db): void {
 }
 
 /**
+ * Whether a file is a SQLite database, asked of SQLite itself. Opening and closing it
+ * behind SQLite's back would drop the locks of every other connection of this process
+ * (sqlite.org/howtocorrupt.html, section 2.2).
+ * @throws Error in one sentence where the file cannot be read at all.
+ */
+export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
+  let size: number;
+  try {
+    accessSync(path, constants.R_OK);
+    const found = statSync(path);
+    if (found.isDirectory()) throw Object.assign(new Error('a folder'), { code: 'EISDIR' });
+    size = found.size;
+  } catch (error) {
+    throw new Error(unreadable(path, error as NodeJS.ErrnoException), { cause: error });
+  }
+  if (size === 0) return 'empty';
+  let db: Db | undefined;
+  try {
+    db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS });
+    db.pragma('schema_version');
+    return 'database';
+  } catch (error) {
+    if (isDatabaseError(error) && error.code === 'SQLITE_NOTADB') return 'other';
+    throw isDatabaseError(error) ? new Error(`${path} cannot be read as a capture (${error.message})`, { cause: error }) : error;
+  } finally {
+    db?.close();
+  }
+}
+
+/**
  * Opens an existing capture and makes sure that this version can read it.
  * @throws Error in one sentence: not there, not a capture, or written by a newer version.
  */
 export function openDatabase(path: string, options: { readonly: boolean }): Db {
-  const kind = sniff(path);
+  const kind = kindOfFile(path);
   if (kind === 'empty') throw new Error(`${path} is empty: it holds no capture`);
-  if (kind !== 'database') throw new Error(`${path} is not a capture: it does not begin as one`);
+  if (kind === 'other') throw new Error(`${path} is not a capture: it does not begin as one`);
   let db: Db | undefined;
   try {
-    db = new Database(path, { readonly: options.readonly, fileMustExist: true, timeout: 2000 });
+    db = new Database(path, { readonly: options.readonly, fileMustExist: true, timeout: BUSY_MS });
     checkVersion(db, path);
     return db;
   } catch (error) {
     db?.close();
-    throw isDatabaseError(error) ? new Error(`${path} cannot be read as a capture (${error.message})`) : error;
+    throw isDatabaseError(error) ? new Error(`${path} cannot be read as a capture (${error.message})`, { cause: error }) : error;
   }
 }
 
@@ -66,35 +99,6 @@ function checkVersion(db: Db, path: string): void {
 
 export function isDatabaseError(error: unknown): error is Error & { code: string } {
   return error instanceof Database.SqliteError;
-}
-
-const DATABASE_HEAD = 'SQLite format 3\0';
-
-/**
- * What a file is by its first bytes, whatever it is called.
- * @throws Error in one sentence where it cannot be read at all.
- */
-export function sniff(path: string): 'empty' | 'database' | 'text' | 'binary' {
-  const head = Buffer.alloc(4096);
-  let length: number;
-  try {
-    const fd = openSync(path, 'r');
-    try {
-      length = readSync(fd, head, 0, head.length, 0);
-    } finally {
-      closeSync(fd);
-    }
-  } catch (error) {
-    throw new Error(unreadable(path, error as NodeJS.ErrnoException), { cause: error });
-  }
-  if (length === 0) return 'empty';
-  if (head.toString('latin1', 0, DATABASE_HEAD.length) === DATABASE_HEAD) return 'database';
-  // Text has no zero bytes, and no controls but tab, line ends and form feed.
-  for (let i = 0; i < length; i++) {
-    const byte = head[i]!;
-    if (byte < 0x20 && byte !== 9 && byte !== 10 && byte !== 12 && byte !== 13) return 'binary';
-  }
-  return 'text';
 }
 
 /** One sentence for a file that the system would not open, with the next step. */

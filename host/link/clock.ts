@@ -140,6 +140,12 @@ export class ClockFit {
     }
     return this.first === null ? [] : [{ t_us: this.first.t_us, axis_us: this.first.t_us + this.first.late_us }];
   }
+
+  /** Axis time of the newest readings, as far as the clock is known. */
+  at(t_us: number): number {
+    const knots = this.knots();
+    return knots.length === 0 ? t_us : extrapolated(knots, t_us);
+  }
 }
 
 /** Adds a point at the right end of a lower convex hull. */

@@ -59,6 +59,7 @@ export class Connection {
   private readonly pending = new Map<number, (value: number | null) => void>();
   private readonly helloTags = new Set<number>();
   private onHello: ((hello: Hello) => void) | null = null;
+  private greeted: Hello | null = null;
   private held: [Reading, number][] | null = [];
   private over = false;
 
@@ -95,8 +96,9 @@ export class Connection {
     const lines = this.port.pipe(new LineCap(), { end: false }).pipe(new ReadlineParser({ delimiter: '\n', encoding: 'latin1' }), { end: false });
     lines.on('data', (line: string) => this.line(line));
     try {
-      const hello = await this.askHello(signal);
-      return { hello, t_us: await this.ask('p', PING_WITHIN_MS) };
+      this.greeted = await this.askHello(signal);
+      const t_us = await this.ask('p', PING_WITHIN_MS);
+      return { hello: this.greeted, t_us };
     } catch (error) {
       await this.close();
       throw error;
@@ -208,6 +210,8 @@ export class Connection {
 
   private hello(hello: Hello): void {
     if (this.onHello !== null) this.onHello(hello);
+    // The answer to a second question, or a boot just then: the last one tells who it is.
+    else if (this.held !== null) this.greeted = hello;
     else this.handlers.hello(hello, this.helloTags.size > 0);
   }
 

@@ -199,10 +199,11 @@ export class Session {
 
   private progressNow(): Progress {
     const { recorded_s, windows, voltage_V, current_mA } = this.arrived;
-    const zero_us = this.zero_us ?? 0;
+    const end_t_us = this.sequence.windowEnd_us;
+    const end_us = end_t_us < 0 ? (this.zero_us ?? 0) + recorded_s * 1e6 : this.fit.at(end_t_us);
     return {
       recorded_s, windows, voltage_V, current_mA,
-      recordedTo_ms: this.axis_ms + zero_us / 1000 + recorded_s * 1000,
+      recordedTo_ms: this.axis_ms + end_us / 1000,
       lostLines: this.lostBefore + this.sequence.lost,
       badLines: this.badLineCount,
     };

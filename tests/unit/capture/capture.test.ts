@@ -173,6 +173,35 @@ describe('gaps', () => {
   });
 });
 
+describe('reading while it is recorded', () => {
+  test('readers come and go in the same process; the writer goes on and leaves one file', async () => {
+    const { path, writer } = create();
+    const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
+    const all = windows(0, 400, () => 5000);
+    for (let i = 0; i < all.length; i += 20) {
+      writer.commit({ run, readings: all.slice(i, i + 20) });
+      expect((await openTrace(path)).trace.mean_mA.length).toBe(i + 20);
+    }
+    const stays = openCapture(path);
+    expect(stays.info().samples).toBe(400);
+    stays.close();
+    writer.finish();
+    expect(readdirSync(folder).filter((name) => name.startsWith(path.split('/').pop()!))).toEqual([path.split('/').pop()]);
+  });
+
+  test('a reader that stays open costs the single file, not a reading', () => {
+    const { path, writer } = create();
+    const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
+    writer.commit({ run, readings: windows(0, 100, () => 5000) });
+    const stays = openCapture(path);
+    expect(stays.info().samples).toBe(100);
+    writer.finish();
+    expect(stays.info()).toMatchObject({ samples: 100, state: 'finished' });
+    stays.close();
+    expect(traceOf(path).info).toMatchObject({ samples: 100, state: 'finished' });
+  });
+});
+
 describe('overview', () => {
   const spikeAt = 60_000;
   const { path, writer } = create();
@@ -223,7 +252,7 @@ describe('refusals', () => {
   test('files that are no capture', async () => {
     const path = fresh();
     writeFileSync(path, 'SQLite format 3\0 and then nothing of the kind');
-    expect(await message(path)).toMatch(/cannot be read as a capture/);
+    expect(await message(path)).toMatch(/neither a capture nor a CSV/);
     const other = fresh();
     new Database(other).exec('CREATE TABLE t (x)').close();
     expect(await message(other)).toMatch(/database of some other program/);

@@ -41,6 +41,9 @@ function options(changes: Partial<RecordOptions> = {}): RecordOptions {
   };
 }
 
+/** 200 ms that the host may be late by, in the time of a car at 40 times the speed. */
+const LATE_S = 8;
+
 const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
 async function until(condition: () => boolean, what: string): Promise<void> {
@@ -84,6 +87,13 @@ describe('recording', () => {
     const summary = await done;
     const { trace, info } = await openTrace(out);
     expect([trace.mean_mA.length, info!.state]).toEqual([summary.windows, 'finished']);
+  });
+
+  test('a slow board that answers the hello twice is one board', async () => {
+    plug({ speed: 40, hellos: 3 });
+    await record(options({ for_s: 10 }));
+    expect((await openTrace(out)).info!.runs.length).toBe(1);
+    expect(notes).toEqual([]);
   });
 
   test('host time is close to the true one: the start, and the length of a real second', async () => {
@@ -131,11 +141,11 @@ describe('disturbed lines', () => {
 
 describe('interruptions', () => {
   test('cable out and in, power kept: one gap, its charge known', async () => {
-    plug({ speed: 40, current_uA: () => 36_000 });
+    plug({ speed: 20, current_uA: () => 36_000 });
     const done = record(options({ for_s: 60 }));
     await until(() => progress.some((p) => p.windows > 100), '100 windows');
     board!.unplug();
-    await until(() => notes.length === 1, 'a note that the board is away');
+    await until(() => notes.length >= 1, 'a note that the board is away');
     await wait(400);
     board!.plug();
     const summary = await done;
@@ -146,10 +156,23 @@ describe('interruptions', () => {
     expect(trace.gaps.length).toBe(1);
     const [gap] = trace.gaps;
     const missing_s = gap!.end_s - gap!.start_s;
-    expect(missing_s).toBeGreaterThan(7);
+    expect(missing_s).toBeGreaterThan(4);
     expect(gap!.charge_mAh).toBeCloseTo((36 * missing_s) / 3600, 6);
-    expect(summary.lostLines).toBeGreaterThan(7 * 20);
+    expect(summary.lostLines).toBeGreaterThan(4 * 20);
     expect(summary.recorded_s).toBeCloseTo(60, 6);
+  });
+
+  test.runIf(process.env['NIGHTDRAW_SOAK'] === '1')('a board that falls silent is looked for again', async () => {
+    plug({ speed: 10 });
+    const done = record(options({ for_s: 300 }));
+    await until(() => progress.some((p) => p.windows > 100), '100 windows');
+    board!.talks = false;
+    await wait(18_000);
+    board!.talks = true;
+    await done;
+    expect(notes[0]).toMatch(/the board is away \(nothing came for 15 s\)/);
+    expect(notes.at(-1)).toMatch(/back and kept its power/);
+    expect((await openTrace(out)).trace.gaps.length).toBe(1);
   });
 
   test('a reset while recording begins another run; the gap has no known charge', async () => {
@@ -162,7 +185,7 @@ describe('interruptions', () => {
     const { trace, info } = await openTrace(out);
     expect(info!.runs.map((run) => [run.reason, run.hello.boot])).toEqual([['start', 1], ['boot', 2]]);
     expect(trace.gaps.every((gap) => gap.charge_mAh === null)).toBe(true);
-    expect(info!.duration_s).toBeCloseTo(60, 0);
+    expect(Math.abs(info!.duration_s - 60)).toBeLessThan(LATE_S);
     expect(trace.mean_mA.length).toBeGreaterThan(1000);
   });
 
@@ -207,7 +230,7 @@ describe('interruptions', () => {
     const { trace, info } = await openTrace(out);
     expect(info).toMatchObject({ state: 'finished' });
     expect(info!.runs.length).toBe(1);
-    expect(info!.duration_s).toBeCloseTo(60, 0);
+    expect(Math.abs(info!.duration_s - 60)).toBeLessThan(LATE_S);
     expect(trace.gaps.length).toBe(1);
     expect(trace.gaps[0]!.charge_mAh).toBeGreaterThan(0);
     await expect(record(options())).rejects.toThrow(/holds a finished recording; give another name/);

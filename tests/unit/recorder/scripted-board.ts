@@ -17,6 +17,8 @@ export interface BoardOptions {
   /** Seconds of device time in one of the host's, also told in the hello. */
   speed?: number;
   current_uA?: (window: number) => number;
+  /** How often each question for the hello is answered: more than once where the host asked again too soon. */
+  hellos?: number;
 }
 
 const WINDOW_US = 50_000;
@@ -95,7 +97,7 @@ export class ScriptedBoard {
   private answer(line: string): void {
     const [letter, tag] = line.split(' ');
     if (!this.talks || line === '') return;
-    if (letter === 'h') this.send(this.hello() + signed(`A ${tag}`));
+    if (letter === 'h') this.send((this.hello() + signed(`A ${tag}`)).repeat(this.options.hellos ?? 1));
     if (letter === 'p') this.send(signed(`A ${tag} ${hex(this.now_us)}`));
   }
 
