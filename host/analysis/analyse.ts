@@ -56,11 +56,17 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
   const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
   const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
-  const whole = piecesOf(values, ticks, found, scale, trains, lift);
+  const whole = piecesOf(values, ticks, found, trains, lift);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
   const pieces = cutPulses(whole, ticks, y, extremes, options.rise_mA, scale, trains);
   const at = (sample: number) => line.at(sample);
-  return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, at, points: !line.windows }) };
+  const reaches = (piece: Piece, current_mA: number) => {
+    const last = tickAt(ticks, piece.to - 1);
+    let k = tickAt(ticks, piece.from);
+    while (k < last && y[k]! > current_mA) k++;
+    return ticks.start[k]!;
+  };
+  return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, at, reaches, points: !line.windows }) };
 }
 
 /** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
@@ -110,14 +116,14 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
-  const { pieces, excursions, inside } = line.samples === 0 ? { pieces: [], excursions: [], inside: new Uint8Array(0) } : readWithTrains(trace, line, ticks, options);
+  const { pieces, excursions, inside } = line.samples === 0 ? { pieces: [], excursions: [], inside: [] } : readWithTrains(trace, line, ticks, options);
   const { wakeups, dips } = describeExcursions(trace, line, ticks, charges, pieces, excursions, options);
   const { families, of } = familiesOf(wakeups.map((w) => ({ ...w.found, height_mA: w.height_mA })), line.spacing_s);
   wakeups.forEach((w, i) => (w.found.family = of[i]!));
-  const { levels, steps } = levelSpans(trace.mean_mA, line, ticks, pieces, inside, wakeups, options);
+  const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside }, [...wakeups, ...dips], options);
   const asleepIndex = asleepAt(levels);
   const level = levels[asleepIndex];
-  const asleep = level === undefined ? null : { after_s: level.start_s, level_mA: level.level_mA };
+  const asleep = level === undefined ? null : { after_s: line.at(level.reached), level_mA: level.level_mA };
   const mean_mA = meanOver(charges, 0, line.samples, trace.mean_mA[0] ?? 0);
   const found = wakeups.map((w) => w.found);
   const facts = {
@@ -125,7 +131,7 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
     mean_mA,
     allowance_mA: options.allowance_mA,
     asleep,
-    meanAsleep_mA: level === undefined ? 0 : meanOver(charges, level.from, line.samples, level.level_mA),
+    meanAsleep_mA: level === undefined ? 0 : meanOver(charges, level.reached, line.samples, level.level_mA),
     highest: level === undefined ? null : highestAfter(levels, asleepIndex),
     wakeups: found,
     families,
@@ -147,7 +153,7 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
     wakeups: found,
     families,
     dips: dips.map((d) => d.found),
-    charge: billOf(charges, line, found, level === undefined ? null : { sample: level.from, after_s: level.start_s }),
+    charge: billOf(charges, line, found, level === undefined ? null : { sample: level.reached, after_s: line.at(level.reached) }),
     battery: {},
     levels: levels.map(({ start_s, end_s, level_mA }) => ({ start_s, end_s, level_mA })),
   };

@@ -7,7 +7,7 @@ import { differences, NORMAL_MAD } from './scale.ts';
 import type { Scale } from './scale.ts';
 
 /** Ticks on each side that an edge is judged by: three holds. */
-const REACH = 60;
+export const REACH = 60;
 /** Fewest ticks for a line of its own. */
 const LINE_MIN = 12;
 /** How sure a jump must be, in standard errors. 43 200 ticks a night leave no room for less. */

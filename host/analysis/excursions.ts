@@ -37,20 +37,22 @@ export interface ExcursionOptions {
   rise_mA: number;
   /** Start of a sample, s. */
   at: (sample: number) => number;
+  /** First sample of a sinking piece that is at or below a current. */
+  reaches: (piece: Piece, current_mA: number) => number;
   /** Single samples are instants: one alone at the base does not end a wake-up. */
   points: boolean;
 }
 
+/** A rise that has not come back: its first piece, and the level before it. */
 interface Open {
   first: number;
   base_mA: number;
-  near_mA: number;
 }
 
 class Reader {
   readonly accepted: Excursion[] = [];
   /** Pieces inside an accepted excursion. */
-  readonly inside: Uint8Array;
+  readonly inside: number[];
   private open: Open[] = [];
   private readonly pieces: Piece[];
   private readonly options: ExcursionOptions;
@@ -58,7 +60,7 @@ class Reader {
   constructor(pieces: Piece[], options: ExcursionOptions) {
     this.pieces = pieces;
     this.options = options;
-    this.inside = new Uint8Array(pieces.length);
+    this.inside = pieces.map(() => 0);
   }
 
   read(): void {
@@ -68,8 +70,12 @@ class Reader {
       const before = pieces[j - 1]!;
       const piece = pieces[j]!;
       if (piece.start_mA > before.end_mA) {
-        this.open.push({ first: j, base_mA: before.end_mA, near_mA: this.near(before, piece) });
-      } else if (this.isGlitch(j) || !this.close(j)) {
+        this.open.push({ first: j, base_mA: before.end_mA });
+        j++;
+        continue;
+      }
+      if (this.splitsAt(j)) j++;
+      if (this.isGlitch(j) || !this.close(j)) {
         const back = this.isGlitch(j) ? j + 1 : this.dipEnd(j);
         if (back > j) {
           this.accept({ kind: 'dip', first: j, end: back, base_mA: before.end_mA, near_mA: this.near(before, piece) });
@@ -81,7 +87,9 @@ class Reader {
   }
 
   private near(a: Piece, b: Piece): number {
-    return Math.max(this.options.step_mA, SAME * Math.hypot(a.error_mA, b.error_mA));
+    // The calmer noise of the two: a fall in progress looks noisy, but blurs no level.
+    const noise_mA = Math.min(a.noise_mA, b.noise_mA);
+    return Math.max(this.options.step_mA, SAME * noise_mA * Math.sqrt(1 / a.ticks + 1 / b.ticks));
   }
 
   private time(first: number, end: number): number {
@@ -97,15 +105,31 @@ class Reader {
     return Math.abs(after.start_mA - before.end_mA) <= this.near(before, after) + 0.1 * Math.abs(before.end_mA - piece.start_mA);
   }
 
+  /** A piece that sinks slowly to the base of a rise is cut in two where it gets there; true where one was. */
+  private splitsAt(j: number): boolean {
+    const piece = this.pieces[j]!;
+    for (let k = this.open.length - 1; k >= 0 && !piece.pulse; k--) {
+      const { first, base_mA } = this.open[k]!;
+      const back_mA = base_mA + this.near(this.pieces[first - 1]!, piece);
+      if (piece.end_mA > back_mA) return false;
+      if (piece.start_mA <= back_mA) continue;
+      const cut = this.options.reaches(piece, back_mA);
+      if (cut <= piece.from || cut >= piece.to) return false;
+      this.pieces.splice(j, 1, { ...piece, to: cut, end_mA: back_mA }, { ...piece, from: cut, start_mA: base_mA });
+      this.inside.splice(j, 0, 0);
+      return true;
+    }
+    return false;
+  }
+
   /** Ends the rises whose base the current has come back to; false where there is none. */
   private close(j: number): boolean {
     const piece = this.pieces[j]!;
     const value = piece.pulse ? piece.mean_mA : Math.min(piece.start_mA, piece.end_mA);
     const group: Open[] = [];
-    for (let top = this.open.at(-1); top !== undefined; top = this.open.at(-1)) {
-      const near_mA = Math.max(top.near_mA, SAME * piece.error_mA);
-      if (value > top.base_mA + near_mA) break;
-      group.unshift({ ...top, near_mA });
+    const nearTo = (rise: Open) => this.near(this.pieces[rise.first - 1]!, piece);
+    for (let top = this.open.at(-1); top !== undefined && value <= top.base_mA + nearTo(top); top = this.open.at(-1)) {
+      group.unshift(top);
       this.open.pop();
     }
     for (let g = 0; g < group.length; g++) {
@@ -113,7 +137,7 @@ class Reader {
       const inner = group[g + 1];
       if (this.freePeak(rise.first, j) - rise.base_mA < RISE_SHARE * this.options.rise_mA) continue;
       if (inner !== undefined && this.isLongLanding(rise, inner, j)) continue;
-      this.accept({ kind: 'wakeup', first: rise.first, end: j, base_mA: rise.base_mA, near_mA: rise.near_mA });
+      this.accept({ kind: 'wakeup', first: rise.first, end: j, base_mA: rise.base_mA, near_mA: nearTo(rise) });
       break;
     }
     return group.length > 0;
@@ -184,10 +208,10 @@ class Reader {
 }
 
 export interface ExcursionsFound {
-  /** Outermost ones, in order. */
+  /** Outermost ones, in order. A piece that sank to a base has been cut there. */
   excursions: Excursion[];
   /** 1 for pieces in one of them. */
-  inside: Uint8Array;
+  inside: number[];
 }
 
 export function excursionsOf(pieces: Piece[], options: ExcursionOptions): ExcursionsFound {

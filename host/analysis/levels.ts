@@ -7,6 +7,7 @@ import type { Described } from './describe.ts';
 import type { AnalysisOptions, Step } from './findings.ts';
 import type { Piece } from './pieces.ts';
 import { edgeOf, levelsOf } from './staircase.ts';
+import type { Level } from './staircase.ts';
 import { tickAt } from './ticks.ts';
 import type { Ticks } from './ticks.ts';
 import type { Timeline } from './timeline.ts';
@@ -17,9 +18,14 @@ const EXPLAINS_SHARE = 0.3;
 /** Samples at each end of a piece that may hold part of an edge and do not count for the mean. */
 const EDGE_SAMPLES = 2;
 
+/** A level that its first piece only sinks to begins when it is nearer than this. */
+const REACHED_MA = 10;
+
 export interface LevelSpan {
   /** First sample. */
   from: number;
+  /** First sample at which the level itself is reached, where it is sunk to slowly; else `from`. */
+  reached: number;
   start_s: number;
   end_s: number;
   level_mA: number;
@@ -27,8 +33,22 @@ export interface LevelSpan {
   held_s: number;
 }
 
-/** Running time and area over samples, from the ticks' sums. */
-function sumsTo(samples: Samples, line: Timeline, ticks: Ticks, i: number): { area: number; clock: number } {
+export interface LevelSource {
+  samples: Samples;
+  line: Timeline;
+  ticks: Ticks;
+  pieces: Piece[];
+  /** 1 for pieces in a wake-up or a dip. */
+  inside: number[];
+}
+
+interface Sum {
+  area: number;
+  clock: number;
+}
+
+/** Running time and area before sample i, from the ticks' sums. */
+function sumTo({ samples, line, ticks }: LevelSource, i: number): Sum {
   if (i >= line.samples) return { area: ticks.area_mAs[ticks.count]!, clock: ticks.clock_s[ticks.count]! };
   const k = tickAt(ticks, i);
   let area = ticks.area_mAs[k]!;
@@ -41,59 +61,63 @@ function sumsTo(samples: Samples, line: Timeline, ticks: Ticks, i: number): { ar
   return { area, clock };
 }
 
-export function levelSpans(
-  samples: Samples,
-  line: Timeline,
-  ticks: Ticks,
-  pieces: Piece[],
-  inside: Uint8Array,
-  wakeups: Described[],
-  options: AnalysisOptions,
-): { levels: LevelSpan[]; steps: Step[] } {
-  const span = (from: number, to: number) => {
-    const a = sumsTo(samples, line, ticks, from);
-    const b = sumsTo(samples, line, ticks, to);
-    return { area: b.area - a.area, clock: b.clock - a.clock };
-  };
-  const lasts_s = (from: number, to: number) => span(from, to).clock;
+function sumOver(source: LevelSource, from: number, to: number): Sum {
+  const a = sumTo(source, from);
+  const b = sumTo(source, to);
+  return { area: b.area - a.area, clock: b.clock - a.clock };
+}
+
+/** Time-weighted mean of a level's pieces, excursions left out. */
+function meanOf(source: LevelSource, level: Level): Sum {
+  const sum = { area: 0, clock: 0 };
+  for (let j = level.first; j <= level.last; j++) {
+    if (source.inside[j]) continue;
+    const { from, to } = source.pieces[j]!;
+    const inset = to - from > 4 * EDGE_SAMPLES ? EDGE_SAMPLES : 0;
+    const whole = sumOver(source, from, to);
+    const core = inset === 0 ? whole : sumOver(source, from + inset, to - inset);
+    sum.clock += whole.clock;
+    sum.area += core.clock > 0 ? (core.area / core.clock) * whole.clock : whole.area;
+  }
+  return sum;
+}
+
+function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level_mA: number): number {
+  if (start_mA - level_mA <= REACHED_MA) return from;
+  let k = tickAt(ticks, from);
+  while (k + 1 < ticks.count && ticks.mean[k]! - level_mA > REACHED_MA) k++;
+  return Math.max(from, ticks.start[k]!);
+}
+
+/** Do the steps inside the excursions between two levels show the change from one to the other? */
+function isExplained(between: Described[], change_mA: number, step_mA: number): boolean {
+  const near = Math.max(step_mA, EXPLAINS_SHARE * Math.abs(change_mA));
+  return between.some((x) => x.found.steps.some((s) => Math.abs(s.to_mA - s.from_mA - change_mA) <= near));
+}
+
+export function levelSpans(source: LevelSource, excursions: Described[], options: AnalysisOptions): { levels: LevelSpan[]; steps: Step[] } {
+  const { samples, line, pieces, inside } = source;
+  const lasts_s = (from: number, to: number) => sumOver(source, from, to).clock;
   const found = levelsOf(pieces, 0, pieces.length, inside, { step_mA: options.step_mA, hold_s: options.hold_s, lasts_s });
   const levels: LevelSpan[] = [];
   const steps: Step[] = [];
   found.forEach((level, n) => {
-    let area = 0;
-    let clock = 0;
-    for (let j = level.first; j <= level.last; j++) {
-      if (inside[j]) continue;
-      const { from, to } = pieces[j]!;
-      const inset = to - from > 4 * EDGE_SAMPLES ? EDGE_SAMPLES : 0;
-      const whole = span(from, to);
-      const core = inset === 0 ? whole : span(from + inset, to - inset);
-      clock += whole.clock;
-      area += core.clock > 0 ? (core.area / core.clock) * whole.clock : whole.area;
-    }
-    const from = pieces[level.first]!.from;
-    const end = pieces[level.last]!.to;
-    levels.push({
-      from,
-      start_s: line.at(from),
-      end_s: end < line.samples ? line.at(end) : line.duration_s,
-      level_mA: clock > 0 ? area / clock : level.start_mA,
-      held_s: clock,
-    });
+    let from = pieces[level.first]!.from;
     const before = found[n - 1];
-    if (before === undefined) return;
-    const between = wakeups.filter((w) => w.firstPiece > before.last && w.endPiece <= level.first);
-    const edge = edgeOf(pieces, samples, before, level);
-    if (between.length === 0) {
-      levels.at(-1)!.from = edge.sample;
-      levels.at(-1)!.start_s = line.at(edge.sample);
-      levels.at(-2)!.end_s = Math.max(levels.at(-2)!.start_s, line.at(edge.sample));
-      steps.push({ t_s: line.at(edge.sample), from_mA: edge.from_mA, to_mA: edge.to_mA });
-      return;
+    if (before !== undefined) {
+      const between = excursions.filter((x) => x.firstPiece > before.last && x.endPiece <= level.first);
+      const edge = edgeOf(pieces, samples, before, level);
+      const { from_mA, to_mA } = edge;
+      if (between.length === 0) {
+        from = edge.sample;
+        levels.at(-1)!.end_s = line.at(from);
+      }
+      if (!isExplained(between, to_mA - from_mA, options.step_mA)) steps.push({ t_s: line.at(from), from_mA, to_mA });
     }
-    const change = edge.to_mA - edge.from_mA;
-    const explained = between.some((w) => w.found.steps.some((s) => Math.abs(s.to_mA - s.from_mA - change) <= Math.max(options.step_mA, EXPLAINS_SHARE * Math.abs(change))));
-    if (!explained) steps.push({ t_s: line.at(from), from_mA: edge.from_mA, to_mA: edge.to_mA });
+    const { area, clock } = meanOf(source, level);
+    const level_mA = clock > 0 ? area / clock : level.start_mA;
+    const end = pieces[level.last]!.to;
+    levels.push({ from, reached: reachedAt(source, from, level.start_mA, level_mA), start_s: line.at(from), end_s: line.at(end), level_mA, held_s: clock });
   });
   return { levels, steps };
 }

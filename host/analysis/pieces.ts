@@ -3,9 +3,8 @@
 // the samples of a few ticks beside each edge.
 
 import type { Samples } from '../capture/types.ts';
-import { beside } from './drift.ts';
+import { beside, REACH } from './drift.ts';
 import { edgeBetween, strongestPulse } from './refine.ts';
-import type { Scale } from './scale.ts';
 import type { Segmentation } from './segments.ts';
 import type { Ticks } from './ticks.ts';
 import type { Train } from './trains.ts';
@@ -21,8 +20,9 @@ export interface Piece {
   /** Current near its start and near its end; they differ where it drifts. */
   start_mA: number;
   end_mA: number;
-  /** Standard error of those. */
-  error_mA: number;
+  /** Noise of one tick in it, and how many ticks those two are means of. */
+  noise_mA: number;
+  ticks: number;
   /** Shorter than a tick: start and end are its extreme. */
   pulse: boolean;
 }
@@ -87,7 +87,7 @@ function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: n
   return edges;
 }
 
-export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scale: Scale, trains: Train[], lift: Float64Array): Piece[] {
+export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trains: Train[], lift: Float64Array): Piece[] {
   const { starts, fit } = seg;
   const count = starts.length - 1;
   const inner = (j: number) => {
@@ -105,7 +105,7 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scal
     const to = edges[j + 1]!;
     if (to <= from) continue;
     const length = starts[j + 1]! - starts[j]!;
-    const error_mA = Math.sqrt(fit.variance(starts[j]!, starts[j + 1]!) / Math.min(60, length)) || scale.sigma_mA;
+    const noise_mA = Math.sqrt(fit.variance(starts[j]!, starts[j + 1]!));
     const long = length > SHORT_TICKS;
     const mean_mA = long ? means[j]! : meanOf(samples, from, to);
     pieces.push({
@@ -114,7 +114,8 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, scal
       mean_mA,
       start_mA: long ? besideEdge[j]!.left : mean_mA,
       end_mA: long ? besideEdge[j]!.right : mean_mA,
-      error_mA,
+      noise_mA,
+      ticks: Math.min(REACH, length),
       pulse: false,
     });
   }

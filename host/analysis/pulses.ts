@@ -59,7 +59,9 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
   const { sign, extreme, samples } = direction;
   const firstTick = tickAt(ticks, piece.from);
   const endTick = tickAt(ticks, piece.to - 1) + 1;
-  let searched = piece.from + EDGE_SAMPLES;
+  // What touches the edge of its piece is a part of that edge.
+  const edges = { from: piece.from + EDGE_SAMPLES, to: piece.to - EDGE_SAMPLES };
+  let searched = edges.from;
   for (let chunk = firstTick; chunk < endTick; chunk += AROUND) {
     const chunkEnd = Math.min(endTick, chunk + AROUND);
     let base_mA = Number.NaN;
@@ -74,18 +76,18 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
       const height = sign * (extreme[k]! - base_mA) - usual.over_mA;
       if (height < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) continue;
       const from = Math.max(searched, ticks.start[Math.max(0, k - 1)]!);
-      const to = Math.min(piece.to - EDGE_SAMPLES, ticks.start[Math.min(ticks.count, k + 2)]!);
+      const to = Math.min(edges.to, ticks.start[Math.min(ticks.count, k + 2)]!);
       const floor_mA = base_mA + sign * usual.over_mA;
       let at = from;
       for (let pulse = next(at); pulse !== null; pulse = next(at)) {
-        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, error_mA: piece.error_mA, pulse: true });
+        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, noise_mA: piece.noise_mA, ticks: 1, pulse: true });
         at = pulse.to;
         searched = pulse.to;
       }
       function next(since: number): { from: number; to: number } | null {
         if (since >= to) return null;
         const pulse = strongestPulse(samples, since, to, floor_mA, floor_mA + sign * height);
-        if (pulse === null) return null;
+        if (pulse === null || pulse.from <= edges.from || pulse.to >= edges.to) return null;
         let top = 0;
         for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
         return top < Math.max(RISE_SHARE * rise_mA, usual.limit_mA) ? null : pulse;

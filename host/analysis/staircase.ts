@@ -46,7 +46,7 @@ function pushJoined(levels: Level[], level: Level, step_mA: number): void {
 }
 
 /** Levels of the pieces first..end-1 for which `skip` is 0. */
-export function levelsOf(pieces: Piece[], first: number, end: number, skip: Uint8Array | null, options: StaircaseOptions): Level[] {
+export function levelsOf(pieces: Piece[], first: number, end: number, skip: number[] | null, options: StaircaseOptions): Level[] {
   let levels: Level[] = [];
   for (let j = first; j < end; j++) {
     if (skip?.[j]) continue;

@@ -223,7 +223,7 @@ export function nightOf(kind: Kind, seed: number): Night {
     case 'unsettled': {
       // A fresh landing every 5 to 25 min, each lower than the one before: never 30 min at one.
       base.length = 0;
-      for (let t = 0, mA = 9000; t < duration_s && mA > 60; t += between(300, 1500)) base.push({ t_s: t, level_mA: (mA *= between(0.88, 0.95)) });
+      for (let t = 0, mA = 9000; t < duration_s - 60; t += between(300, 1500)) base.push({ t_s: t, level_mA: (mA *= between(0.88, 0.95)) });
       night.asleep = null;
       break;
     }
