@@ -18,6 +18,35 @@ export interface Charges {
   covered_s(from: number, to: number): number;
 }
 
+/** Running area and time of points: between neighbours, gaps left out, up to the last point. */
+function trapezoids(trace: Trace, line: Timeline, ticks: Ticks, isGap: Set<number>): { area: Float64Array; clock: Float64Array } {
+  const values = trace.mean_mA;
+  const area = new Float64Array(ticks.count + 1);
+  const clock = new Float64Array(ticks.count + 1);
+  for (let k = 0; k < ticks.count; k++) {
+    const from = ticks.start[k]!;
+    const to = ticks.start[k + 1]!;
+    const last = to === line.samples || isGap.has(to - 1) ? to - 1 : to;
+    let sum = 0;
+    let time = 0;
+    if (trace.time.kind === 'regular') {
+      for (let i = from; i < last; i++) sum += values[i]!;
+      if (last > from) sum += (values[last]! - values[from]!) / 2;
+      sum *= line.spacing_s;
+      time = (last - from) * line.spacing_s;
+    } else {
+      for (let i = from; i < last; i++) {
+        const s = line.lasts(i);
+        sum += (s * (values[i]! + values[i + 1]!)) / 2;
+        time += s;
+      }
+    }
+    area[k + 1] = area[k]! + sum;
+    clock[k + 1] = clock[k]! + time;
+  }
+  return { area, clock };
+}
+
 export function chargesOf(trace: Trace, line: Timeline, ticks: Ticks): Charges {
   const values = trace.mean_mA;
   const { samples, windows } = line;
@@ -27,19 +56,7 @@ export function chargesOf(trace: Trace, line: Timeline, ticks: Ticks): Charges {
     return i + 1 >= samples || isGap.has(i) ? 0 : line.lasts(i);
   };
   const mean = (i: number): number => (windows || i + 1 >= samples ? values[i]! : (values[i]! + values[i + 1]!) / 2);
-  const area = new Float64Array(ticks.count + 1);
-  const clock = new Float64Array(ticks.count + 1);
-  for (let k = 0; k < ticks.count; k++) {
-    let sum = 0;
-    let time = 0;
-    for (let i = ticks.start[k]!; i < ticks.start[k + 1]!; i++) {
-      const s = seconds(i);
-      sum += s * mean(i);
-      time += s;
-    }
-    area[k + 1] = area[k]! + sum;
-    clock[k + 1] = clock[k]! + time;
-  }
+  const { area, clock } = windows ? { area: ticks.area_mAs, clock: ticks.clock_s } : trapezoids(trace, line, ticks, isGap);
   const upTo = (sums: Float64Array, part: (i: number) => number, i: number): number => {
     if (i <= 0 || ticks.count === 0) return 0;
     if (i >= samples) return sums[ticks.count]!;

@@ -73,7 +73,8 @@ export function ticksOf(trace: Trace, line: Timeline, hold_s: number): Ticks {
   const values = trace.mean_mA;
   const lows = trace.min_mA ?? values;
   const highs = trace.max_mA ?? values;
-  const evenly = trace.dur_s === null && trace.time.kind === 'regular';
+  const { dur_s } = trace;
+  const regular = trace.time.kind === 'regular';
   for (let k = 0; k < count; k++) {
     const from = start[k]!;
     const to = start[k + 1]!;
@@ -89,12 +90,16 @@ export function ticksOf(trace: Trace, line: Timeline, hold_s: number): Ticks {
       if (lo < lowest) lowest = lo;
       if (hi > highest) highest = hi;
     }
-    let seconds = 0;
-    let area = 0;
-    if (evenly) {
-      seconds = (to - from) * line.spacing_s;
-      area = sum * line.spacing_s;
-    } else {
+    let seconds = regular ? (to - from) * line.spacing_s : 0;
+    let area = sum * line.spacing_s;
+    if (dur_s !== null) {
+      seconds = area = 0;
+      for (let i = from; i < to; i++) {
+        seconds += dur_s[i]!;
+        area += dur_s[i]! * values[i]!;
+      }
+    } else if (!regular) {
+      area = 0;
       for (let i = from; i < to; i++) {
         const lasts_s = line.lasts(i);
         seconds += lasts_s;
