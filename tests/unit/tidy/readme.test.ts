@@ -1,0 +1,103 @@
+// Every command that README.md gives is run, in the order it stands there, as a
+// newcomer would, in a copy of the built program with the examples beside it.
+import { spawn, spawnSync } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+
+/** What a fresh clone runs to come to this test; within it they would run it again. */
+const STARTED_THIS_RUN = ['npm ci', 'npm test'];
+
+const root = new URL('../../..', import.meta.url).pathname;
+const readme = readFileSync(join(root, 'README.md'), 'utf8');
+const commands = [...readme.matchAll(/```sh\n([\s\S]*?)```/g)]
+  .flatMap(([, block]) => block!.split('\n'))
+  .map((line) => line.trim())
+  .filter((line) => line !== '' && !STARTED_THIS_RUN.includes(line));
+
+let copy: string;
+const running: ChildProcess[] = [];
+
+beforeAll(() => {
+  copy = mkdtempSync(join(tmpdir(), 'nightdraw-readme-'));
+  for (const entry of ['package.json', '.build']) cpSync(join(root, entry), join(copy, entry), { recursive: true });
+  mkdirSync(join(copy, 'tests/reference'), { recursive: true });
+  cpSync(join(root, 'tests/reference/data'), join(copy, 'tests/reference/data'), { recursive: true });
+  mkdirSync(join(copy, 'captures'));
+  symlinkSync(join(root, 'node_modules'), join(copy, 'node_modules'));
+});
+
+afterAll(async () => {
+  for (const child of running) {
+    const gone = new Promise((resolve) => child.once('exit', resolve));
+    if (child.exitCode !== null) continue;
+    // The whole group, as Ctrl-C in a terminal would.
+    process.kill(-child.pid!, 'SIGINT');
+    await gone;
+  }
+  rmSync(copy, { recursive: true, force: true });
+  rmSync('/tmp/try.nightdraw', { force: true });
+});
+
+/** Runs to the end; these are commands that end by themselves. */
+function run(command: string): { code: number | null; out: string; err: string } {
+  const { status, stdout, stderr } = spawnSync('bash', ['-c', command], { cwd: copy, encoding: 'utf8', timeout: 100_000 });
+  return { code: status, out: stdout, err: stderr };
+}
+
+/** Starts and leaves running, once it has said `ready`. */
+async function leaveRunning(command: string, ready: RegExp): Promise<void> {
+  const child = spawn('bash', ['-c', command], { cwd: copy, detached: true, stdio: ['ignore', 'pipe', 'pipe'] });
+  running.push(child);
+  await new Promise<void>((resolve, reject) => {
+    let said = '';
+    const listen = (bytes: Buffer) => {
+      said += bytes.toString();
+      if (ready.test(said)) resolve();
+    };
+    child.stdout.on('data', listen);
+    child.stderr.on('data', listen);
+    child.on('exit', (code) => reject(new Error(`${command} ended with ${code}: ${said}`)));
+  });
+}
+
+const RUNS_ON = /-- (serve|emulate)\b/;
+const NEEDS_BOARD = /\/dev\/ttyUSB0/;
+const NEEDS_NIGHT = /captures\/monday\.nightdraw/;
+
+describe('README commands', () => {
+  test('there are some', () => {
+    expect(commands.length).toBeGreaterThan(8);
+  });
+
+  for (const [i, command] of commands.entries()) {
+    test(`${i + 1}: ${command}`, { timeout: 120_000 }, async () => {
+      if (command === 'npm start') {
+        // Built already, and on any free port: otherwise the same program.
+        await leaveRunning('node .build/host/main.js start --port 0', /The view is at http:\/\/127\.0\.0\.1:\d+\//);
+        return;
+      }
+      if (NEEDS_BOARD.test(command)) {
+        // No board here: the command must say so in one line, and leave nothing behind.
+        const { code, err } = run(command);
+        expect(code).toBe(1);
+        expect(err.trim().split('\n')).toHaveLength(1);
+        expect(err).toMatch(/^nightdraw: \/dev\/ttyUSB0 is not there/);
+        return;
+      }
+      if (NEEDS_NIGHT.test(command)) {
+        expect(run(command.replace(NEEDS_NIGHT, join(root, 'captures/wakes-often.nightdraw')))).toMatchObject({ code: 0, err: '' });
+        return;
+      }
+      if (RUNS_ON.test(command)) {
+        await leaveRunning(/-- serve\b/.test(command) ? `${command} --port 0` : command, /(The view|An emulated board) .* is at |The view is at /);
+        return;
+      }
+      const { code, out, err } = run(command);
+      expect({ code, err }).toEqual({ code: 0, err: '' });
+      expect(out.length).toBeGreaterThan(20);
+    });
+  }
+});
