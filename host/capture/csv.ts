@@ -8,7 +8,7 @@ import { basename } from 'node:path';
 import type { PointColumns } from './blocks.ts';
 import { CsvError, CsvRows } from './csv-rows.ts';
 import { computersOffset_min } from './csv-values.ts';
-import { traceOfPoints, voltageOfPoints } from './reader.ts';
+import { traceOfPoints, voltageOfPoints } from './points.ts';
 import { kindOfFile, unreadable } from './schema.ts';
 import type { Trace, VoltageTrace } from './types.ts';
 import { writeImported } from './writer.ts';

@@ -1,17 +1,19 @@
 // Reads a capture: what it says of itself, its trace for the analysis, and an
 // overview of any stretch for drawing. The only file that outsiders open captures with.
 
-import { z } from 'zod';
 import {
   decodePoints, decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, STREAM,
 } from './blocks.ts';
 import type { PointColumns, WindowColumns } from './blocks.ts';
 import { binGroups } from './overview.ts';
+import { traceOfPoints, voltageOfPoints } from './points.ts';
 import { isDatabaseError, openDatabase } from './schema.ts';
 import type { Db } from './schema.ts';
+import { readHello, readInfoValues } from './shapes.ts';
+import type { InfoValues } from './shapes.ts';
 import { decodeGroups, GROUP, groupCount, groupPoints, groupWindows, newGroups } from './summaries.ts';
 import type { Groups } from './summaries.ts';
-import { axisOf, gapsOfPoints, gapsOfWindows, placeWindows } from './timeline.ts';
+import { axisOf, gapsOfWindows, placeWindows } from './timeline.ts';
 import type { RunSlice, ToAxis } from './timeline.ts';
 import type { BadLine, CaptureInfo, ClockKnot, Mark, Overview, Run, StatusReading, Trace, VoltageTrace } from './types.ts';
 
@@ -49,23 +51,6 @@ interface Layout {
   zero_s: number;
 }
 
-const helloShape = z.object({
-  kind: z.literal('hello'), proto: z.number(), fw: z.string(), mcu: z.string(), sensor: z.string(), id: z.number(), boot: z.number(),
-  cause: z.string(), shunt_nOhm: z.number(), gain_ppm: z.number(), offset_nV: z.number(), window_us: z.number(), stream: z.string(),
-  speed: z.number(),
-});
-
-const infoShape = z.object({
-  kind: z.enum(['recorded', 'imported']),
-  state: z.enum(['recording', 'finished']),
-  software: z.string(),
-  created_ms: z.number(),
-  axis_ms: z.number().nullable(),
-  job: z.string().nullable(),
-  origin: z.record(z.string(), z.unknown()).nullable(),
-  bad_line_count: z.number(),
-});
-
 /**
  * Opens a capture for reading, also while it is being recorded.
  * @throws Error in one sentence: not there, not a capture, newer than this version, or damaged.
@@ -93,18 +78,13 @@ export function openCapture(path: string): Capture {
 class Reader {
   constructor(private readonly path: string, private readonly db: Db) {}
 
-  private values(): z.infer<typeof infoShape> {
-    const rows = this.db.prepare('SELECT key, value FROM info').all() as { key: string; value: string }[];
-    const parsed = infoShape.safeParse(Object.fromEntries(rows.map((row) => [row.key, JSON.parse(row.value) as unknown])));
-    if (!parsed.success) throw new Error(`${this.path} is damaged: its table info lacks a proper '${String(parsed.error.issues[0]?.path[0])}'`);
-    return parsed.data;
+  private values(): InfoValues {
+    return readInfoValues(this.path, this.db.prepare('SELECT key, value FROM info').all() as { key: string; value: string }[]);
   }
 
   private runs(): Run[] {
-    const rows = this.db.prepare('SELECT id, reason, began_ms, hello FROM run ORDER BY id').all() as {
-      id: number; reason: Run['reason']; began_ms: number; hello: string;
-    }[];
-    return rows.map((row) => ({ ...row, hello: helloShape.parse(JSON.parse(row.hello)) }));
+    const rows = this.db.prepare('SELECT id, reason, began_ms, hello FROM run ORDER BY id').all() as (Omit<Run, 'hello'> & { hello: string })[];
+    return rows.map((row) => ({ ...row, hello: readHello(this.path, row.hello) }));
   }
 
   private layout(): Layout {
@@ -296,27 +276,4 @@ function scaled(values: Float64Array, by: number): Float64Array {
 
 function startOf(axis_ms: number | null, zero_s: number, hasSamples: boolean): number | null {
   return axis_ms === null || !hasSamples ? null : axis_ms + zero_s * 1000;
-}
-
-/** Imported points as the analysis reads them: times from the first, gaps found by their spacing. */
-export function traceOfPoints(points: PointColumns, start_ms: number | null): Trace {
-  const t_s = fromFirst(points.t_s);
-  return {
-    kind: 'points', start_ms, time: { kind: 'listed', t_s }, dur_s: null,
-    mean_mA: points.current_mA, min_mA: points.min_mA, max_mA: points.max_mA, gaps: gapsOfPoints(t_s),
-  };
-}
-
-/** The voltage column of imported points without its blank cells; null where there is none. */
-export function voltageOfPoints(points: PointColumns): VoltageTrace | null {
-  const { voltage_V } = points;
-  if (voltage_V === null) return null;
-  const t_s = fromFirst(points.t_s);
-  const filled = (_: number, i: number) => !Number.isNaN(voltage_V[i]!);
-  return { t_s: t_s.filter(filled), voltage_V: voltage_V.filter(filled), temp_C: null };
-}
-
-function fromFirst(t_s: Float64Array): Float64Array {
-  const first = t_s[0] ?? 0;
-  return first === 0 ? t_s : t_s.map((t) => t - first);
 }

@@ -58,7 +58,7 @@ export class Session {
   private anchor: { t_us: number; recorded_s: number } | null = null;
   /** Axis time of the first sample. */
   private zero_us: number | null;
-  private arrived = { windows: 0, recorded_s: 0, axis_us: 0, arrival_us: 0, voltage_V: null as number | null, current_mA: null as number | null };
+  private arrived = { windows: 0, recorded_s: 0, arrival_us: 0, voltage_V: null as number | null, current_mA: null as number | null };
 
   /**
    * Creates the capture, or goes on with an unfinished one.
@@ -150,7 +150,6 @@ export class Session {
     this.anchor ??= { t_us: window.t_us, recorded_s: (now_us - this.zero_us) / 1e6 };
     this.arrived.recorded_s = this.recordedAt_s(window.t_us);
     this.arrived.windows++;
-    this.arrived.axis_us = now_us;
     this.arrived.arrival_us = arrival_us;
     this.arrived.current_mA = window.mean_uA / 1000;
   }
@@ -171,8 +170,8 @@ export class Session {
 
   /** The same as it would be now if the board were there: what a time limit counts while the cable is out. */
   elapsed_s(now_us: number): number {
-    if (this.arrived.windows === 0) return this.arrived.recorded_s;
-    return this.arrived.recorded_s + ((now_us - this.arrived.arrival_us) / 1e6) * this.hello.speed;
+    const since_us = this.arrived.windows === 0 ? this.begun_us : this.arrived.arrival_us;
+    return this.arrived.recorded_s + ((now_us - since_us) / 1e6) * this.hello.speed;
   }
 
   /** Notes a line that was not believed. */

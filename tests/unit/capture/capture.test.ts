@@ -89,6 +89,17 @@ describe('round trip', () => {
     expect(readdirSync(folder).filter((name) => path.endsWith(name.replace(/-(wal|shm|journal)$/, '')) && name !== path.split('/').pop())).toEqual([]);
   });
 
+  test('marks lie on the trace\'s axis', () => {
+    const { path, writer } = create();
+    const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
+    writer.commit({ run, readings: windows(0, 100, () => 5000), clock: [{ t_us: 0, axis_us: 300_000 }] });
+    writer.finish();
+    const db = new Database(path);
+    db.exec("INSERT INTO mark (axis_us, text) VALUES (1300000, 'door shut')");
+    db.close();
+    expect(traceOf(path).info.marks).toEqual([{ t_s: 1, text: 'door shut' }]);
+  });
+
   test('bad lines are kept up to a bound, counted beyond it', () => {
     const { path, writer } = create();
     const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
@@ -285,6 +296,23 @@ describe('refusals', () => {
     db.exec("UPDATE block SET data = x'00' || data");
     db.close();
     expect(await message(path)).toMatch(/is damaged in block \d+: its check value/);
+  });
+
+  test('damaged words in the tables', async () => {
+    const broken: [string, RegExp][] = [
+      ["UPDATE info SET value = '\"later\"' WHERE key = 'state'", /table info lacks a proper 'state'/],
+      ["UPDATE info SET value = 'x' WHERE key = 'state'", /table info holds text that is no JSON/],
+      ["UPDATE run SET hello = '{}'", /table run lacks a proper 'kind'/],
+    ];
+    for (const [sql, expected] of broken) {
+      const { path, writer } = create();
+      writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
+      writer.finish();
+      const db = new Database(path);
+      db.exec(sql);
+      db.close();
+      expect(await message(path)).toMatch(expected);
+    }
   });
 
   test('a name that is taken, a folder that is not there', () => {

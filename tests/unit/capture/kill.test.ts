@@ -42,9 +42,11 @@ test(`${KILLS} kills`, async () => {
     const path = join(folder, 'night');
     createCapture(path, { kind: 'recorded', software: 'test', created_ms: 0, axis_ms: 0, job: null, origin: null });
     const first = new CaptureWriter(path);
-    first.beginRun({ reason: 'start', hello, began_ms: 0 });
+    const run = first.beginRun({ reason: 'start', hello, began_ms: 0 });
+    // Close to the first merge, so that some of the kills meet one on a slow disk too.
+    let before = MERGED - 200;
+    first.commit({ run, readings: Array.from({ length: before }, (_, seq) => numbered(seq)) });
     first.close();
-    let before = 0;
     for (let kill = 0; kill < KILLS; kill++) {
       const after_ms = 50 + Math.random() * 400;
       const acknowledged = await writeAndKill(path, after_ms);

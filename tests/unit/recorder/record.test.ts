@@ -272,6 +272,11 @@ describe('what is no board, and what is taken', () => {
     await refused(/is no nightdraw board: no hello within 5 s, and not one byte came/);
   });
 
+  test('a board without a sense chip says hello, then nothing', async () => {
+    plug({ speed: 40, windows: false });
+    await refused(/nothing was recorded: the board at .* said hello but sent no window/, { for_s: 5 });
+  });
+
   test('a port that says something else', async () => {
     plug();
     board!.talks = false;

@@ -19,6 +19,8 @@ export interface BoardOptions {
   current_uA?: (window: number) => number;
   /** How often each question for the hello is answered: more than once where the host asked again too soon. */
   hellos?: number;
+  /** False: it answers but measures nothing. */
+  windows?: boolean;
 }
 
 const WINDOW_US = 50_000;
@@ -106,7 +108,7 @@ export class ScriptedBoard {
       const mean_uA = this.options.current_uA?.(this.window) ?? 10_000 + (this.window % 100);
       this.charge_nC += (mean_uA * WINDOW_US) / 1000;
       const t_us = (this.window + 1) * WINDOW_US;
-      if (!this.talks) continue;
+      if (!this.talks || this.options.windows === false) continue;
       const fields = [this.window, t_us, WINDOW_US, 47, mean_uA, mean_uA - 50, mean_uA + 50, this.charge_nC, this.window === 0 ? 32 : 0];
       this.sent.push({ boot: this.boot, seq: this.window, mean_uA });
       this.send(this.disturb(signed(`W ${fields.map(hex).join(' ')}`)));
