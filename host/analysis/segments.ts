@@ -60,12 +60,25 @@ function dropWeak(w: Work): boolean {
   return changed;
 }
 
-/** Height of segment j over what is beside it: positive for a peak, negative for a hollow, 0 for a landing on a stair. */
-function prominence(w: Work, means: Float64Array, j: number): number {
-  const up = means[j]! - means[j - 1]!;
-  const down = means[j]! - means[j + 1]!;
-  if (up > 0 !== down > 0) return 0;
-  return up > 0 ? Math.min(up, down) : Math.max(up, down);
+/**
+ * Height of segment j over what it stands on: its topographic prominence, looked for up
+ * to the nearest held levels. Above 0 for a peak and for a hollow (upside down), 0 for
+ * a landing on a stair.
+ */
+function prominence(means: Float64Array, held: Uint8Array, j: number): number {
+  const sign = Math.sign(means[j]! - means[j - 1]!);
+  if (sign !== Math.sign(means[j]! - means[j + 1]!)) return 0;
+  const top = sign * means[j]!;
+  const foot = (side: -1 | 1): number => {
+    let lowest = top;
+    for (let k = j + side; k >= 0 && k < means.length && Math.abs(k - j) < LOOK_MAX; k += side) {
+      if (sign * means[k]! > top) break;
+      lowest = Math.min(lowest, sign * means[k]!);
+      if (held[k] === 1) break;
+    }
+    return lowest;
+  };
+  return top - Math.max(foot(-1), foot(1));
 }
 
 /** Where segment j is the nearest held level before (or after) it going on: how far what lies between stands out; else 0. */
@@ -92,7 +105,7 @@ function dropFlickers(w: Work): boolean {
   for (let j = 0; j < segments; j++) held[j] = ticks.clock_s[starts[j + 1]!]! - ticks.clock_s[starts[j]!]! >= HOLD_SHARE * w.hold_s ? 1 : 0;
   const height = new Float64Array(segments).fill(Infinity);
   for (let j = 1; j + 1 < segments; j++) {
-    const prominent = Math.abs(prominence(w, means, j));
+    const prominent = prominence(means, held, j);
     const landing = prominent === 0;
     if (held[j] === 1 || (landing && starts[j + 1]! - starts[j]! > 1)) continue;
     if (prominent >= RISE_SHARE * w.rise_mA) continue;
