@@ -18,6 +18,8 @@ const WHOLE_BINS = 3000;
 const DETAIL_BINS_MAX = 4000;
 const DETAIL_AFTER_MS = 70;
 const ASK_AGAIN_MS = 1500;
+/** A night that begins to be recorded appears in the list after this long. */
+const LIST_AGAIN_MS = 15_000;
 
 const store = new Store({
   captures: [], name: null, info: null, night: null, window: { from_s: 0, to_s: 1 }, scale: 'log',
@@ -28,19 +30,38 @@ const look = looking(store);
 const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
 
-/** Keeps the list fresh while some captures are still being read. */
+/** Keeps the list fresh: soon while captures are still being read, else now and then. */
 async function keepList(): Promise<void> {
+  let told: string | null = null;
   for (;;) {
+    let again_ms = ASK_AGAIN_MS;
     try {
       const { captures } = await askList();
-      store.set({ captures });
+      if (JSON.stringify(captures) !== JSON.stringify(store.state.captures)) store.set({ captures });
+      if (told !== null && store.state.message === told) store.set({ message: null });
+      told = null;
       if (store.state.name === null) openFirst();
-      if (captures.every((capture) => capture.state !== 'waiting')) return;
+      if (captures.every((capture) => capture.state !== 'waiting')) again_ms = LIST_AGAIN_MS;
     } catch (error) {
-      store.set({ message: wordsOf(error) });
+      told = wordsOf(error);
+      store.set({ message: told });
     }
-    await wait(ASK_AGAIN_MS);
+    await wait(again_ms);
+    await visible();
   }
+}
+
+/** Resolves at once, or when somebody looks at the page again. */
+function visible(): Promise<void> {
+  if (!document.hidden) return Promise.resolve();
+  return new Promise((resolve) => {
+    const look = () => {
+      if (document.hidden) return;
+      document.removeEventListener('visibilitychange', look);
+      resolve();
+    };
+    document.addEventListener('visibilitychange', look);
+  });
 }
 
 /** The capture that the address names, else the one written last. */

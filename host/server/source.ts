@@ -5,7 +5,7 @@ import { DEFAULT_OPTIONS } from '../analysis/findings.ts';
 import type { Findings } from '../analysis/findings.ts';
 import { readCsv } from '../capture/csv.ts';
 import { openCapture } from '../capture/reader.ts';
-import { sniff } from '../capture/schema.ts';
+import { kindOfFile } from '../capture/schema.ts';
 import type { CaptureInfo as CaptureSelf, Trace } from '../capture/types.ts';
 import type { CaptureInfo, Overview } from './api.ts';
 import type { CaptureFile } from './folder.ts';
@@ -23,7 +23,7 @@ const EDGE_BINS_MAX = 2000;
 
 /** @throws Error in one sentence where the file cannot be read */
 export async function openSource(file: CaptureFile): Promise<Source> {
-  return sniff(file.path) === 'database' ? captureSource(file.path) : csvSource(file.path);
+  return kindOfFile(file.path) === 'database' ? captureSource(file.path) : csvSource(file.path);
 }
 
 function captureSource(path: string): Source {

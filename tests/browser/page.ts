@@ -72,6 +72,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
         viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', hasTouch: touch,
       });
       const page = await context.newPage();
+      page.setDefaultTimeout(15_000);
       page.on('console', (message) => {
         if (message.type() === 'error' || message.type() === 'warning') complaints.push(`console: ${message.text()}`);
       });

@@ -169,8 +169,9 @@ function noteBox(bounds: Box, size_px: number, surface: Surface): Box {
 
 function drawNote(left: number, box: Box, size_px: number, surface: Surface): Shape {
   const { palette } = surface;
+  const width = surface.measure(noteText(left), size_px, false) + 2 * PAD_X;
   return shape('g', { 'data-label': 'note' }, [
-    shape('rect', { x: box.x, y: box.y, width: box.width, height: box.height, rx: 3, fill: palette.sheet, 'fill-opacity': 0.88 }),
+    shape('rect', { x: box.x + box.width - width, y: box.y, width, height: box.height, rx: 3, fill: palette.sheet, 'fill-opacity': 0.88 }),
     shape('text', {
       x: box.x + box.width - PAD_X, y: box.y + box.height / 2 + size_px * 0.36, 'font-size': size_px, fill: palette.softInk, 'text-anchor': 'end',
     }, [noteText(left)]),
