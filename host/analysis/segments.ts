@@ -121,7 +121,8 @@ function dropFlickers(w: Work): boolean {
     if (own === Infinity || own > (height[j - 1] ?? 0) || own >= (height[j + 1] ?? 0)) continue;
     const toLeft = Math.abs(means[j]! - means[j - 1]!) <= Math.abs(means[j]! - means[j + 1]!);
     dropped.add(toLeft ? j : j + 1);
-    if (own < w.step_mA) continue;
+    // Neither a flicker nor a tick that an edge cuts says anything of the level beside it.
+    if (own > 0 && own < w.step_mA) continue;
     w.y.fill(means[toLeft ? j - 1 : j + 1]!, starts[j], starts[j + 1]);
     levelled = true;
   }

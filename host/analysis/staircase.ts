@@ -32,17 +32,43 @@ function same(a: Level, b: Level, step_mA: number): boolean {
   return Math.abs(b.start_mA - a.end_mA) < STEP_SHARE * step_mA;
 }
 
-function joined(a: Level, b: Level): Level {
-  // A few samples say less about where a level stands than what came before.
-  const end_mA = b.held_s > a.held_s / 8 ? b.end_mA : a.end_mA;
-  const start_mA = a.held_s > b.held_s / 8 ? a.start_mA : b.start_mA;
-  return { first: a.first, last: b.last, start_mA, end_mA, held_s: a.held_s + b.held_s };
+/** Mean of two currents, each by the time it was seen, up to one hold: beyond that a level speaks for itself. */
+function weighed(first_mA: number, first_s: number, then_mA: number, then_s: number, hold_s: number): number {
+  const own_s = Math.min(first_s, hold_s);
+  const other_s = Math.min(then_s, hold_s - own_s);
+  return own_s + other_s > 0 ? (own_s * first_mA + other_s * then_mA) / (own_s + other_s) : first_mA;
 }
 
-function pushJoined(levels: Level[], level: Level, step_mA: number): void {
+function joined(a: Level, b: Level, hold_s: number): Level {
+  return {
+    first: a.first,
+    last: b.last,
+    start_mA: weighed(a.start_mA, a.held_s, b.start_mA, b.held_s, hold_s),
+    end_mA: weighed(b.end_mA, b.held_s, a.end_mA, a.held_s, hold_s),
+    held_s: a.held_s + b.held_s,
+  };
+}
+
+function pushJoined(levels: Level[], level: Level, { step_mA, hold_s }: StaircaseOptions): void {
   const last = levels.at(-1);
-  if (last !== undefined && same(last, level, step_mA)) levels[levels.length - 1] = joined(last, level);
+  if (last !== undefined && same(last, level, step_mA)) levels[levels.length - 1] = joined(last, level, hold_s);
   else levels.push(level);
+}
+
+/** The next level to drop of those not held: the shortest that has one and the same level on both sides, else the shortest. */
+function nextOut(held: boolean[], levels: Level[], step_mA: number): Level {
+  let out: Level | null = null;
+  let outSpans = false;
+  levels.forEach((level, i) => {
+    if (held[i]) return;
+    const [before, after] = [levels[i - 1], levels[i + 1]];
+    const spans = before !== undefined && after !== undefined && same(before, after, step_mA);
+    if (out === null || (spans && !outSpans) || (spans === outSpans && level.held_s < out.held_s)) {
+      out = level;
+      outSpans = spans;
+    }
+  });
+  return out!;
 }
 
 /** Levels of the pieces first..end-1 for which `skip` is 0. */
@@ -51,13 +77,13 @@ export function levelsOf(pieces: Piece[], first: number, end: number, skip: numb
   for (let j = first; j < end; j++) {
     if (skip?.[j]) continue;
     const { from, to, start_mA, end_mA } = pieces[j]!;
-    pushJoined(levels, { first: j, last: j, start_mA, end_mA, held_s: options.lasts_s(from, to) }, options.step_mA);
+    pushJoined(levels, { first: j, last: j, start_mA, end_mA, held_s: options.lasts_s(from, to) }, options);
   }
   const isHeld = (level: Level) => level.held_s >= HOLD_SHARE * options.hold_s;
   while (levels.length > 1 && !levels.every(isHeld)) {
-    const shortest = levels.reduce((a, b) => (b.held_s < a.held_s ? b : a));
+    const out = nextOut(levels.map(isHeld), levels, options.step_mA);
     const kept: Level[] = [];
-    for (const level of levels) if (level !== shortest) pushJoined(kept, level, options.step_mA);
+    for (const level of levels) if (level !== out) pushJoined(kept, level, options);
     levels = kept;
   }
   return levels;
