@@ -1,7 +1,9 @@
 // Records the example nights anew: the shipped image in the emulated board,
 // clamped to a modelled car, recorded by the real `record` command through a
 // pseudo-terminal. Run by hand after `npm run build`: node captures/make.mjs [NAME ...]
-// A night takes about half an hour; it may run beside others.
+// A night takes about half an hour; it may run beside others. Afterwards its clock
+// is set to an evening, and its origin written into it.
+import Database from 'better-sqlite3';
 import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -15,9 +17,8 @@ const program = join(here, '../.build/host/main.js');
 const SPEED = 16;
 
 const NIGHTS = {
-  'steady-over': { car: 'steady', seed: 1, for: '9h', job: 'Example (invented): dead after four days; steady draw' },
-  'wakes-often': { car: 'wakes', seed: 1, for: '9h30m', job: 'Example (invented): dead after a week; something wakes' },
-  'quiet-night': { car: 'quiet', seed: 1, for: '8h', job: 'Example (invented): after the repair; healthy car' },
+  'steady-over': { evening: '2026-11-20T20:52:00Z', car: 'steady', seed: 71, for: '9h', job: 'Example (invented): dead after four days; steady draw' },
+  'wakes-often': { evening: '2026-11-23T21:34:00Z', car: 'wakes', seed: 1, for: '9h30m', job: 'Example (invented): dead after a week; something wakes' },
 };
 
 async function make(name) {
@@ -34,7 +35,24 @@ async function make(name) {
   const code = await new Promise((resolve) => record.on('exit', resolve));
   board.kill('SIGTERM');
   if (code !== 0) throw new Error(`recording ${name} ended with exit code ${code}`);
+  describe(out, night);
   spawnSync(process.execPath, [program, 'analyse', out], { stdio: 'inherit' });
+}
+
+/** Moves the wall clock, which is but a label, to the evening; writes down where the night comes from. */
+function describe(path, night) {
+  const db = new Database(path);
+  const info = (key) => JSON.parse(db.prepare('SELECT value FROM info WHERE key = ?').get(key).value);
+  const put = (key, value) => db.prepare('INSERT OR REPLACE INTO info (key, value) VALUES (?, ?)').run(key, JSON.stringify(value));
+  const later_ms = Date.parse(night.evening) - info('axis_ms');
+  const { fw } = JSON.parse(db.prepare('SELECT hello FROM run').get().hello);
+  const origin = { what: 'invented example', scenario: night.car, seed: night.seed, firmware: fw, speed: SPEED, clock: 'set to an evening afterwards' };
+  db.transaction(() => {
+    for (const key of ['axis_ms', 'created_ms']) put(key, info(key) + later_ms);
+    put('origin', origin);
+    db.prepare('UPDATE run SET began_ms = began_ms + ?').run(later_ms);
+  })();
+  db.close();
 }
 
 const names = process.argv.slice(2);
