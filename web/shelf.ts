@@ -6,7 +6,7 @@ import { html } from './dom.ts';
 import type { Store } from './store.ts';
 
 const WORDS: Record<string, string> = {
-  within: 'within the allowance', over: 'over the allowance', wakes: 'woken too much', awake: 'never asleep', short: 'too short to say',
+  within: 'within the allowance', over: 'over the allowance', wakes: 'woken too much', awake: 'never asleep', short: 'too short to tell',
 };
 
 /** The address of a capture within this page. */

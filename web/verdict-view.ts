@@ -16,7 +16,7 @@ const TAGS: Record<Findings['verdict']['code'], string> = {
   over: 'Over the allowance',
   wakes: 'Woken too much',
   awake: 'Never asleep',
-  short: 'Too short to say',
+  short: 'Too short to tell',
 };
 
 export function mountVerdict(place: HTMLElement, store: Store): void {
@@ -67,10 +67,10 @@ function facts(night: NightData): HTMLElement {
   const folded = families.reduce((sum, family) => sum + family.count, 0);
   return html('dl', {}, [
     asleep === null
-      ? fact('Asleep', 'never', 'no lasting level was reached')
+      ? (findings.verdict.code === 'short' ? fact('Asleep', 'not yet', 'recorded too short') : fact('Asleep', 'never', 'no lasting level was reached'))
       : fact('Asleep', asleep.after_s < 1 ? 'at once' : `after ${roughDuration(asleep.after_s)}`, night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`),
     ...(asleep === null ? [] : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
-    fact('Mean, whole night', current(findings.trace.mean_mA), `over ${roughDuration(findings.trace.duration_s)}`),
+    fact('Mean draw', current(findings.trace.mean_mA), `over ${roughDuration(findings.trace.duration_s)}`),
     fact('Wake-ups', grouped(wakeups.length), familyWords(folded, families.length, wakeups.length)),
   ]);
 }

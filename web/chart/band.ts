@@ -55,7 +55,7 @@ export function drawBand(
     shape('path', { d: mean(list) ?? '', fill: 'none', stroke: palette.mean, 'stroke-width': 1.2, 'data-part': 'mean' }),
     ...risen.flatMap((run) => [
       shape('path', { d: enclosed(run, width_px), fill: palette.wakeFill }),
-      shape('path', { d: band(run.columns) ?? '', fill: palette.wakeBand }),
+      shape('path', { d: bars(run, width_px), fill: palette.wakeBand }),
       shape('path', { d: outlineOf(run, width_px), fill: 'none', stroke: palette.wake, 'stroke-width': 1.4, 'stroke-linejoin': 'round' }),
     ]),
   ]);
@@ -95,6 +95,13 @@ function outlineOf(run: Run, width_px: number): string {
   let d = `M${at(run.columns[0]!.x - width_px / 2)} ${at(run.before)}`;
   for (const column of run.columns) d += `V${at(column.mean!)}H${at(column.x + width_px / 2)}`;
   return `${d}V${at(run.after)}`;
+}
+
+/** From lowest to highest, each column at its full width: a peak of one reading is seen as well. */
+function bars(run: Run, width_px: number): string {
+  const half = Math.max(width_px, 1) / 2;
+  return run.columns.map((c) =>
+    `M${(c.x - half).toFixed(1)} ${c.high.toFixed(1)}H${(c.x + half).toFixed(1)}V${Math.max(c.low, c.high + 0.5).toFixed(1)}H${(c.x - half).toFixed(1)}Z`).join('');
 }
 
 /** The outline closed at the lower of the levels beside it: what it encloses is the charge of the wake-up. */

@@ -32,13 +32,18 @@ export interface PlacedLabel {
   id: string;
   box: Box;
   /** From the anchor to the label, null where the label stands at its anchor. */
-  leader: { from: Point; to: Point } | null;
+  leader: Line | null;
 }
 
 export interface Placement {
   placed: PlacedLabel[];
   /** Ids of the labels that found no place. */
   left: string[];
+}
+
+interface Line {
+  from: Point;
+  to: Point;
 }
 
 /** Free space around every label. */
@@ -49,6 +54,8 @@ const BESIDE_PX = 8;
 const LEADER_FROM_PX = 14;
 /** How many labels are tried at all; a plot with more says nothing. */
 const TRIED_MAX = 80;
+/** Up to this many labels are also tried in other orders. */
+const REORDERED_MAX = 24;
 const SIDEWAYS_PX = [0, 24, 56, 104, 168];
 const RISE_PX = 9;
 const RISES_MAX = 36;
@@ -64,20 +71,44 @@ export function placeLabels(
   taken: Box[] = [],
 ): Placement {
   const ranked = [...requests].sort((a, b) => b.priority - a.priority || (a.id < b.id ? -1 : 1));
+  const tried = ranked.slice(0, TRIED_MAX);
+  const untried = ranked.slice(TRIED_MAX).map((request) => request.id);
+  // Who comes first takes the best place; along a staircase another order may serve all better.
+  const orders = [tried];
+  if (tried.length <= REORDERED_MAX) {
+    const lines = tried.filter((request) => request.kind === 'along');
+    const points = tried.filter((request) => request.kind === 'point').sort((a, b) => a.anchor.x - b.anchor.x);
+    orders.push([...lines, ...points], [...lines, ...points.reverse()]);
+  }
+  const attempts = orders.map((order) => placeInOrder(order, bounds, cover, taken));
+  const best = attempts.reduce((a, b) => (b.missed < a.missed || (b.missed === a.missed && b.cost < a.cost) ? b : a));
+  return { placed: best.placed, left: [...best.left, ...untried] };
+}
+
+interface Attempt extends Placement {
+  /** Sum over the placed labels: distance, cover, crossings. */
+  cost: number;
+  /** Weight of the labels left out. */
+  missed: number;
+}
+
+function placeInOrder(order: LabelRequest[], bounds: Box, cover: (box: Box) => number, taken: Box[]): Attempt {
   const occupied = [...taken];
-  const leaders: { from: Point; to: Point }[] = [];
-  const placement: Placement = { placed: [], left: ranked.slice(TRIED_MAX).map((request) => request.id) };
-  for (const request of ranked.slice(0, TRIED_MAX)) {
+  const leaders: Line[] = [];
+  const attempt: Attempt = { placed: [], left: [], cost: 0, missed: 0 };
+  for (const request of order) {
     const best = bestPlace(request, bounds, cover, occupied, leaders);
     if (best === null) {
-      placement.left.push(request.id);
+      attempt.left.push(request.id);
+      attempt.missed += 1 + request.priority;
       continue;
     }
-    occupied.push(best.box);
-    if (best.leader !== null) leaders.push(best.leader);
-    placement.placed.push(best);
+    occupied.push(best.label.box);
+    if (best.label.leader !== null) leaders.push(best.label.leader);
+    attempt.placed.push(best.label);
+    attempt.cost += best.cost;
   }
-  return placement;
+  return attempt;
 }
 
 function bestPlace(
@@ -85,8 +116,8 @@ function bestPlace(
   bounds: Box,
   cover: (box: Box) => number,
   occupied: Box[],
-  leaders: { from: Point; to: Point }[],
-): PlacedLabel | null {
+  leaders: Line[],
+): { label: PlacedLabel; cost: number } | null {
   let best: PlacedLabel | null = null;
   let bestCost = Infinity;
   for (const { x, y } of candidates(request, bounds)) {
@@ -101,13 +132,24 @@ function bestPlace(
     if (leaders.some((other) => crossesBox(other, box))) continue;
     const crossed = leader === null ? 0 : leaders.filter((other) => crosses(leader, other)).length;
     const hides = request.kind === 'point' && far === 0 ? 50 : 0;
-    const cost = far + hides + 120 * cover(box) + 60 * crossed + (leader === null ? 0 : 6);
+    const cost = far + hides + 120 * cover(box) + 60 * crossed + (leader === null ? 0 : 6 + 40 * coverOfLine(leader, cover));
     if (cost < bestCost) {
       bestCost = cost;
       best = { id: request.id, box, leader };
     }
   }
-  return best;
+  return best === null ? null : { label: best, cost: bestCost };
+}
+
+/** Share of a leader that runs over the drawing. */
+function coverOfLine(line: Line, cover: (box: Box) => number): number {
+  const SAMPLES = 8;
+  let covered = 0;
+  for (let i = 1; i <= SAMPLES; i++) {
+    const share = i / (SAMPLES + 1);
+    covered += cover({ x: line.from.x + (line.to.x - line.from.x) * share, y: line.from.y + (line.to.y - line.from.y) * share, width: 1, height: 1 });
+  }
+  return covered / SAMPLES;
 }
 
 /** Top left corners worth trying. */
@@ -160,13 +202,11 @@ function nearestPoint(box: Box, point: Point): Point {
 }
 
 /** The leader meets a label at the middle of its height when it stands aside, else at its edge. */
-function leaderTo(box: Box, anchor: Point): { from: Point; to: Point } {
+function leaderTo(box: Box, anchor: Point): Line {
   const to = nearestPoint(box, anchor);
   if (to.x !== anchor.x) to.y = box.y + box.height / 2;
   return { from: anchor, to };
 }
-
-type Line = { from: Point; to: Point };
 
 function crossesBox(line: Line, box: Box): boolean {
   const { x, y, width, height } = box;
