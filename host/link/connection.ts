@@ -38,7 +38,7 @@ export interface ConnectionHandlers {
   /** A further hello. `asked`: it answers a question of ours; otherwise the board has booted. */
   hello: (hello: Hello, asked: boolean) => void;
   bad: (bad: Bad) => void;
-  /** The port closed by itself. Called once, after `open` has resolved. */
+  /** The port closed by itself. Called once at most. */
   closed: (reason: string) => void;
 }
 
@@ -59,6 +59,7 @@ export class Connection {
   private readonly pending = new Map<number, (value: number | null) => void>();
   private readonly helloTags = new Set<number>();
   private onHello: ((hello: Hello) => void) | null = null;
+  private onEarlyEnd: (() => void) | null = null;
   private greeted: Hello | null = null;
   private held: [Reading, number][] | null = [];
   private over = false;
@@ -98,6 +99,7 @@ export class Connection {
     try {
       this.greeted = await this.askHello(signal);
       const t_us = await this.ask('p', PING_WITHIN_MS);
+      if (this.over) throw this.wentAway();
       return { hello: this.greeted, t_us };
     } catch (error) {
       await this.close();
@@ -127,7 +129,12 @@ export class Connection {
   private ended(reason: string): void {
     if (this.over) return;
     this.over = true;
+    this.onEarlyEnd?.();
     this.handlers.closed(reason);
+  }
+
+  private wentAway(): LinkError {
+    return new LinkError(`${this.path} went away while it was being opened; plug the board in again`);
   }
 
   private send(letter: CommandLetter): number {
@@ -158,7 +165,7 @@ export class Connection {
         clearInterval(asking);
         clearTimeout(limit);
         signal.removeEventListener('abort', aborted);
-        this.onHello = null;
+        this.onHello = this.onEarlyEnd = null;
         end();
       };
       const aborted = () => finish(() => reject(new LinkError(`stopped while ${this.path} was asked for its hello`)));
@@ -167,6 +174,7 @@ export class Connection {
       const limit = setTimeout(late, HELLO_WITHIN_MS);
       signal.addEventListener('abort', aborted);
       this.onHello = (hello) => finish(() => resolve(hello));
+      this.onEarlyEnd = () => finish(() => reject(this.wentAway()));
       if (signal.aborted) return aborted();
       // The line end keeps noise of the opening out of the first command's line.
       this.port.write('\n', () => undefined);

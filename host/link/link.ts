@@ -10,10 +10,16 @@ import { LinkError } from './port-errors.ts';
 /** Pauses between attempts to open a port that went away; the last one repeats. */
 const RETRY_MS = [100, 250, 500, 1000, 2000];
 
-/** A board says something 20 times a second; asked twice in this time, a silent one is taken for gone. */
+/** A board says something 20 times a second, and answers questions where it has nothing to say; a silent one is taken for gone. */
 const SILENT_MS = 15_000;
-const SILENCE_ASKED_MS = 5000;
-const WATCH_MS = 1000;
+
+/**
+ * Silence after which it is asked. The question also finds a port that was torn out
+ * while it was being read: the serial port package reads nothing from such a one for
+ * ever without a word (github.com/serialport/bindings-cpp issue 162), but a write to it fails.
+ */
+const SILENCE_ASKED_MS = 1000;
+const WATCH_MS = 500;
 
 export interface LinkHandlers {
   /**
