@@ -68,9 +68,9 @@ function visible(): Promise<void> {
 function openFirst(): void {
   const { captures } = store.state;
   const asked = nameOf(location.hash);
-  const newest = [...captures].sort((a, b) => b.written_ms - a.written_ms)[0];
+  const newest = captures.filter((capture) => capture.state !== 'unreadable').sort((a, b) => b.written_ms - a.written_ms)[0] ?? captures[0];
   const name = asked ?? newest?.name ?? null;
-  if (name === null) store.set({ message: 'There is no capture in this folder yet. Record a night, or put a CSV file there, and load this page again.' });
+  if (name === null) store.set({ message: 'There is no capture in this folder yet. Record a night, or put a CSV file there: it appears here by itself.' });
   else void open(name);
 }
 
@@ -139,6 +139,8 @@ function keepDetail(): void {
 
 function mountMessage(place: HTMLElement): void {
   store.listen((state, before) => {
+    // Without a night there is nothing to move in.
+    byId('verdict').hidden = byId('desk').hidden = state.night === null;
     if (state.message === before.message) return;
     place.hidden = state.message === null;
     place.textContent = state.message ?? '';

@@ -281,6 +281,10 @@ describe('around the picture', () => {
     await page.goto(`${stage.serving.url}#broken.csv`);
     await page.waitForSelector('#message:not([hidden])');
     expect(await page.textContent('#message')).toMatch(/^broken\.csv has no known column/);
+    expect(await page.isVisible('#desk')).toBe(false);
+    await page.goto(`${stage.serving.url}#steady.csv`);
+    await page.waitForSelector('#picture [data-part="mean"]');
+    expect(await page.isVisible('#message')).toBe(false);
     await page.close();
     stage.complaints.length = heard;
   });

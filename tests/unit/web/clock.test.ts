@@ -2,8 +2,14 @@
 // Summer time in the European Union ends and begins at 01:00 UTC on the last Sunday
 // of October and March (Directive 2000/84/EC, articles 2 and 3).
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { drawTimeAxis } from '../../../web/chart/axis.ts';
 import { clockChanges, clockTicks, midnights } from '../../../web/chart/clock.ts';
+import type { Surface, View } from '../../../web/chart/data.ts';
 import { timeWords } from '../../../web/chart/format.ts';
+import { LIGHT } from '../../../web/chart/palette.ts';
+import { timeScale } from '../../../web/chart/scales.ts';
+import { estimateText } from '../../../web/chart/text.ts';
+import { textOf } from '../../../web/chart/tree.ts';
 
 const zoneBefore = process.env['TZ'];
 beforeAll(() => {
@@ -33,6 +39,16 @@ describe('time axis', () => {
     const start = '2026-10-25T00:00:00+02:00';
     expect(labels(start, 6, HOUR)).toEqual(['0 00:00', '1 01:00', '2 02:00', '3 02:00', '4 03:00', '5 04:00', '6 05:00']);
     expect(clockChanges(Date.parse(start), 0, 9 * HOUR)).toEqual([{ t_s: 3 * HOUR, by_s: -HOUR }]);
+  });
+
+  test('the picture says so under its hours', () => {
+    const start_ms = Date.parse('2026-10-24T22:10:00+02:00');
+    const view: View = { from_s: 0, to_s: 10 * HOUR, scale: 'log', selected: null };
+    const surface: Surface = { width: 1000, height: 400, palette: LIGHT, measure: estimateText, fontFamily: 'sans-serif', text_px: 12 };
+    const plot = { x: 50, y: 0, width: 900, height: 350 };
+    const text = textOf(drawTimeAxis(start_ms, view, plot, timeScale(0, 10 * HOUR, 50, 950), surface));
+    expect(text).toContain('Sun 25 Oct');
+    expect(text).toContain('clocks back 1 h 00 min');
   });
 
   test('the clocks go forward: two o\'clock is missing', () => {
