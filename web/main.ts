@@ -1,6 +1,7 @@
 // The page: wires the parts to the store, and the store to the server.
 
 import type { Overview } from '../host/server/api.ts';
+import { mountAbout } from './about.ts';
 import { askFindings, askInfo, askList, askOverview, AskError } from './ask.ts';
 import { binWidth_s } from './chart/data.ts';
 import { byId } from './dom.ts';
@@ -155,6 +156,7 @@ mountControls(byId('scale'), byId('moves'), store, look);
 const picture = mountPicture(byId('picture'), byId('reading'), store, look);
 mountStrip(byId('strip'), store, look, picture);
 mountEventList(byId('events'), store, look);
+mountAbout(byId('about'), store);
 keepDetail();
 addEventListener('hashchange', () => {
   const name = nameOf(location.hash);

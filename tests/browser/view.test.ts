@@ -270,6 +270,8 @@ describe('around the picture', () => {
     page.on('dialog', () => stage.complaints.push('a script of the file ran'));
     expect(await page.textContent('.shelf summary .open')).toBe(HOSTILE);
     expect(await page.textContent('.verdict .when')).toContain(`job ${HOSTILE}</p><script>alert(2)</script>`);
+    await page.click('#about summary');
+    expect(await page.textContent('#about dl')).toContain(`file${HOSTILE}.nightdraw`);
     await page.waitForFunction((job) => [...document.querySelectorAll('.shelf li .more')].some((e) => e.textContent.startsWith(job)), `job ${HOSTILE}`);
     expect(await page.$$('img, body script:not([src])')).toEqual([]);
     await page.context().close();

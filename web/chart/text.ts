@@ -5,8 +5,8 @@
 export type MeasureText = (text: string, size_px: number, bold: boolean) => number;
 
 /**
- * Advance widths in em of DejaVu Sans, read from the font and rounded up, by group:
- * it is among the widest of common sans fonts, so others fit as well.
+ * Widths in em by group of letters, chosen on the wide side. A browser test holds them
+ * against DejaVu Sans, which is among the widest of common sans fonts.
  */
 const WIDTHS: [RegExp, number][] = [
   [/[ijl.,:;'|!I\s·]/, 0.35],
