@@ -23,9 +23,10 @@ import { segment } from './segments.ts';
 import { smoothTrains } from './smooth.ts';
 import { timelineOf } from './timeline.ts';
 import type { Timeline } from './timeline.ts';
+import { trainsInTicks } from './ticktrains.ts';
 import { tickAt, ticksOf } from './ticks.ts';
 import type { Ticks } from './ticks.ts';
-import { trainsInTicks, trainsOf } from './trains.ts';
+import { trainsOf } from './trains.ts';
 import type { Train } from './trains.ts';
 import { codeOf, sentenceOf } from './verdict.ts';
 
@@ -56,9 +57,10 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
   const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
   const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
-  const whole = piecesOf(values, ticks, found, trains, lift);
+  const whole = piecesOf(values, ticks, found, trains, lift, options.rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
-  const pieces = cutPulses(whole, ticks, y, extremes, options.rise_mA, scale, trains);
+  const bottom = trains.length === 0 ? y : y.map((value, k) => value - lift[k]!);
+  const pieces = cutPulses(whole, ticks, bottom, extremes, options.rise_mA, scale, trains);
   const at = (sample: number) => line.at(sample);
   const reaches = (piece: Piece, current_mA: number) => {
     const last = tickAt(ticks, piece.to - 1);

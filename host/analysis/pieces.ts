@@ -12,6 +12,9 @@ import type { Train } from './trains.ts';
 /** Segments of so many ticks or fewer may hold a pulse that fills its ticks only in part. */
 const SHORT_TICKS = 3;
 
+/** Sigmas of one sample that a pulse must be over; it is cut at half of it. */
+const CLEAR = 8;
+
 /** Samples from..to-1. */
 export interface Piece {
   from: number;
@@ -34,18 +37,21 @@ function meanOf(samples: Samples, from: number, to: number): number {
   return sum / (to - from - 2 * inset);
 }
 
-/** Sample edges of a short segment that stands out on both sides; null where it does not. */
-function shortPulse(samples: Samples, ticks: Ticks, first: number, end: number, left_mA: number, own_mA: number, right_mA: number): { from: number; to: number } | null {
+/**
+ * Sample edges of a short segment that stands out on both sides; null where it does not.
+ * It lasts while it is over half of the smallest rise (or clear of the noise): an inrush
+ * may be many times as high as what follows it.
+ */
+function shortPulse(samples: Samples, ticks: Ticks, first: number, end: number, sides: { left_mA: number; own_mA: number; right_mA: number; clear_mA: number }): { from: number; to: number } | null {
+  const { left_mA, own_mA, right_mA, clear_mA } = sides;
   const up = own_mA > left_mA && own_mA > right_mA;
   const down = own_mA < left_mA && own_mA < right_mA;
   if (!up && !down) return null;
   const base_mA = up ? Math.max(left_mA, right_mA) : Math.min(left_mA, right_mA);
+  const height = Math.min(Math.abs(own_mA - base_mA), clear_mA);
   const from = ticks.start[Math.max(0, first - 1)]!;
   const to = ticks.start[Math.min(ticks.count, end + 1)]!;
-  const rough = strongestPulse(samples, from, to, base_mA, own_mA);
-  if (rough === null) return null;
-  const top_mA = meanOf(samples, rough.from, rough.to);
-  return strongestPulse(samples, from, to, base_mA, top_mA) ?? rough;
+  return strongestPulse(samples, from, to, base_mA, base_mA + (up ? height : -height));
 }
 
 /** Where a train of pulses begins or ends, its first or last pulse is the edge: between pulses there is nothing to see. Null for edges of something else. */
@@ -60,7 +66,7 @@ function trainEdge(tick: number, jump_mA: number, trains: Train[], lift: Float64
 }
 
 /** Sample at which each segment starts, then the number of samples. */
-function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: number[], trains: Train[], lift: Float64Array): Int32Array {
+function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: number[], trains: Train[], lift: Float64Array, rise_mA: number): Int32Array {
   const { starts } = seg;
   const count = starts.length - 1;
   const edges = new Int32Array(count + 1);
@@ -78,7 +84,9 @@ function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: n
   edges[count] = ticks.start[ticks.count]!;
   for (let j = 1; j + 1 < count; j++) {
     if (starts[j + 1]! - starts[j]! > SHORT_TICKS) continue;
-    const pulse = shortPulse(samples, ticks, starts[j]!, starts[j + 1]!, means[j - 1]!, means[j]!, means[j + 1]!);
+    const noise_mA = Math.sqrt(seg.fit.variance(starts[j - 1]!, starts[j]!) * ticks.size);
+    const sides = { left_mA: means[j - 1]!, own_mA: means[j]!, right_mA: means[j + 1]!, clear_mA: Math.max(rise_mA, CLEAR * noise_mA) };
+    const pulse = shortPulse(samples, ticks, starts[j]!, starts[j + 1]!, sides);
     if (pulse === null) continue;
     edges[j] = pulse.from;
     edges[j + 1] = pulse.to;
@@ -87,7 +95,7 @@ function sampleEdges(samples: Samples, ticks: Ticks, seg: Segmentation, means: n
   return edges;
 }
 
-export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trains: Train[], lift: Float64Array): Piece[] {
+export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trains: Train[], lift: Float64Array, rise_mA: number): Piece[] {
   const { starts, fit } = seg;
   const count = starts.length - 1;
   const inner = (j: number) => {
@@ -98,7 +106,7 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trai
   const leftOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, false));
   const rightOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, true));
   const besideEdge = means.map((mean, j) => (starts[j + 1]! - starts[j]! > SHORT_TICKS ? { left: leftOf(j), right: rightOf(j) } : { left: mean, right: mean }));
-  const edges = sampleEdges(samples, ticks, seg, means, trains, lift);
+  const edges = sampleEdges(samples, ticks, seg, means, trains, lift, rise_mA);
   const pieces: Piece[] = [];
   for (let j = 0; j < count; j++) {
     const from = edges[j]!;

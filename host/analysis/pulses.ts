@@ -86,7 +86,7 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
       }
       function next(since: number): { from: number; to: number } | null {
         if (since >= to) return null;
-        const pulse = strongestPulse(samples, since, to, floor_mA, floor_mA + sign * height);
+        const pulse = strongestPulse(samples, since, to, floor_mA, floor_mA + sign * Math.min(height, Math.max(rise_mA, usual.limit_mA)));
         if (pulse === null || pulse.from <= edges.from || pulse.to >= edges.to) return null;
         let top = 0;
         for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));

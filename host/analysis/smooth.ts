@@ -7,7 +7,11 @@ import type { Ticks } from './ticks.ts';
 import type { Train } from './trains.ts';
 
 /** Ticks over which what the pulses add is averaged, each side; or two periods where that is longer. */
-const SPREAD_TICKS = 10;
+const SPREAD_TICKS = 60;
+/** A train with pulses in more of its ticks than this has none to tell its bottom by. */
+const MOST_BUSY = 0.8;
+/** Share of ticks taken for quiet when the noise under the mean is measured. */
+const QUIET_SHARE = 0.05;
 
 export interface Smoothed {
   /** Tick means with trains spread. */
@@ -35,9 +39,7 @@ function quietNear(ticks: Ticks, busy: Uint8Array, first: number, k: number, rea
   for (let d = 1; d <= reach && before < 0; d++) if (isQuiet(k - d)) before = k - d;
   for (let d = 1; d <= reach && after < 0; d++) if (isQuiet(k + d)) after = k + d;
   if (before < 0 || after < 0) return Math.max(before, after);
-  if (ticks.size === 1) return ticks.mean[before]! <= ticks.mean[after]! ? before : after;
-  const off = (n: number) => Math.abs(ticks.low[n]! - ticks.low[k]!);
-  return off(before) <= off(after) ? before : after;
+  return ticks.mean[before]! <= ticks.mean[after]! ? before : after;
 }
 
 function spread(train: Train, ticks: Ticks, out: Smoothed): void {
@@ -58,21 +60,29 @@ function spread(train: Train, ticks: Ticks, out: Smoothed): void {
   }
 }
 
-/** Where most ticks hold a pulse their means already are the train's; only ripple is left to average. */
-function calm(train: Train, ticks: Ticks, out: Smoothed): void {
-  const first = train.busy[0]!;
-  const end = train.busy.at(-1)! + 1;
-  const y = averaged(ticks.mean.subarray(first, end), train.period_ticks);
-  const lows = averaged(ticks.low.subarray(first, end), SPREAD_TICKS);
-  out.y.set(y, first);
-  for (let k = first; k < end; k++) out.lift[k] = Math.max(0, y[k - first]! - lows[k - first]!);
+/** Where nearly all ticks hold a pulse their means already are the train's; only ripple is left to average. */
+function calm(train: Train, ticks: Ticks, usual_mA: number, out: Smoothed): void {
+  const { busy, period_ticks } = train;
+  const y = averaged(Float64Array.from(busy, (k) => ticks.mean[k]!), period_ticks);
+  const low = averaged(Float64Array.from(busy, (k) => ticks.low[k]!), SPREAD_TICKS);
+  busy.forEach((k, i) => {
+    out.y[k] = y[i]!;
+    out.lift[k] = Math.max(0, y[i]! - low[i]! - usual_mA);
+  });
+}
+
+/** How far quiet ticks reach under their mean: noise. */
+function usualDepth(ticks: Ticks): number {
+  const depth = ticks.mean.map((mean, k) => mean - ticks.low[k]!).sort();
+  return depth[Math.floor(QUIET_SHARE * depth.length)] ?? 0;
 }
 
 export function smoothTrains(ticks: Ticks, trains: Train[]): Smoothed {
   const out: Smoothed = { y: ticks.mean.slice(), lift: new Float64Array(ticks.count) };
+  const usual_mA = trains.length === 0 ? 0 : usualDepth(ticks);
   for (const train of trains) {
-    const most = train.busy.length > (train.endTick - train.firstTick) / 2;
-    if (most) calm(train, ticks, out);
+    const all = train.busy.length > MOST_BUSY * (train.endTick - train.firstTick);
+    if (all) calm(train, ticks, usual_mA, out);
     else spread(train, ticks, out);
   }
   return out;

@@ -33,7 +33,8 @@ function tickStarts(line: Timeline, size: number): Int32Array {
   let from = 0;
   for (let g = 0; g <= gapAfter.length; g++) {
     const to = g < gapAfter.length ? gapAfter[g]! + 1 : samples;
-    for (let i = from; i < to; i += size) starts[count++] = i;
+    // What is left over at the end joins the last tick, if it is less than half of one.
+    for (let i = from; i < to && (i === from || to - i >= size / 2); i += size) starts[count++] = i;
     from = to;
   }
   starts[count] = samples;

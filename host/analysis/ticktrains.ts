@@ -1,0 +1,98 @@
+// Trains of pulses that show in the ticks themselves: ticks whose current swings as far
+// as a wake-up and comes back, one after another within a few seconds, over the same
+// bottom and about as high. O(ticks log ticks).
+
+import type { Samples } from '../capture/types.ts';
+import { RISE_SHARE } from './segments.ts';
+import type { Ticks } from './ticks.ts';
+import { longestPeriod, median, mostly, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
+import type { Train } from './trains.ts';
+
+/** How far the bottoms of one train's ticks may differ, as a share of its swing. */
+const SAME_BOTTOM = 0.3;
+/** Share of the ticks that is taken for quiet when the usual swing is measured. */
+const QUIET_SHARE = 0.05;
+
+/** Swing over the mean that quiet ticks have: noise. */
+function quietSwing(ticks: Ticks): number {
+  const over = new Float64Array(ticks.count);
+  for (let k = 0; k < ticks.count; k++) over[k] = ticks.high[k]! - ticks.mean[k]!;
+  over.sort();
+  return over[Math.floor(over.length * QUIET_SHARE)] ?? 0;
+}
+
+/** A pulse comes back within its tick or the next; an edge does not. */
+function returns(ticks: Ticks, k: number): boolean {
+  const near = SAME_BOTTOM * (ticks.high[k]! - ticks.low[k]!);
+  return [k - 1, k + 1].every((n) => n < 0 || n >= ticks.count || Math.abs(ticks.low[n]! - ticks.low[k]!) <= near);
+}
+
+/** First and last sample of a tick that are over the middle of its swing. */
+function pulseIn(highs: Samples, ticks: Ticks, tick: number): { from: number; to: number } {
+  const middle = (ticks.low[tick]! + ticks.high[tick]!) / 2;
+  let from = ticks.start[tick]!;
+  let to = ticks.start[tick + 1]!;
+  while (from + 1 < to && highs[from]! < middle) from++;
+  while (to - 1 > from && highs[to - 1]! < middle) to--;
+  return { from, to };
+}
+
+function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
+  const swing = (k: number) => ticks.high[k]! - ticks.low[k]!;
+  const height_mA = median(run.map(swing));
+  // A short wake-up among the pulses stands out from them; it is none of the train's.
+  const busy = run.filter((k) => swing(k) <= TRAIN_HEIGHTS * height_mA);
+  if (busy.length < PULSES_MIN) return null;
+  const firstTick = busy[0]!;
+  const last = busy.at(-1)!;
+  const period_ticks = Math.max(1, mostly(busy.slice(1).map((k, i) => k - busy[i]!)));
+  const pulses = busy.map((k) => pulseIn(highs, ticks, k));
+  return {
+    firstTick,
+    endTick: Math.min(ticks.count, last + period_ticks),
+    from: pulses[0]!.from,
+    to: pulses.at(-1)!.to,
+    busy,
+    period_ticks,
+    pulse_samples: mostly(pulses.map((p) => p.to - p.from)),
+    height_mA,
+  };
+}
+
+/** Lengthens trains over the rests between them and one alike before or after: what lies between, say a wake-up, does not end a blinking. */
+function bridgeRests(trains: Train[]): Train[] {
+  const out = trains.map((t) => ({ ...t }));
+  for (let i = 1; i < out.length; i++) {
+    const [a, b] = [out[i - 1]!, out[i]!];
+    if (Math.max(a.height_mA, b.height_mA) > TRAIN_HEIGHTS * Math.min(a.height_mA, b.height_mA)) continue;
+    const reach = Math.max(a.period_ticks, b.period_ticks) + 1;
+    a.endTick = Math.max(a.endTick, Math.min(b.firstTick, a.endTick + reach));
+    b.firstTick = Math.max(a.endTick, b.firstTick - reach);
+  }
+  return out;
+}
+
+/** `highs`: highest current of each sample. */
+export function trainsInTicks(highs: Samples, ticks: Ticks, rise_mA: number, hold_s: number): Train[] {
+  const trains: Train[] = [];
+  if (ticks.size < 2) return trains;
+  const least_mA = quietSwing(ticks) + RISE_SHARE * rise_mA;
+  const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
+  let run: number[] = [];
+  const finish = () => {
+    const train = run.length < PULSES_MIN ? null : trainOf(run, highs, ticks);
+    if (train !== null) trains.push(train);
+    run = [];
+  };
+  for (let k = 0; k < ticks.count; k++) {
+    if (ticks.high[k]! - ticks.mean[k]! < least_mA || !returns(ticks, k)) continue;
+    const last = run.at(-1);
+    if (last !== undefined) {
+      const swing = Math.min(ticks.high[last]! - ticks.low[last]!, ticks.high[k]! - ticks.low[k]!);
+      if (k - last > spacing_max || Math.abs(ticks.low[k]! - ticks.low[last]!) > SAME_BOTTOM * swing) finish();
+    }
+    run.push(k);
+  }
+  finish();
+  return bridgeRests(trains);
+}
