@@ -1,7 +1,7 @@
 // Wake-ups that look alike, and the period they keep. Likeness is by length and height
 // over the level before, as ratios; a family is grown around its running medians. A
 // period P is believed where the intervals between members are near whole multiples of
-// it, mostly of one: then missed members, or another family between, do no harm.
+// it, many of them of one: then missed members, or another family between, do no harm.
 // O(wake-ups x families).
 
 import type { Family } from './findings.ts';
@@ -15,7 +15,7 @@ const LENGTH_SAMPLES = 2;
 const FIT_SHARE = 0.15;
 /** Share of intervals that must fit, and of those that must be single. */
 const FITTING = 0.85;
-const SINGLE = 0.5;
+const SINGLE = 0.4;
 /** At typical, an interval must be nearer than that. */
 const TYPICAL_SHARE = 0.08;
 const MEMBERS_FOR_PERIOD = 3;
@@ -73,28 +73,40 @@ function groupsOf(events: Event[], resolution_s: number): Group[] {
   return groups;
 }
 
-/** The period of events that start at these times, some perhaps missed; null where they keep none. */
-export function periodOf(starts_s: number[]): number | null {
-  if (starts_s.length < MEMBERS_FOR_PERIOD) return null;
-  const intervals = starts_s.slice(1).map((t, i) => t - starts_s[i]!);
-  let period_s = median(intervals);
+/** The period near `guess_s` that these intervals keep, some being several periods; null where they do not. */
+function refined(intervals: number[], guess_s: number): number | null {
+  let period_s = guess_s;
+  const periodsIn = (interval: number) => Math.max(1, Math.round(interval / period_s));
   for (let round = 0; round < 4; round++) {
     let time_s = 0;
     let periods = 0;
     for (const interval of intervals) {
-      const k = Math.max(1, Math.round(interval / period_s));
+      const k = periodsIn(interval);
       if (Math.abs(interval - k * period_s) > 2 * FIT_SHARE * period_s) continue;
       time_s += interval;
       periods += k;
     }
-    if (periods === 0) return null;
+    if (periods === 0 || time_s === 0) return null;
     period_s = time_s / periods;
   }
-  const misses = intervals.map((interval) => Math.abs(interval / period_s - Math.max(1, Math.round(interval / period_s))));
+  const misses = intervals.map((interval) => Math.abs(interval / period_s - periodsIn(interval)));
   const fitting = misses.filter((miss) => miss <= FIT_SHARE).length;
   const single = intervals.filter((interval) => Math.round(interval / period_s) === 1).length;
   const keeps = fitting >= FITTING * intervals.length && single >= SINGLE * intervals.length && median(misses) <= TYPICAL_SHARE;
   return keeps ? period_s : null;
+}
+
+/** The period of events that start at these times, some perhaps missed; null where they keep none. */
+export function periodOf(starts_s: number[]): number | null {
+  if (starts_s.length < MEMBERS_FOR_PERIOD) return null;
+  const intervals = starts_s.slice(1).map((t, i) => t - starts_s[i]!);
+  const middle = median(intervals);
+  // Where many are missed the middle interval is two or three periods.
+  for (const guess_s of [middle, middle / 2, middle / 3]) {
+    const period_s = refined(intervals, guess_s);
+    if (period_s !== null) return period_s;
+  }
+  return null;
 }
 
 /** Families of two and more, and for each event the id of its family or null. `resolution_s`: sample spacing. */

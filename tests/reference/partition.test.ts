@@ -3,6 +3,7 @@
 // the implementations: data/SOURCES.md and the file's own "about".
 
 import { readFileSync } from 'node:fs';
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { partition } from '../../host/analysis/fpop.ts';
 import { differences, madSigma } from '../../host/analysis/scale.ts';
@@ -85,4 +86,35 @@ describe('standard signals', () => {
     const slack = 3 * Math.sqrt(share * (1 - share) * (1 / runs + 1 / 100));
     expect(Math.abs(right / runs - share)).toBeLessThan(slack);
   });
+});
+
+/** Optimal partitioning by its recursion (Jackson et al. 2005), O(n^2), for squared error. */
+function bruteForce(y: Float64Array, penalty: number): number {
+  const best = new Float64Array(y.length + 1);
+  best[0] = -penalty;
+  for (let end = 1; end <= y.length; end++) {
+    best[end] = Infinity;
+    let sum = 0;
+    let squares = 0;
+    for (let start = end - 1; start >= 0; start--) {
+      sum += y[start]!;
+      squares += y[start]! ** 2;
+      best[end] = Math.min(best[end]!, best[start]! + penalty + squares - (sum * sum) / (end - start));
+    }
+  }
+  return best[y.length]!;
+}
+
+test('any series: pruning loses nothing', () => {
+  const value = fc.oneof(fc.double({ min: -100, max: 100, noNaN: true }), fc.integer({ min: 0, max: 5 }), fc.constantFrom(0, 50));
+  fc.assert(
+    fc.property(fc.array(value, { minLength: 1, maxLength: 60 }), fc.double({ min: 0.01, max: 500, noNaN: true }), (values, penalty) => {
+      const y = Float64Array.from(values);
+      const { changes, objective } = partition(y, penalty);
+      const wanted = bruteForce(y, penalty);
+      expect(objective).toBeCloseTo(wanted, 6);
+      expect(objectiveOf(y, changes, penalty)).toBeCloseTo(wanted, 6);
+    }),
+    { numRuns: 500, seed: 2005 },
+  );
 });
