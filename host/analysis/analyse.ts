@@ -119,7 +119,7 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
   const { pieces, excursions, inside } = line.samples === 0 ? { pieces: [], excursions: [], inside: [] } : readWithTrains(trace, line, ticks, options);
-  const { wakeups, dips } = describeExcursions(trace, line, ticks, charges, pieces, excursions, options);
+  const { wakeups, dips } = describeExcursions(trace, line, charges, pieces, excursions, options);
   const { families, of } = familiesOf(wakeups.map((w) => ({ ...w.found, height_mA: w.height_mA })), line.spacing_s);
   wakeups.forEach((w, i) => (w.found.family = of[i]!));
   const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside }, [...wakeups, ...dips], options);

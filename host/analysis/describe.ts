@@ -8,7 +8,6 @@ import type { AnalysisOptions, Step, WakeUp } from './findings.ts';
 import type { Piece } from './pieces.ts';
 import { HOLD_SHARE } from './segments.ts';
 import { edgeOf, levelsOf } from './staircase.ts';
-import type { Ticks } from './ticks.ts';
 import type { Timeline } from './timeline.ts';
 
 /** An edge window counts as partly in when it holds this much of the height; less may be noise. */
@@ -84,7 +83,7 @@ function extremeOf(samples: Samples, from: number, to: number, sign: number): nu
   return extreme;
 }
 
-export function describeExcursions(trace: Trace, line: Timeline, ticks: Ticks, charges: Charges, pieces: Piece[], excursions: Excursion[], options: AnalysisOptions): { wakeups: Described[]; dips: Described[] } {
+export function describeExcursions(trace: Trace, line: Timeline, charges: Charges, pieces: Piece[], excursions: Excursion[], options: AnalysisOptions): { wakeups: Described[]; dips: Described[] } {
   const wakeups: Described[] = [];
   const dips: Described[] = [];
   const lasts_s = (from: number, to: number) => charges.covered_s(from, to);

@@ -40,7 +40,7 @@ interface Direction {
   samples: Samples;
 }
 
-function usualAround(direction: Direction, ticks: Ticks, y: Float64Array, first: number, end: number, sigma_mA: number): Usual {
+function usualAround(direction: Direction, ticks: Ticks, first: number, end: number, sigma_mA: number): Usual {
   const over = new Float64Array(end - first);
   for (let k = first; k < end; k++) over[k - first] = direction.sign * (direction.extreme[k]! - ticks.mean[k]!);
   const spread = Math.max(madSigma(over), sigma_mA);
@@ -71,7 +71,7 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
       if (Number.isNaN(base_mA)) {
         const from = Math.max(firstTick, chunkEnd - AROUND);
         base_mA = middleOf(y, from, chunkEnd);
-        usual = usualAround(direction, ticks, y, from, chunkEnd, sigma_mA);
+        usual = usualAround(direction, ticks, from, chunkEnd, sigma_mA);
       }
       const height = sign * (extreme[k]! - base_mA) - usual.over_mA;
       if (height < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) continue;

@@ -168,7 +168,7 @@ function staircase(random: () => number, asleep_s: number, asleep_mA: number): L
   return base;
 }
 
-function spread(random: () => number, from_s: number, to_s: number, gap_s: () => number, burst: (start_s: number) => Burst): Burst[] {
+function spread(from_s: number, to_s: number, gap_s: () => number, burst: (start_s: number) => Burst): Burst[] {
   const bursts: Burst[] = [];
   for (let t = from_s + gap_s(); ; ) {
     const next = burst(t);
@@ -204,21 +204,21 @@ export function nightOf(kind: Kind, seed: number): Night {
       break;
     }
     case 'random':
-      night.bursts = spread(random, free_s, duration_s - 60, () => 60 + -900 * Math.log(1 - random()), (start_s) => ({
+      night.bursts = spread(free_s, duration_s - 60, () => 60 + -900 * Math.log(1 - random()), (start_s) => ({
         start_s,
         end_s: start_s + Math.exp(between(Math.log(0.2), Math.log(300))),
         height_mA: Math.exp(between(Math.log(40), Math.log(4000))),
       }));
       break;
     case 'latch': {
-      night.bursts = spread(random, free_s, duration_s - 60, () => between(1500, 3500), (start_s) => ({ start_s, end_s: start_s + between(20, 60), height_mA: 900 }));
+      night.bursts = spread(free_s, duration_s - 60, () => between(1500, 3500), (start_s) => ({ start_s, end_s: start_s + between(20, 60), height_mA: 900 }));
       const on_s = between(3, 7) * 3600;
       night.bursts = night.bursts.filter((b) => Math.abs(b.start_s - on_s) > 200);
       base.push({ t_s: on_s, level_mA: level_mA + between(25, 300) });
       break;
     }
     case 'spells':
-      night.bursts = spread(random, free_s + 1900, duration_s - 60, () => between(1200, 4200), (start_s) => ({ start_s, end_s: start_s + between(1200, 4200), height_mA: between(60, 900) }));
+      night.bursts = spread(free_s + 1900, duration_s - 60, () => between(1200, 4200), (start_s) => ({ start_s, end_s: start_s + between(1200, 4200), height_mA: between(60, 900) }));
       break;
     case 'unsettled': {
       // A fresh landing every 5 to 25 min, each lower than the one before: never 30 min at one.
