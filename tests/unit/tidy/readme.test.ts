@@ -21,6 +21,8 @@ let copy: string;
 const running: ChildProcess[] = [];
 
 beforeAll(() => {
+  // A recording of an earlier run would be refused, as it should be.
+  rmSync('/tmp/try.nightdraw', { force: true });
   copy = mkdtempSync(join(tmpdir(), 'nightdraw-readme-'));
   for (const entry of ['package.json', '.build']) cpSync(join(root, entry), join(copy, entry), { recursive: true });
   mkdirSync(join(copy, 'tests/reference'), { recursive: true });
