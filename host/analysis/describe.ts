@@ -99,7 +99,9 @@ export function describeExcursions(trace: Trace, line: Timeline, charges: Charge
     const exit_mA = pieces[x.end - 1]!.end_mA;
     const span = spanOf(trace.mean_mA, line, from, to, { base_mA: x.base_mA, after_mA, near_mA: x.near_mA, entry_mA, exit_mA });
     const charge_mAh = sign > 0 ? charges.above(from, span.to, x.base_mA) : charges.between(from, span.to) - (x.base_mA * charges.covered_s(from, span.to)) / 3600;
-    const seconds = span.end_s - span.start_s;
+    const until_s = to < line.samples ? line.at(to) : line.at(to - 1) + (line.windows ? line.lasts(to - 1) : 0);
+    const dark_s = Math.max(0, until_s - line.at(from) - charges.covered_s(from, to));
+    const seconds = span.end_s - span.start_s - dark_s;
     const levels = levelsOf(pieces, x.first, x.end, null, { step_mA: options.step_mA, hold_s: options.hold_s, lasts_s });
     const isHeld = levels.every((l) => l.held_s >= HOLD_SHARE * options.hold_s);
     const steps: Step[] = [];
@@ -107,7 +109,9 @@ export function describeExcursions(trace: Trace, line: Timeline, charges: Charge
       const { sample, from_mA, to_mA } = edgeOf(pieces, trace.mean_mA, levels[i - 1]!, levels[i]!);
       steps.push({ t_s: line.at(sample), from_mA, to_mA });
     }
-    const mean_mA = seconds > 0 ? x.base_mA + (charge_mAh * 3600) / seconds : peak_mA;
+    // The edges' parts belong to the charge but hardly to the time of a pulse of a sample or two: no mean is beyond its peak.
+    const overall_mA = seconds > 0 ? x.base_mA + (charge_mAh * 3600) / seconds : peak_mA;
+    const mean_mA = sign * Math.min(sign * overall_mA, sign * peak_mA);
     const found: WakeUp = { start_s: span.start_s, end_s: span.end_s, peak_mA, mean_mA, charge_mAh, family: null, steps };
     (sign > 0 ? wakeups : dips).push({ found, height_mA: sign * (mean_mA - x.base_mA), firstPiece: x.first, endPiece: x.end });
   }

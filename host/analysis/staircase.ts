@@ -86,7 +86,14 @@ export function levelsOf(pieces: Piece[], first: number, end: number, skip: numb
     for (const level of levels) if (level !== out) pushJoined(kept, level, options);
     levels = kept;
   }
-  return levels;
+  return settled(levels, options);
+}
+
+/** Joining moves a level's ends, which may bring it within a step of its neighbour. */
+function settled(levels: Level[], options: StaircaseOptions): Level[] {
+  const kept: Level[] = [];
+  for (const level of levels) pushJoined(kept, level, options);
+  return kept.length === levels.length ? kept : settled(kept, options);
 }
 
 export interface Edge {
