@@ -27,7 +27,7 @@ async function overview(): Promise<string> {
 
 async function main(argv: string[]): Promise<number> {
   const [name, ...rest] = argv;
-  if (name === undefined || name === '--help' || name === 'help') {
+  if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
     console.log(await overview());
     return name === undefined ? 2 : 0;
   }

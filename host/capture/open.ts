@@ -22,7 +22,13 @@ export async function openTrace(path: string): Promise<OpenedTrace> {
   const capture = openCapture(path);
   try {
     const info = capture.info();
-    if (info.samples === 0) throw new Error(`${path} holds no sample: its recording was stopped before the first one`);
+    if (info.samples === 0) {
+      throw new Error(
+        info.state === 'recording'
+          ? `${path} is an unfinished recording that shows no sample; if it was copied, copy ${path}-wal with it, else it was stopped before the first one`
+          : `${path} holds no sample: its recording was stopped before the first one`,
+      );
+    }
     return { trace: capture.trace(), voltage: capture.voltage(), info };
   } finally {
     capture.close();

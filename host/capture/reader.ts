@@ -7,7 +7,7 @@ import {
 import type { PointColumns, WindowColumns } from './blocks.ts';
 import { binGroups } from './overview.ts';
 import { traceOfPoints, voltageOfPoints } from './points.ts';
-import { isDatabaseError, openDatabase } from './schema.ts';
+import { damaged, isDatabaseError, openDatabase } from './schema.ts';
 import type { Db } from './schema.ts';
 import { readHello, readInfoValues } from './shapes.ts';
 import type { InfoValues } from './shapes.ts';
@@ -62,7 +62,7 @@ export function openCapture(path: string): Capture {
     try {
       return db.transaction(() => read(...args))();
     } catch (error) {
-      throw isDatabaseError(error) ? new Error(`${path} cannot be read (${error.message})`, { cause: error }) : error;
+      throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
     }
   };
   return {

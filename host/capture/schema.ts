@@ -59,7 +59,7 @@ export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
     return 'database';
   } catch (error) {
     if (isDatabaseError(error) && error.code === 'SQLITE_NOTADB') return 'other';
-    throw isDatabaseError(error) ? new Error(`${path} cannot be read as a capture (${error.message})`, { cause: error }) : error;
+    throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
   } finally {
     db?.close();
   }
@@ -80,7 +80,7 @@ export function openDatabase(path: string, options: { readonly: boolean }): Db {
     return db;
   } catch (error) {
     db?.close();
-    throw isDatabaseError(error) ? new Error(`${path} cannot be read as a capture (${error.message})`, { cause: error }) : error;
+    throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
   }
 }
 
@@ -99,6 +99,12 @@ function checkVersion(db: Db, path: string): void {
 
 export function isDatabaseError(error: unknown): error is Error & { code: string } {
   return error instanceof Database.SqliteError;
+}
+
+/** One sentence for a file that SQLite cannot read on, with the next step. */
+export function damaged(path: string, error: Error & { code: string }): string {
+  if (error.code.startsWith('SQLITE_BUSY')) return `${path} is in use by another program; try again when that is done`;
+  return `${path} is damaged or was cut short (${error.message}); take another copy of it, with the -wal file beside it if there is one`;
 }
 
 /** One sentence for a file that the system would not open, with the next step. */

@@ -50,10 +50,10 @@ interface Tail {
 }
 
 /**
- * Makes an empty capture at `path`. It appears there complete or not at all.
+ * Makes an empty capture at `path`. It appears there complete or not at all. `called` is its name in messages.
  * @throws Error where `path` exists or cannot be written.
  */
-export function createCapture(path: string, about: NewCapture): void {
+export function createCapture(path: string, about: NewCapture, called = path): void {
   const draft = `${path}.new-${process.pid}`;
   try {
     rmSync(draft, { force: true });
@@ -66,7 +66,7 @@ export function createCapture(path: string, about: NewCapture): void {
     }
     publish(draft, path);
   } catch (error) {
-    throw new Error(unwritable(path, error as NodeJS.ErrnoException), { cause: error });
+    throw new Error(unwritable(called, error as NodeJS.ErrnoException), { cause: error });
   } finally {
     rmSync(draft, { force: true });
   }
@@ -97,7 +97,7 @@ export async function writeImported(path: string, about: NewCapture, fill: (writ
   if (existsSync(path)) throw new Error(`${path} exists already; give another name`);
   const draft = `${path}.draft-${process.pid}`;
   rmSync(draft, { force: true });
-  createCapture(draft, about);
+  createCapture(draft, about, path);
   const writer = new CaptureWriter(draft, { draft: true });
   try {
     await fill(writer);

@@ -30,7 +30,7 @@ export function readArguments(name: string, command: Command, argv: string[]): {
   try {
     parsed = parseArgs({
       args: joinSignedValues(argv, command.options),
-      options: { ...command.options, help: { type: 'boolean' } },
+      options: { ...command.options, help: { type: 'boolean', short: 'h' } },
       allowPositionals: true,
       strict: true,
     });

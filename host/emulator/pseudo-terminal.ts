@@ -59,7 +59,11 @@ export class PseudoTerminal {
       }
       unlinkSync(link);
     }
-    symlinkSync(this.path, link);
+    try {
+      symlinkSync(this.path, link);
+    } catch (error) {
+      throw new Error(`the link ${link} cannot be made (${(error as NodeJS.ErrnoException).code}); check that its folder exists and may be written to`, { cause: error });
+    }
     this.link = link;
   }
 
