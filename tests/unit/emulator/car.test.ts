@@ -159,7 +159,7 @@ describe('the scenarios keep what they say', () => {
   test('bench: 640, 180 and 24 mA, one pulse', () => {
     const truth = night('bench');
     expect(truth.levels.map((level) => level.mean_mA)).toEqual([640, 180, 24].map((mA) => expect.closeTo(mA, 9) as number));
-    expect(truth.steps.map((step) => step.t_s)).toEqual([24, 46]);
+    expect(truth.steps.map((step) => step.t_s)).toEqual([25, 50]);
     expect(truth.wakeups.length).toBe(1);
     // 0.4 s at 900 mA and an inrush of 2500 mA x 10 ms.
     expect(truth.wakeups[0]!.charge_mAh * 3600).toBeCloseTo(900 * 0.4 + 2500 * 0.01, 6);
