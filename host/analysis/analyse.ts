@@ -53,7 +53,7 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
-  const { y, lift } = smoothTrains(ticks, trains);
+  const { y, lift } = smoothTrains(values, ticks, trains);
   const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
   const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
