@@ -23,6 +23,8 @@ export interface TrueWake {
   /** Above the level before it. */
   charge_mAh: number;
   height_mA: number;
+  /** Highest part of it. */
+  top_mA: number;
   heightAt: (t_s: number) => number;
   steps: TrueStep[];
 }
@@ -141,7 +143,7 @@ class Composer {
       }
       at += part[0];
     }
-    const found: TrueWake = { start_s, end_s: t_s, charge_mAh: area / 3600, height_mA: area / (t_s - start_s), heightAt: (when_s) => parts.find((_, i) => when_s < start_s + parts.slice(0, i + 1).reduce((sum, [s]) => sum + s, 0))?.[1] ?? 0, steps };
+    const found: TrueWake = { start_s, end_s: t_s, charge_mAh: area / 3600, height_mA: area / (t_s - start_s), top_mA: Math.max(...parts.map(([, mA]) => mA)), heightAt: (when_s) => parts.find((_, i) => when_s < start_s + parts.slice(0, i + 1).reduce((sum, [s]) => sum + s, 0))?.[1] ?? 0, steps };
     (area > 0 ? this.truth.wakes : this.truth.dips).push(found);
     this.away_s += t_s - start_s;
     if (after_mA !== this.level_mA) {
