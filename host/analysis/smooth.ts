@@ -7,6 +7,7 @@
 
 import type { Samples } from '../capture/types.ts';
 import type { Ticks } from './ticks.ts';
+import { TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Ticks over which what the pulses add is averaged, each side; or two periods where that is longer. */
@@ -74,22 +75,16 @@ function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): vo
   const bottom = opened(x, Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE);
   const over = x.map((value, i) => value - bottom[i]!);
   const cut = cutOf(train, ticks, over, offset);
-  const isPulse = (i: number) => over[i]! >= cut || (i > 0 && over[i - 1]! >= cut) || (i + 1 < over.length && over[i + 1]! >= cut);
+  // What is much higher, say the inrush of a wake-up, is none of the train's.
+  const isOwn = (i: number) => over[i]! >= cut && over[i]! <= 2 * TRAIN_HEIGHTS * cut;
+  const isPulse = (i: number) => isOwn(i) || (i > 0 && isOwn(i - 1)) || (i + 1 < over.length && isOwn(i + 1));
   const added = new Float64Array(endTick - firstTick);
   for (let k = firstTick; k < endTick; k++) {
-    let rest = 0;
-    let count = 0;
-    let floor = 0;
     const [from, to] = [ticks.start[k]! - offset, ticks.start[k + 1]! - offset];
-    for (let i = from; i < to; i++) {
-      floor += bottom[i]!;
-      if (isPulse(i)) continue;
-      rest += x[i]!;
-      count++;
-    }
-    const level = count > 0 ? rest / count : floor / (to - from);
-    added[k - firstTick] = ticks.mean[k]! - level;
-    out.y[k] = level;
+    let sum = 0;
+    for (let i = from; i < to; i++) if (isPulse(i)) sum += over[i]!;
+    added[k - firstTick] = sum / (to - from);
+    out.y[k] = ticks.mean[k]! - sum / (to - from);
   }
   const lift = averaged(added, Math.max(SPREAD_TICKS, 2 * period_ticks));
   for (let k = firstTick; k < endTick; k++) {

@@ -58,8 +58,13 @@ function pulseIn(highs: Samples, ticks: Ticks, tick: number): { from: number; to
   let to = ticks.start[tick + 1]!;
   while (from + 1 < to && highs[from]! < middle) from++;
   while (to - 1 > from && highs[to - 1]! < middle) to--;
+  // A pulse that the tick's bounds cut goes on beyond them, for a tick at most.
+  const first = ticks.start[Math.max(0, tick - 1)]!;
+  const last = ticks.start[Math.min(ticks.count, tick + 2)]!;
   let longest = 1;
-  for (let i = from, run = 0; i < to; i++) {
+  let run = 0;
+  for (let i = from - 1; i >= first && highs[i]! >= middle; i--) run++;
+  for (let i = from; i < to || (i < last && run > 0); i++) {
     run = highs[i]! < middle ? 0 : run + 1;
     longest = Math.max(longest, run);
   }

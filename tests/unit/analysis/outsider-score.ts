@@ -57,7 +57,9 @@ export function judge(night: Drawn, found: Findings, score: Score): void {
   const time_s = Math.max(1, 2 * spacing_s);
   // Even the best estimate of a small step's time in noise is off by some (sigma / step)^2 samples, the more so with memory.
   const blur = (by_mA: number, near_mA: number) => time_s + 20 * spacing_s * ((sigma * (1 + plan.perLoad * near_mA)) / by_mA) ** 2 * ((1 + plan.memory) / (1 - plan.memory));
-  const stepsAway = (a: TrueStep, b: Step) => Math.max(Math.abs(a.t_s - b.t_s) / blur(a.by_mA, Math.max(Math.abs(b.from_mA), Math.abs(b.to_mA))), Math.abs(b.to_mA - b.from_mA - a.by_mA) / Math.max(1, 0.1 * Math.abs(a.by_mA)));
+  // Levels beside a step are known from a minute or so on each side.
+  const sizeNoise = (near_mA: number) => 2 * sigma * (1 + plan.perLoad * near_mA) * Math.sqrt((2 * Math.max(spacing_s, 1e-3) * (1 + plan.memory)) / (60 * (1 - plan.memory)));
+  const stepsAway = (a: TrueStep, b: Step) => Math.max(Math.abs(a.t_s - b.t_s) / blur(a.by_mA, Math.max(Math.abs(b.from_mA), Math.abs(b.to_mA))), Math.abs(b.to_mA - b.from_mA - a.by_mA) / (Math.max(1, 0.1 * Math.abs(a.by_mA)) + sizeNoise(Math.max(Math.abs(b.from_mA), Math.abs(b.to_mA)))));
   const steps = pair(truth.steps, found.steps, stepsAway, score.steps);
   for (const s of steps.missed) say(`step of ${one(s.by_mA)} at ${one(s.t_s)} missed`);
   for (const s of steps.extra) say(`step ${one(s.from_mA)} to ${one(s.to_mA)} at ${one(s.t_s)} made up`);
