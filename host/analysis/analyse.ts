@@ -53,14 +53,14 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
-  const { y, lift } = smoothTrains(ticks, trains);
+  const { y, lift } = smoothTrains(values, ticks, trains);
   const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
   const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
   const whole = piecesOf(values, ticks, found, trains, lift, options.rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
   const bottom = trains.length === 0 ? y : y.map((value, k) => value - lift[k]!);
-  const pieces = cutPulses(whole, ticks, bottom, extremes, options.rise_mA, scale, trains);
+  const pieces = cutPulses(whole, ticks, y, bottom, extremes, options.rise_mA, scale, trains);
   const at = (sample: number) => line.at(sample);
   const reaches = (piece: Piece, current_mA: number) => {
     const last = tickAt(ticks, piece.to - 1);
@@ -68,23 +68,24 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
     while (k < last && y[k]! > current_mA) k++;
     return ticks.start[k]!;
   };
-  return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, at, reaches, points: !line.windows }) };
+  return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, hold_s: options.hold_s, at, reaches, points: !line.windows }) };
 }
 
 /** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
 function readWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Reading {
-  const trains = trainsInTicks(trace.max_mA ?? trace.mean_mA, ticks, options.rise_mA, options.hold_s);
+  const trains = trainsInTicks(trace.mean_mA, trace.max_mA ?? trace.mean_mA, ticks, options.rise_mA, options.hold_s);
   const first = read(trace, line, ticks, trains, options);
   const more = trainsOf(first.excursions, first.pieces, ticks, { points: !line.windows, spacing_s: line.spacing_s, hold_s: options.hold_s, at: (i) => line.at(i) });
   return more.length === 0 ? first : read(trace, line, ticks, [...trains, ...more], options);
 }
 
-function gapCharge(line: Timeline): number | null {
-  const known = line.gaps.flatMap((gap) => (gap.charge_mAh === null ? [] : [gap.charge_mAh]));
+/** Of all that is missing, a single lost window too. */
+function gapCharge(trace: Trace): number | null {
+  const known = trace.gaps.flatMap((gap) => (gap.charge_mAh === null ? [] : [gap.charge_mAh]));
   return known.length === 0 ? null : known.reduce((a, b) => a + b, 0);
 }
 
-function billOf(charges: Charges, line: Timeline, wakeups: { start_s: number; charge_mAh: number }[], asleep: { sample: number; after_s: number } | null): ChargeBill {
+function billOf(charges: Charges, line: Timeline, gaps_mAh: number | null, wakeups: { start_s: number; charge_mAh: number }[], asleep: { sample: number; after_s: number } | null): ChargeBill {
   const cut = asleep === null ? line.samples : asleep.sample;
   const cut_s = asleep === null ? Infinity : asleep.after_s;
   let early = 0;
@@ -96,7 +97,6 @@ function billOf(charges: Charges, line: Timeline, wakeups: { start_s: number; ch
   const going_to_sleep_mAh = charges.between(0, cut) - early;
   const asleep_mAh = charges.between(cut, line.samples) - late;
   const wakeups_mAh = early + late;
-  const gaps_mAh = gapCharge(line);
   return { total_mAh: going_to_sleep_mAh + asleep_mAh + wakeups_mAh + (gaps_mAh ?? 0), going_to_sleep_mAh, asleep_mAh, wakeups_mAh, gaps_mAh };
 }
 
@@ -146,7 +146,7 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
       duration_s: line.duration_s,
       samples: line.samples,
       mean_mA,
-      gaps: line.gaps.map(({ start_s, end_s }) => ({ start_s, end_s })),
+      gaps: line.gaps,
     },
     allowance_mA: options.allowance_mA,
     verdict: { code, sentence: sentenceOf(code, facts) },
@@ -155,7 +155,7 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
     wakeups: found,
     families,
     dips: dips.map((d) => d.found),
-    charge: billOf(charges, line, found, level === undefined ? null : { sample: level.reached, after_s: line.at(level.reached) }),
+    charge: billOf(charges, line, gapCharge(trace), found, level === undefined ? null : { sample: level.reached, after_s: line.at(level.reached) }),
     battery: {},
     levels: levels.map(({ start_s, end_s, level_mA }) => ({ start_s, end_s, level_mA })),
   };

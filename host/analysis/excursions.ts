@@ -1,7 +1,9 @@
 // Which pieces are wake-ups and dips, by the project's definition: a rise that comes
 // back to the level before it, or below, however long it lasts, is a wake-up; a fall
 // that comes back is a dip. Rises still open are kept on a stack; a fall to a rise's
-// base closes it and all above it. Rises that lie in a wake-up are part of it.
+// base closes it and all above it. Rises that lie in a wake-up are part of it. A small
+// rise that is held is a step, and what rises from it rises over its level: several such
+// are no wake-up together, however high they climb.
 //
 // Falls need one rule more. Going to sleep is a fall too, and a later wake-up passes the
 // level before it. So a fall is a dip only where it is short beside the time at the
@@ -9,7 +11,7 @@
 // O(pieces) for flat traces, O(pieces x depth of nesting) at worst.
 
 import type { Piece } from './pieces.ts';
-import { RISE_SHARE } from './segments.ts';
+import { HOLD_SHARE, RISE_SHARE } from './segments.ts';
 
 /** Most a dip may last, as a share of the time at its level before it. */
 const DIP_SHARE = 0.5;
@@ -35,6 +37,7 @@ export interface Excursion {
 export interface ExcursionOptions {
   step_mA: number;
   rise_mA: number;
+  hold_s: number;
   /** Start of a sample, s. */
   at: (sample: number) => number;
   /** First sample of a sinking piece that is at or below a current. */
@@ -135,7 +138,7 @@ class Reader {
     for (let g = 0; g < group.length; g++) {
       const rise = group[g]!;
       const inner = group[g + 1];
-      if (this.freePeak(rise.first, j) - rise.base_mA < RISE_SHARE * this.options.rise_mA) continue;
+      if (!this.goesFar(1, rise.first, j, rise.base_mA)) continue;
       if (inner !== undefined && this.isLongLanding(rise, inner, j)) continue;
       this.accept({ kind: 'wakeup', first: rise.first, end: j, base_mA: rise.base_mA, near_mA: nearTo(rise) });
       break;
@@ -172,11 +175,23 @@ class Reader {
       back++;
     }
     const depth = before.end_mA - bottom;
-    if (back === pieces.length || depth < RISE_SHARE * this.options.rise_mA) return j;
+    if (back === pieces.length || !this.goesFar(-1, j, back, before.end_mA)) return j;
     if (pieces[back]!.start_mA > before.end_mA + Math.max(near_mA, DIP_BACK_SHARE * depth)) return j;
     const lasts_s = this.time(j, back);
     if (this.heldBefore(j, level_mA, lasts_s / DIP_SHARE) < lasts_s / DIP_SHARE) return j;
     return this.holdsAfter(back, level_mA, lasts_s * DIP_AFTER_LENGTHS) ? back : j;
+  }
+
+  /** Do pieces first..end-1, from a level before them, rise (fall) at least the smallest rise over some level before it? What is held is the level for what follows it. */
+  private goesFar(sign: 1 | -1, first: number, end: number, from_mA: number): boolean {
+    let level_mA = from_mA;
+    for (let k = first; k < end; k++) {
+      if (this.inside[k] !== 0) continue;
+      const { start_mA, end_mA } = this.pieces[k]!;
+      if (Math.max(sign * start_mA, sign * end_mA) - sign * level_mA >= RISE_SHARE * this.options.rise_mA) return true;
+      if (this.time(k, k + 1) >= HOLD_SHARE * this.options.hold_s) level_mA = end_mA;
+    }
+    return false;
   }
 
   private heldBefore(j: number, level_mA: number, enough_s: number): number {

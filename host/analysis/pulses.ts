@@ -24,6 +24,11 @@ const AROUND = 64;
  * to 1000 (by simulation, 1500 draws), which chance passes once in 1e9 values.
  */
 const CLEAR = 9;
+/** Ticks on each side of a pulse that its level is taken from, and the fewest that tell it. */
+const BESIDE = 60;
+const BESIDE_MIN = 20;
+/** Ticks of a train by which its usual height is told. */
+const BUSY_MIN = 4;
 /** Samples at each end of a piece that are left to its edge. */
 const EDGE_SAMPLES = 2;
 
@@ -45,9 +50,13 @@ interface Direction {
   samples: Samples;
 }
 
-function usualAround(direction: Direction, ticks: Ticks, first: number, end: number, sigma_mA: number): Usual {
-  const over = new Float64Array(end - first);
-  for (let k = first; k < end; k++) over[k - first] = direction.sign * (direction.extreme[k]! - ticks.mean[k]!);
+/** In a train, what is usual is its pulses: only ticks that hold one count. */
+function usualAround(direction: Direction, ticks: Ticks, y: Float64Array, first: number, end: number, sigma_mA: number, busy: Uint8Array | null): Usual {
+  const { sign, extreme } = direction;
+  const held: number[] = [];
+  if (busy !== null && sign > 0) for (let k = first; k < end; k++) if (busy[k] === 1) held.push(extreme[k]! - y[k]!);
+  const over = held.length >= BUSY_MIN ? Float64Array.from(held) : new Float64Array(end - first);
+  if (held.length < BUSY_MIN) for (let k = first; k < end; k++) over[k - first] = sign * (extreme[k]! - ticks.mean[k]!);
   const spread = Math.max(madSigma(over), sigma_mA);
   over.sort();
   return { over_mA: over[over.length >> 1]!, limit_mA: CLEAR * spread };
@@ -59,7 +68,7 @@ function middleOf(values: Float64Array, from: number, to: number): number {
 }
 
 /** Pulses of one direction inside a piece, ascending. */
-function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Array, rise_mA: number, sigma_mA: number): Piece[] {
+function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Array, rise_mA: number, sigma_mA: number, busy: Uint8Array | null): Piece[] {
   const found: Piece[] = [];
   const { sign, extreme, samples } = direction;
   const firstTick = tickAt(ticks, piece.from);
@@ -76,7 +85,7 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
       if (Number.isNaN(base_mA)) {
         const from = Math.max(firstTick, chunkEnd - AROUND);
         base_mA = middleOf(y, from, chunkEnd);
-        usual = usualAround(direction, ticks, from, chunkEnd, sigma_mA);
+        usual = usualAround(direction, ticks, y, from, chunkEnd, sigma_mA, busy);
       }
       const height = sign * (extreme[k]! - base_mA) - usual.over_mA;
       if (height < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) continue;
@@ -113,24 +122,49 @@ function describe(pulse: Piece, direction: Direction, samples: Samples): Piece {
   return { ...pulse, mean_mA: sum / (pulse.to - pulse.from), start_mA: extreme, end_mA: extreme };
 }
 
+/** Current around a pulse, from the nearest ticks of its piece that hold no pulse: however the piece drifts, a small charge is measured from here. */
+function levelBeside(pulse: Piece, piece: Piece, pulses: Piece[], ticks: Ticks, levels: Float64Array): number {
+  const first = tickAt(ticks, piece.from) + 1;
+  const end = tickAt(ticks, piece.to - 1);
+  const at = tickAt(ticks, pulse.from);
+  const from = Math.max(first, at - BESIDE);
+  const to = Math.min(end, tickAt(ticks, pulse.to - 1) + 1 + BESIDE);
+  let own = pulses.indexOf(pulse);
+  while (own > 0 && pulses[own - 1]!.to > ticks.start[Math.min(from, ticks.count)]!) own--;
+  let sum = 0;
+  let count = 0;
+  for (let k = from; k < to; k++) {
+    while (own < pulses.length && pulses[own]!.to <= ticks.start[k]!) own++;
+    if (own < pulses.length && pulses[own]!.from < ticks.start[k + 1]!) continue;
+    sum += levels[k]!;
+    count++;
+  }
+  return count < BESIDE_MIN ? piece.mean_mA : sum / count;
+}
+
 /** The pieces with the pulses inside them cut out as pieces of their own, whose start and end current is their peak. */
-export function cutPulses(pieces: Piece[], ticks: Ticks, y: Float64Array, extremes: Extremes, rise_mA: number, scale: Scale, trains: Train[]): Piece[] {
+export function cutPulses(pieces: Piece[], ticks: Ticks, levels: Float64Array, y: Float64Array, extremes: Extremes, rise_mA: number, scale: Scale, trains: Train[]): Piece[] {
   const up: Direction = { sign: 1, extreme: ticks.high, samples: extremes.high };
   const down: Direction = { sign: -1, extreme: ticks.low, samples: extremes.low };
   const out: Piece[] = [];
+  const busy = trains.length === 0 ? null : new Uint8Array(ticks.count);
+  for (const train of trains) for (const k of train.busy) busy![k] = 1;
   for (const piece of pieces) {
     const pulses = [up, down]
-      .flatMap((direction) => pulsesIn(piece, direction, ticks, y, rise_mA, scale.sigma_mA).map((p) => describe(p, direction, extremes.mean)))
+      .flatMap((direction) => pulsesIn(piece, direction, ticks, y, rise_mA, scale.sigma_mA, busy).map((p) => describe(p, direction, extremes.mean)))
       .filter((p) => !isOfTrain(p.from, p.to, Math.abs(p.start_mA - piece.mean_mA), trains, ticks))
       .sort((a, b) => a.from - b.from);
     let from = piece.from;
+    let { start_mA } = piece;
     for (const pulse of pulses) {
       if (pulse.from < from) continue;
-      if (pulse.from > from) out.push({ ...piece, from, to: pulse.from, end_mA: piece.mean_mA });
+      const beside_mA = levelBeside(pulse, piece, pulses, ticks, levels);
+      if (pulse.from > from) out.push({ ...piece, from, to: pulse.from, start_mA, end_mA: beside_mA });
       out.push(pulse);
       from = pulse.to;
+      start_mA = beside_mA;
     }
-    if (from < piece.to) out.push(from === piece.from ? piece : { ...piece, from, start_mA: piece.mean_mA });
+    if (from < piece.to) out.push(from === piece.from ? piece : { ...piece, from, start_mA });
   }
   return out;
 }

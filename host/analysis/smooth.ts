@@ -1,17 +1,21 @@
 // Spreads the pulses of a train over its time, so that its ticks show the mean of the
 // train as one level, while a step or a wake-up of what lies under it keeps its edge.
-// Under a pulse, the bottom is that of the nearest tick without one; what the pulses
-// add is averaged over some periods and put on every tick. O(ticks in trains).
+// Which samples are pulses: those well over the train's morphological opening (Serra
+// 1982), which takes away what is shorter than its reach and keeps the edges of all
+// that is longer, wherever it lies in a tick. What the pulses add is averaged over some
+// periods and put on every tick. O(samples in trains).
 
+import type { Samples } from '../capture/types.ts';
 import type { Ticks } from './ticks.ts';
+import { TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Ticks over which what the pulses add is averaged, each side; or two periods where that is longer. */
 const SPREAD_TICKS = 60;
-/** A train with pulses in more of its ticks than this has none to tell its bottom by. */
-const MOST_BUSY = 0.8;
-/** Share of ticks taken for quiet when the noise under the mean is measured. */
-const QUIET_SHARE = 0.05;
+/** The opening reaches so much further than a train's pulses: nine of ten are no longer. */
+const REACH_SHARE = 1.25;
+/** An edge sample of a pulse may be partly in it. */
+const REACH_MORE = 2;
 
 export interface Smoothed {
   /** Tick means with trains spread. */
@@ -31,27 +35,56 @@ function averaged(values: Float64Array, half: number): Float64Array {
   });
 }
 
-/** The tick without a pulse that a busy one shares its bottom with; -1 where none is near. */
-function quietNear(ticks: Ticks, busy: Uint8Array, first: number, k: number, reach: number): number {
-  const isQuiet = (n: number) => n >= 0 && n < ticks.count && busy[n - first] !== 1;
-  let before = -1;
-  let after = -1;
-  for (let d = 1; d <= reach && before < 0; d++) if (isQuiet(k - d)) before = k - d;
-  for (let d = 1; d <= reach && after < 0; d++) if (isQuiet(k + d)) after = k + d;
-  if (before < 0 || after < 0) return Math.max(before, after);
-  return ticks.mean[before]! <= ticks.mean[after]! ? before : after;
+/** Smallest of each `reach` values from i on (from i backwards where `back`), by sign: van Herk 1992, O(n) whatever the reach. */
+function runningLeast(x: Float64Array, reach: number, sign: 1 | -1, back: boolean): Float64Array {
+  const n = x.length;
+  const toLeft = new Float64Array(n);
+  const toRight = new Float64Array(n);
+  for (let i = 0; i < n; i++) toLeft[i] = i % reach === 0 ? sign * x[i]! : Math.min(toLeft[i - 1]!, sign * x[i]!);
+  for (let i = n - 1; i >= 0; i--) toRight[i] = i === n - 1 || i % reach === reach - 1 ? sign * x[i]! : Math.min(toRight[i + 1]!, sign * x[i]!);
+  const out = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    const first = back ? i - reach + 1 : i;
+    const last = back ? i : Math.min(n - 1, i + reach - 1);
+    // Of a stretch cut off by the start, only what is there counts.
+    out[i] = sign * (first < 0 ? toLeft[last]! : Math.min(toRight[first]!, toLeft[last]!));
+    if (first < 0 && last >= reach) out[i] = sign * Math.min(toRight[0]!, toLeft[last]!);
+  }
+  return out;
 }
 
-function spread(train: Train, ticks: Ticks, out: Smoothed): void {
+/** `x` without what rises for less than `reach` samples. */
+export function opened(x: Float64Array, reach: number): Float64Array {
+  return runningLeast(runningLeast(x, reach, 1, false), reach, -1, true);
+}
+
+/** How far a sample of a pulse stands over the opening at least: half of what is usual in the ticks that hold one. */
+function cutOf(train: Train, ticks: Ticks, over: Float64Array, offset: number): number {
+  const tops = Float64Array.from(train.busy, (k) => {
+    let top = 0;
+    for (let i = ticks.start[k]!; i < ticks.start[k + 1]!; i++) top = Math.max(top, over[i - offset]!);
+    return top;
+  }).sort();
+  return tops[tops.length >> 1]! / 2;
+}
+
+function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): void {
   const { firstTick, endTick, period_ticks } = train;
-  const busy = new Uint8Array(endTick - firstTick);
-  for (const k of train.busy) busy[k - firstTick] = 1;
+  const offset = ticks.start[firstTick]!;
+  const x = Float64Array.from(samples.subarray(offset, ticks.start[endTick]!));
+  const bottom = opened(x, Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE);
+  const over = x.map((value, i) => value - bottom[i]!);
+  const cut = cutOf(train, ticks, over, offset);
+  // What is much higher, say the inrush of a wake-up, is none of the train's.
+  const isOwn = (i: number) => over[i]! >= cut && over[i]! <= 2 * TRAIN_HEIGHTS * cut;
+  const isPulse = (i: number) => isOwn(i) || (i > 0 && isOwn(i - 1)) || (i + 1 < over.length && isOwn(i + 1));
   const added = new Float64Array(endTick - firstTick);
-  for (const k of train.busy) {
-    const quiet = quietNear(ticks, busy, firstTick, k, period_ticks + 1);
-    const bottom = quiet >= 0 ? ticks.mean[quiet]! : ticks.mean[k]!;
-    added[k - firstTick] = ticks.mean[k]! - bottom;
-    out.y[k] = bottom;
+  for (let k = firstTick; k < endTick; k++) {
+    const [from, to] = [ticks.start[k]! - offset, ticks.start[k + 1]! - offset];
+    let sum = 0;
+    for (let i = from; i < to; i++) if (isPulse(i)) sum += over[i]!;
+    added[k - firstTick] = sum / (to - from);
+    out.y[k] = ticks.mean[k]! - sum / (to - from);
   }
   const lift = averaged(added, Math.max(SPREAD_TICKS, 2 * period_ticks));
   for (let k = firstTick; k < endTick; k++) {
@@ -60,30 +93,8 @@ function spread(train: Train, ticks: Ticks, out: Smoothed): void {
   }
 }
 
-/** Where nearly all ticks hold a pulse their means already are the train's; only ripple is left to average. */
-function calm(train: Train, ticks: Ticks, usual_mA: number, out: Smoothed): void {
-  const { busy, period_ticks } = train;
-  const y = averaged(Float64Array.from(busy, (k) => ticks.mean[k]!), period_ticks);
-  const low = averaged(Float64Array.from(busy, (k) => ticks.low[k]!), SPREAD_TICKS);
-  busy.forEach((k, i) => {
-    out.y[k] = y[i]!;
-    out.lift[k] = Math.max(0, y[i]! - low[i]! - usual_mA);
-  });
-}
-
-/** How far quiet ticks reach under their mean: noise. */
-function usualDepth(ticks: Ticks): number {
-  const depth = ticks.mean.map((mean, k) => mean - ticks.low[k]!).sort();
-  return depth[Math.floor(QUIET_SHARE * depth.length)] ?? 0;
-}
-
-export function smoothTrains(ticks: Ticks, trains: Train[]): Smoothed {
+export function smoothTrains(samples: Samples, ticks: Ticks, trains: Train[]): Smoothed {
   const out: Smoothed = { y: ticks.mean.slice(), lift: new Float64Array(ticks.count) };
-  const usual_mA = trains.length === 0 ? 0 : usualDepth(ticks);
-  for (const train of trains) {
-    const all = train.busy.length > MOST_BUSY * (train.endTick - train.firstTick);
-    if (all) calm(train, ticks, usual_mA, out);
-    else spread(train, ticks, out);
-  }
+  for (const train of trains) spread(train, ticks, samples, out);
   return out;
 }

@@ -1,13 +1,18 @@
 // When samples are and how long each lasts, whatever the source: windows or points,
 // regular or listed. Finds the gaps. One pass over listed times; no arrays per sample.
 
-import type { Gap, Trace } from '../capture/types.ts';
+import type { Trace } from '../capture/types.ts';
 
 /** A spacing is a gap when it is longer than both: so many medians, and so many seconds. */
 const GAP_MEDIANS = 5;
 const GAP_SHORTEST_S = 2;
 /** Spacings looked at for the median: all of a short trace, a stride through a long one. */
 const MEDIAN_SAMPLES_MAX = 1 << 17;
+
+export interface Span {
+  start_s: number;
+  end_s: number;
+}
 
 export interface Timeline {
   readonly samples: number;
@@ -18,7 +23,7 @@ export interface Timeline {
   readonly duration_s: number;
   /** Samples that a gap follows, ascending. */
   readonly gapAfter: Int32Array;
-  readonly gaps: Gap[];
+  readonly gaps: Span[];
   /** Start of sample i; `at(samples)` is the end of the trace. */
   at(i: number): number;
   /** How long sample i stands for: its window, or the time to the next point outside gaps. */
@@ -52,24 +57,17 @@ function listedTimes(trace: Trace, t_s: Float64Array): void {
   }
 }
 
-/** Gaps seen as spacings, with the charge of a known gap that lies in the same place. */
-function findGaps(trace: Trace, t_s: Float64Array, spacing_s: number): { gapAfter: number[]; gaps: Gap[] } {
-  const limit_s = Math.max(GAP_MEDIANS * spacing_s, GAP_SHORTEST_S);
+/** Spacings wide enough to count as gaps. A single lost window is none, though its charge is known and counts. */
+function findGaps(trace: Trace, t_s: Float64Array, limit_s: number): { gapAfter: number[]; gaps: Span[] } {
   const t0 = t_s[0] ?? 0;
   const gapAfter: number[] = [];
-  const gaps: Gap[] = [];
-  const unplaced = [...trace.gaps];
+  const gaps: Span[] = [];
   for (let i = 0; i + 1 < t_s.length; i++) {
     if (t_s[i + 1]! - t_s[i]! <= limit_s) continue;
     const end_s = t_s[i + 1]! - t0;
-    const start_s = Math.min(end_s, t_s[i]! - t0 + (trace.dur_s?.[i] ?? 0));
-    const known = unplaced.findIndex((gap) => gap.start_s < end_s && gap.end_s > start_s);
-    const charge_mAh = known < 0 ? null : unplaced.splice(known, 1)[0]!.charge_mAh;
     gapAfter.push(i);
-    gaps.push({ start_s, end_s, charge_mAh });
+    gaps.push({ start_s: Math.min(end_s, t_s[i]! - t0 + (trace.dur_s?.[i] ?? 0)), end_s });
   }
-  gaps.push(...unplaced);
-  gaps.sort((a, b) => a.start_s - b.start_s);
   return { gapAfter, gaps };
 }
 
@@ -84,14 +82,14 @@ export function timelineOf(trace: Trace): Timeline {
     const lasts = dur_s === null ? () => step_s : (i: number) => dur_s[i]!;
     const end_s = samples === 0 ? 0 : (samples - 1) * step_s + (windows ? lasts(samples - 1) : 0);
     const at = (i: number) => (i < samples ? i * step_s : end_s);
-    return { samples, windows, spacing_s: step_s, duration_s: end_s, gapAfter: new Int32Array(0), gaps: [...trace.gaps], at, lasts };
+    return { samples, windows, spacing_s: step_s, duration_s: end_s, gapAfter: new Int32Array(0), gaps: [], at, lasts };
   }
   const { t_s } = time;
   listedTimes(trace, t_s);
   const spacing_s = medianSpacing(t_s);
-  const { gapAfter, gaps } = findGaps(trace, t_s, spacing_s);
-  const t0 = t_s[0] ?? 0;
   const limit_s = Math.max(GAP_MEDIANS * spacing_s, GAP_SHORTEST_S);
+  const { gapAfter, gaps } = findGaps(trace, t_s, limit_s);
+  const t0 = t_s[0] ?? 0;
   const toNext = (i: number) => {
     if (i + 1 >= samples) return spacing_s;
     const step_s = t_s[i + 1]! - t_s[i]!;
