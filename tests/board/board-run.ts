@@ -2,7 +2,7 @@
 // tests of this folder.
 import { readFileSync } from 'node:fs';
 import { crc32 } from 'node:zlib';
-import type { Hello, StatusReading, VoltageReading, WindowReading } from '../../host/capture/types.ts';
+import type { ChipLimits, Hello, RawReading, StatusReading, VoltageReading, WindowReading } from '../../host/capture/types.ts';
 import { EmulatedBoard } from '../../host/emulator/board.ts';
 import type { CarSpec, ModuleSpec } from '../../host/emulator/car/spec.ts';
 import type { SpecimenErrors } from '../../host/emulator/ina228.ts';
@@ -14,6 +14,8 @@ export const IMAGE = readFileSync(new URL('../../firmware/images/nightdraw-atmeg
 export interface BoardRun {
   board: EmulatedBoard;
   hellos: Hello[];
+  limits: ChipLimits[];
+  raws: RawReading[];
   windows: WindowReading[];
   voltages: VoltageReading[];
   statuses: StatusReading[];
@@ -51,6 +53,8 @@ export function startRun(options: RunOptions): BoardRun {
       onConversion: (at_s) => run.conversions_s.push(at_s),
     }),
     hellos: [],
+    limits: [],
+    raws: [],
     windows: [],
     voltages: [],
     statuses: [],
@@ -65,6 +69,8 @@ function keep(run: BoardRun, line: string): void {
   const parsed = parseLine(line);
   switch (parsed.kind) {
     case 'hello': return void run.hellos.push(parsed);
+    case 'limits': return void run.limits.push(parsed);
+    case 'raw': return void run.raws.push(parsed);
     case 'window': return void run.windows.push(parsed);
     case 'voltage': return void run.voltages.push(parsed);
     case 'status': return void run.statuses.push(parsed);

@@ -139,6 +139,16 @@ void board_watchdog_feed(void)
     wdt_reset();
 }
 
+/* PB5, high is lit. */
+void board_light(bool on)
+{
+    DDRB |= 1 << PB5;
+    if (on)
+        PORTB |= 1 << PB5;
+    else
+        PORTB &= (uint8_t)~(1 << PB5);
+}
+
 uint8_t board_lock(void)
 {
     uint8_t held = SREG;

@@ -1,0 +1,246 @@
+/*
+ * Commands to answers: PROTOCOL.md, "Lines from the host".
+ */
+#include "../boards/board.h"
+#include "app_state.h"
+
+/* The light changes 16 times: two seconds of blinking. */
+#define BLINKS 16
+#define BLINK_TICKS (125 * TICKS_PER_MS)
+
+/* `answer_waits` is false here: see take_commands(). */
+static void answer(uint16_t tag, enum answer_kind kind)
+{
+    app.output.answer.tag = tag;
+    app.output.answer.kind = kind;
+    app.output.answer_waits = true;
+}
+
+static void answer_error(uint16_t tag, enum reason reason)
+{
+    app.output.answer.reason = reason;
+    answer(tag, ANSWER_ERROR);
+}
+
+static void answer_u32(uint16_t tag, enum answer_kind kind, uint32_t value)
+{
+    app.output.answer.value = value;
+    answer(tag, kind);
+}
+
+void split_window(void)
+{
+    struct window window;
+    if (window_split(&app.windowing, &window))
+        output_window(&app.output, &window);
+}
+
+/* What was read before was read with the calibration before: its window ends here. */
+static void use_calibration(const struct calibration *cal)
+{
+    split_window();
+    app.hello.cal = *cal;
+    scale_prepare(&app.hello.cal);
+    app.windowing.charge.left = 0; /* less than 1 nC */
+    app.burst.distance = burst_distance(&app.hello.cal, app.hello.trigger_uA);
+}
+
+void calibration_load(void)
+{
+    struct kept_calibration kept = calibration_read(board_store_read);
+    app.hello.cal_gen = kept.generation;
+    app.hello.cal_state = kept.kept ? CAL_STORED : CAL_NONE;
+    use_calibration(&kept.cal);
+}
+
+static void set_stream(uint8_t stream)
+{
+    app.hello.stream = stream;
+    past_init(&app.output.past);
+    burst_clear(&app.burst);
+}
+
+static void store_calibration(const struct command *command)
+{
+    struct kept_calibration kept = calibration_read(board_store_read);
+    calibration_encode(app.writer.block, command->type == 'k' ? &app.hello.cal : 0, kept.generation + 1);
+    store_writer_start(&app.writer, kept.next_at, CALIBRATION_BYTES);
+}
+
+static void store(const struct command *command)
+{
+    if (command->type == 'i') {
+        struct identity identity = {command->value, app.hello.identity.speed};
+        identity_encode(app.writer.block, &identity);
+        store_writer_start(&app.writer, IDENTITY_AT, IDENTITY_BYTES);
+    } else {
+        store_calibration(command);
+    }
+    app.storing = command->type;
+    app.store_tag = command->tag;
+}
+
+static void replay(const struct command *command)
+{
+    uint32_t first;
+    uint16_t count = output_replay(&app.output, command->value, &first);
+    answer_u32(command->tag, ANSWER_REPLAY, first);
+    app.output.answer.count = count;
+}
+
+/* The reason why a well-formed command cannot be done now. */
+static enum reason refusal(const struct command *command)
+{
+    if (command->type == 'i' && app.hello.identity.id != 0)
+        return REASON_RANGE;
+    if (command->type == 'z' || command->type == 'g') {
+        if (app.measure.tag != 0)
+            return REASON_BUSY;
+        if (!app.sampler.running)
+            return REASON_SENSOR;
+    }
+    return REASON_NONE;
+}
+
+/* Answered later: by the writer or by the measurement. */
+static bool begin_long(const struct command *command)
+{
+    switch (command->type) {
+    case 'i':
+    case 'k':
+    case 'f':
+        store(command);
+        return true;
+    case 'z':
+        measure_start(&app.measure, command->tag, 0);
+        return true;
+    case 'g':
+        measure_start(&app.measure, command->tag, (int32_t)command->value);
+        return true;
+    default:
+        return false;
+    }
+}
+
+static void obey(const struct command *command, uint32_t ticks)
+{
+    struct calibration cal = app.hello.cal;
+    if (begin_long(command))
+        return;
+    answer(command->tag, ANSWER_PLAIN);
+    switch (command->type) {
+    case 'p':
+        app.output.answer.value = clock64_us(&app.clock, ticks);
+        answer(command->tag, ANSWER_VALUE);
+        break;
+    case 'r':
+        replay(command);
+        break;
+    case 's':
+        set_stream((uint8_t)command->value);
+        break;
+    case 'w':
+        app.hello.window_us = command->value;
+        window_set_length(&app.windowing, command->value);
+        break;
+    case 't':
+        app.hello.trigger_uA = command->value;
+        app.burst.distance = burst_distance(&app.hello.cal, app.hello.trigger_uA);
+        break;
+    case 'u':
+        cal.shunt_nOhm = command->value;
+        app.hello.cal_state = CAL_CHANGED;
+        use_calibration(&cal);
+        break;
+    case 'b':
+        app.blinks = BLINKS;
+        app.blink_ticks = board_ticks();
+        break;
+    default: /* 'h' */
+        app.output.hello_waits = true;
+        break;
+    }
+}
+
+/* One command at a time: the next is read when the answer of the one before is in the ring. */
+static void take_command(void)
+{
+    uint8_t bytes[COMMAND_BYTES_MAX];
+    struct rx_mark mark;
+    struct command command;
+    if (rxlines_take(&app.rx, bytes, &mark)) {
+        enum reason reason = mark.state == RX_LONG ? REASON_LONG : REASON_BUSY;
+        command.tag = 0;
+        if (mark.state == RX_WHOLE)
+            reason = command_parse(bytes, mark.length, &command);
+        if (reason == REASON_NONE)
+            reason = refusal(&command);
+        if (reason == REASON_NONE)
+            obey(&command, mark.ticks);
+        else
+            answer_error(command.tag, reason);
+    } else if (app.rx.unmarked > 0) {
+        uint8_t held = board_lock();
+        app.rx.unmarked--;
+        board_unlock(held);
+        answer_error(0, REASON_BUSY);
+    }
+}
+
+/* What the store holds now is what counts, whether or not the write went well. */
+static void end_store(bool failed)
+{
+    if (failed) {
+        answer_error(app.store_tag, REASON_STORE);
+    } else if (app.storing == 'i') {
+        app.hello.identity = identity_read(board_store_read);
+        answer_u32(app.store_tag, ANSWER_VALUE, app.hello.identity.id);
+    } else {
+        calibration_load();
+        answer_u32(app.store_tag, ANSWER_VALUE, app.hello.cal_gen);
+    }
+}
+
+static void end_measure(void)
+{
+    struct calibration cal = app.hello.cal;
+    int32_t found;
+    if (measure_end(&app.measure, &cal, &found)) {
+        app.hello.cal_state = CAL_CHANGED;
+        use_calibration(&cal);
+        answer_u32(app.measure.tag, ANSWER_SIGNED, (uint32_t)found);
+    } else {
+        answer_error(app.measure.tag, REASON_RANGE);
+    }
+    app.measure.tag = 0;
+}
+
+static void blink(void)
+{
+    if (app.blinks == 0 || (int32_t)(board_ticks() - app.blink_ticks) < 0)
+        return;
+    app.blinks--;
+    app.blink_ticks += BLINK_TICKS;
+    board_light(app.blinks & 1);
+}
+
+void take_commands(void)
+{
+    blink();
+    if (app.output.answer_waits)
+        return;
+    if (app.measure.tag != 0 && app.measure.lost) {
+        answer_error(app.measure.tag, REASON_SENSOR);
+        app.measure.tag = 0;
+        return;
+    }
+    if (app.measure.tag != 0 && app.measure.count == MEASURE_COUNT) {
+        end_measure();
+        return;
+    }
+    enum write_state state = store_writer_step(&app.writer);
+    if (state == WRITE_IDLE)
+        take_command();
+    else if (state != WRITE_BUSY)
+        end_store(state == WRITE_FAILED);
+}
