@@ -6,6 +6,7 @@
 #include "../boards/board.h"
 #include "app_state.h"
 #include "flash.h"
+#include "version.h"
 #include <string.h>
 
 #define SLOW_EVERY_MS ((uint32_t)1000)
@@ -101,6 +102,7 @@ static void start_chip(void)
     struct sense_search search = search_chips();
     bool found = search.found == SENSE_OK;
     app.hello.sensor = found ? app.chip->name : FLASH_WORD("none");
+    app.chip_found = found;
     if (found)
         sampler_start(&app.sampler, app.chip, RANGE_NARROW, board_ticks());
     else
@@ -139,10 +141,10 @@ static void watch_sensor(void)
 static void keep_raw(const struct sample *sample, uint32_t t_us, bool joined)
 {
     struct past *past = &app.output.past;
-    if (app.hello.stream == STREAM_WINDOWS)
+    if (app.stream == STREAM_WINDOWS)
         return;
     past_add(past, t_us, sample->units, sample->flags, joined);
-    past_want(past, app.hello.stream == STREAM_RAW || burst_add(&app.burst, sample->units, past->newest.dt_us));
+    past_want(past, app.stream == STREAM_RAW || burst_add(&app.burst, sample->units, past->newest.dt_us));
 }
 
 static void take_samples(void)
@@ -202,10 +204,13 @@ void app_init(const struct sense_chip *const *chips, uint8_t count)
     app.chips = chips;
     app.chip_count = count;
     output_init(&app.output);
-    app.hello.identity = identity_read(board_store_read);
+    identity_load();
     app.hello.trigger_uA = TRIGGER_UA_DEFAULT;
+    app.hello.proto = PROTOCOL_VERSION;
+    app.hello.fw = FLASH_WORD(FIRMWARE_VERSION);
     app.hello.mcu = board_mcu();
-    app.hello.cause = board_reset_cause();
+    app.hello.cause = cause_word(board_reset_cause());
+    app.hello.stream = stream_word(STREAM_WINDOWS);
     app.hello.window_us = WINDOW_US_DEFAULT;
     window_init(&app.windowing, &app.hello.cal, WINDOW_US_DEFAULT);
     calibration_load();
@@ -219,7 +224,7 @@ void app_init(const struct sense_chip *const *chips, uint8_t count)
 static bool send_hello(void)
 {
     bool more = output_hello(&app.output, &app.hello);
-    if (!app.output.hello_waits && app.hello.sensor == app.chip->name)
+    if (!app.output.hello_waits && app.chip_found)
         app.output.limits_of = app.chip;
     return more;
 }

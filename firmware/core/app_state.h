@@ -35,12 +35,15 @@ struct app {
     uint16_t store_tag; /* the command that waits for the writer */
     uint8_t chip_count;
     uint8_t blinks;     /* changes of the light still to come */
+    uint8_t stream;     /* enum stream */
+    bool chip_found;
     char storing;       /* what the writer stores: the letter of its command */
 };
 
 extern struct app app;
 
-/* Reads the calibration from the store and uses it. */
+/* Read what the store holds, and use it. */
+void identity_load(void);
 void calibration_load(void);
 /* Answers what waits, takes the next command, keeps the light blinking. */
 void take_commands(void);

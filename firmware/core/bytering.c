@@ -44,7 +44,7 @@ void bytering_put_s32(struct bytering *ring, int32_t value)
 void bytering_put_u64(struct bytering *ring, uint64_t value)
 {
     bytering_put_u32(ring, (uint32_t)value);
-    bytering_put_u32(ring, (uint32_t)(value >> 32));
+    bytering_put_s32(ring, (int32_t)(uint32_t)(value >> 32));
 }
 
 uint32_t bytering_get_u32(const struct bytering *ring, uint16_t *at)
@@ -69,5 +69,5 @@ int32_t bytering_get_s32(const struct bytering *ring, uint16_t *at)
 uint64_t bytering_get_u64(const struct bytering *ring, uint16_t *at)
 {
     uint32_t low = bytering_get_u32(ring, at);
-    return ((uint64_t)bytering_get_u32(ring, at) << 32) | low;
+    return ((uint64_t)(uint32_t)bytering_get_s32(ring, at) << 32) | low;
 }

@@ -22,7 +22,7 @@ struct bytering {
 void bytering_put(struct bytering *ring, uint8_t byte);
 void bytering_put_u32(struct bytering *ring, uint32_t value);
 void bytering_put_s32(struct bytering *ring, int32_t value);
-/* As two numbers of 32 bits: the upper one is mostly 0, and takes a byte. */
+/* As its lower half and its upper one with a sign, which is mostly 0 or -1, and takes a byte. */
 void bytering_put_u64(struct bytering *ring, uint64_t value);
 /* Each reads at `*at` and moves it on. */
 uint8_t bytering_get(const struct bytering *ring, uint16_t *at);

@@ -4,6 +4,7 @@
 #include "command.h"
 #include "crc32.h"
 #include "flash.h"
+#include "line.h"
 #include "scale.h"
 #include "window.h"
 #include <stdbool.h>
@@ -12,26 +13,20 @@
 #define CHECK_BYTES 9
 #define TAG_MAX 0xFFFFul
 
-/* What each command takes: nothing where `max` is 0, else one number, the sign aside within these limits. */
+/* Those that take a number come first; its limits, the sign aside. */
 struct takes {
     uint32_t min;
     uint32_t max;
 };
-static const uint8_t letters[] FLASH_TABLE = "hpiswtzgukfrb";
+static const uint8_t letters[] FLASH_TABLE = "iswtgurhpzkfb";
 static const struct takes takes[] FLASH_TABLE = {
-    {0, 0},                             /* h */
-    {0, 0},                             /* p */
-    {1, UINT32_MAX},                    /* i */
-    {STREAM_WINDOWS, STREAM_BURSTS},    /* s */
-    {WINDOW_US_MIN, WINDOW_US_MAX},     /* w */
-    {TRIGGER_UA_MIN, TRIGGER_UA_MAX},   /* t */
-    {0, 0},                             /* z */
-    {KNOWN_UA_MIN, KNOWN_UA_MAX},       /* g */
-    {SHUNT_NOHM_MIN, SHUNT_NOHM_MAX},   /* u */
-    {0, 0},                             /* k */
-    {0, 0},                             /* f */
-    {0, UINT32_MAX},                    /* r */
-    {0, 0},                             /* b */
+    {1, UINT32_MAX},                  /* i */
+    {STREAM_WINDOWS, STREAM_BURSTS},  /* s */
+    {WINDOW_US_MIN, WINDOW_US_MAX},   /* w */
+    {TRIGGER_UA_MIN, TRIGGER_UA_MAX}, /* t */
+    {KNOWN_UA_MIN, KNOWN_UA_MAX},     /* g */
+    {SHUNT_NOHM_MIN, SHUNT_NOHM_MAX}, /* u */
+    {0, UINT32_MAX},                  /* r */
 };
 
 struct reader {
@@ -130,7 +125,7 @@ enum reason command_parse(const uint8_t *line, uint8_t length, struct command *c
         if (letter == 0)
             return REASON_UNKNOWN;
     command->type = (char)line[0];
-    if (flash_u32(&takes[at].max) != 0) {
+    if (at < sizeof takes / sizeof *takes) {
         reason = read_value(&reader, &takes[at], command);
         if (reason != REASON_NONE)
             return reason;
@@ -138,24 +133,10 @@ enum reason command_parse(const uint8_t *line, uint8_t length, struct command *c
     return reader.at == reader.end ? REASON_NONE : REASON_FORM;
 }
 
+/* In the order of enum reason. */
+static const char reasons[] FLASH_TABLE = "\0check\0form\0unknown\0range\0long\0busy\0store\0sensor";
+
 const char *reason_word(enum reason reason)
 {
-    switch (reason) {
-    case REASON_CHECK:
-        return FLASH_WORD("check");
-    case REASON_FORM:
-        return FLASH_WORD("form");
-    case REASON_UNKNOWN:
-        return FLASH_WORD("unknown");
-    case REASON_RANGE:
-        return FLASH_WORD("range");
-    case REASON_LONG:
-        return FLASH_WORD("long");
-    case REASON_BUSY:
-        return FLASH_WORD("busy");
-    case REASON_SENSOR:
-        return FLASH_WORD("sensor");
-    default:
-        return FLASH_WORD("store");
-    }
+    return line_nth_word(reasons, (uint8_t)reason);
 }

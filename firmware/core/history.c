@@ -1,7 +1,7 @@
 /*
- * The last windows: see history.h. A record is: flags, for a window that does
- * not join the time between (u64), then the changes of its five words from
- * dur_us to max_uA and the gain of the running charge (folded, u64).
+ * The last windows: see history.h. A record is: flags, the changes of the five
+ * words from dur_us to max_uA, the gain of the running charge, and for a window
+ * that does not join the time since the end of the one before.
  */
 #include "history.h"
 #include <stddef.h>
@@ -16,14 +16,10 @@ static void read_next(const struct history *history, uint16_t *at, struct window
     uint32_t *words = &window->dur_us;
     window->seq++;
     window->flags = bytering_get(ring, at);
-    if (window->flags & WINDOW_UNJOINED)
-        window->t_us += bytering_get_u64(ring, at);
     for (uint8_t i = 0; i < WORDS; i++)
         words[i] += (uint32_t)bytering_get_s32(ring, at);
-    window->t_us += window->dur_us;
-    uint64_t folded = bytering_get_u64(ring, at);
-    uint64_t half = folded >> 1;
-    window->charge_nC = (int64_t)((uint64_t)window->charge_nC + (folded & 1 ? ~half : half));
+    window->charge_nC = (int64_t)((uint64_t)window->charge_nC + bytering_get_u64(ring, at));
+    window->t_us += window->flags & WINDOW_UNJOINED ? bytering_get_u64(ring, at) : window->dur_us;
 }
 
 static void evict(struct bytering *ring)
@@ -47,12 +43,11 @@ void history_add(struct history *history, const struct window *window)
     const struct window *last = &history->newest;
     const uint32_t *words = &window->dur_us, *words_before = &last->dur_us;
     bytering_put(ring, window->flags);
-    if (window->flags & WINDOW_UNJOINED)
-        bytering_put_u64(ring, window->t_us - window->dur_us - last->t_us);
     for (uint8_t i = 0; i < WORDS; i++)
         bytering_put_s32(ring, (int32_t)(words[i] - words_before[i]));
-    uint64_t gained = (uint64_t)window->charge_nC - (uint64_t)last->charge_nC;
-    bytering_put_u64(ring, gained >> 63 ? ~(gained << 1) : gained << 1);
+    bytering_put_u64(ring, (uint64_t)window->charge_nC - (uint64_t)last->charge_nC);
+    if (window->flags & WINDOW_UNJOINED)
+        bytering_put_u64(ring, window->t_us - last->t_us);
     history->newest = *window;
     history->count++;
 }

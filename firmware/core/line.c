@@ -42,6 +42,14 @@ static void put_word(struct line *line, const char *word)
         put(line, c);
 }
 
+const char *line_nth_word(const char *words, uint8_t n)
+{
+    for (; n > 0; words++)
+        if (flash_u8(words) == 0)
+            n--;
+    return words;
+}
+
 void line_begin(struct line *line, struct txring *ring, char type)
 {
     line->ring = ring;

@@ -32,6 +32,8 @@ void line_value_s32(struct line *line, int32_t value);
 void line_value_word(struct line *line, const char *word);
 /* Publishes what there is of a line that goes in parts; `line` is kept until its end. The caller has asked for room. */
 void line_part(struct line *line);
+/* The n-th of words that follow each other in flash, a zero byte behind each. */
+const char *line_nth_word(const char *words, uint8_t n);
 /* Adds the check code and the LF. False where the line did not fit and was taken back whole. */
 bool line_end(struct line *line);
 

@@ -35,32 +35,49 @@ void split_window(void)
         output_window(&app.output, &window);
 }
 
-/* What was read before was read with the calibration before: its window ends here. */
-static void use_calibration(const struct calibration *cal)
+/*
+ * The calibration in use has changed. What was read before was read with the
+ * one before: the caller has split the window.
+ */
+static void use_calibration(enum cal_state state)
 {
-    split_window();
-    app.hello.cal = *cal;
     scale_prepare(&app.hello.cal);
     app.windowing.charge.left = 0; /* less than 1 nC */
     app.burst.distance = burst_distance(&app.hello.cal, app.hello.trigger_uA);
+    app.hello.cal_state = cal_word(state);
+}
+
+void identity_load(void)
+{
+    struct identity identity = identity_read(board_store_read);
+    app.hello.id = identity.id;
+    app.hello.speed = identity.speed;
+}
+
+/* Not inlined, so that what it needs of the stack is free again before anything else is done. */
+static __attribute__((noinline)) enum cal_state read_calibration(void)
+{
+    struct kept_calibration kept = calibration_read(board_store_read);
+    app.hello.cal_gen = kept.generation;
+    app.hello.cal = kept.cal;
+    return kept.kept ? CAL_STORED : CAL_NONE;
 }
 
 void calibration_load(void)
 {
-    struct kept_calibration kept = calibration_read(board_store_read);
-    app.hello.cal_gen = kept.generation;
-    app.hello.cal_state = kept.kept ? CAL_STORED : CAL_NONE;
-    use_calibration(&kept.cal);
+    split_window();
+    use_calibration(read_calibration());
 }
 
 static void set_stream(uint8_t stream)
 {
-    app.hello.stream = stream;
+    app.stream = stream;
+    app.hello.stream = stream_word((enum stream)stream);
     past_init(&app.output.past);
     burst_clear(&app.burst);
 }
 
-static void store_calibration(const struct command *command)
+static __attribute__((noinline)) void store_calibration(const struct command *command)
 {
     struct kept_calibration kept = calibration_read(board_store_read);
     calibration_encode(app.writer.block, command->type == 'k' ? &app.hello.cal : 0, kept.generation + 1);
@@ -70,7 +87,7 @@ static void store_calibration(const struct command *command)
 static void store(const struct command *command)
 {
     if (command->type == 'i') {
-        struct identity identity = {command->value, app.hello.identity.speed};
+        struct identity identity = {command->value, (uint16_t)app.hello.speed};
         identity_encode(app.writer.block, &identity);
         store_writer_start(&app.writer, IDENTITY_AT, IDENTITY_BYTES);
     } else {
@@ -91,7 +108,7 @@ static void replay(const struct command *command)
 /* The reason why a well-formed command cannot be done now. */
 static enum reason refusal(const struct command *command)
 {
-    if (command->type == 'i' && app.hello.identity.id != 0)
+    if (command->type == 'i' && app.hello.id != 0)
         return REASON_RANGE;
     if (command->type == 'z' || command->type == 'g') {
         if (app.measure.tag != 0)
@@ -124,7 +141,6 @@ static bool begin_long(const struct command *command)
 
 static void obey(const struct command *command, uint32_t ticks)
 {
-    struct calibration cal = app.hello.cal;
     if (begin_long(command))
         return;
     answer(command->tag, ANSWER_PLAIN);
@@ -148,9 +164,9 @@ static void obey(const struct command *command, uint32_t ticks)
         app.burst.distance = burst_distance(&app.hello.cal, app.hello.trigger_uA);
         break;
     case 'u':
-        cal.shunt_nOhm = command->value;
-        app.hello.cal_state = CAL_CHANGED;
-        use_calibration(&cal);
+        split_window();
+        app.hello.cal.shunt_nOhm = command->value;
+        use_calibration(CAL_CHANGED);
         break;
     case 'b':
         app.blinks = BLINKS;
@@ -162,29 +178,35 @@ static void obey(const struct command *command, uint32_t ticks)
     }
 }
 
-/* One command at a time: the next is read when the answer of the one before is in the ring. */
-static void take_command(void)
+/*
+ * One command at a time: the next is read when the answer of the one before is in the ring. False where
+ * there is none to obey. Not inlined: see read_calibration().
+ */
+static __attribute__((noinline)) bool read_command(struct command *command, uint32_t *ticks)
 {
     uint8_t bytes[COMMAND_BYTES_MAX];
     struct rx_mark mark;
-    struct command command;
+    enum reason reason = REASON_BUSY;
+    command->tag = 0;
     if (rxlines_take(&app.rx, bytes, &mark)) {
-        enum reason reason = mark.state == RX_LONG ? REASON_LONG : REASON_BUSY;
-        command.tag = 0;
-        if (mark.state == RX_WHOLE)
-            reason = command_parse(bytes, mark.length, &command);
+        *ticks = mark.ticks;
+        if (mark.state == RX_LONG)
+            reason = REASON_LONG;
+        else if (mark.state == RX_WHOLE)
+            reason = command_parse(bytes, mark.length, command);
         if (reason == REASON_NONE)
-            reason = refusal(&command);
+            reason = refusal(command);
         if (reason == REASON_NONE)
-            obey(&command, mark.ticks);
-        else
-            answer_error(command.tag, reason);
+            return true;
     } else if (app.rx.unmarked > 0) {
         uint8_t held = board_lock();
         app.rx.unmarked--;
         board_unlock(held);
-        answer_error(0, REASON_BUSY);
+    } else {
+        return false;
     }
+    answer_error(command->tag, reason);
+    return false;
 }
 
 /* What the store holds now is what counts, whether or not the write went well. */
@@ -193,8 +215,8 @@ static void end_store(bool failed)
     if (failed) {
         answer_error(app.store_tag, REASON_STORE);
     } else if (app.storing == 'i') {
-        app.hello.identity = identity_read(board_store_read);
-        answer_u32(app.store_tag, ANSWER_VALUE, app.hello.identity.id);
+        identity_load();
+        answer_u32(app.store_tag, ANSWER_VALUE, app.hello.id);
     } else {
         calibration_load();
         answer_u32(app.store_tag, ANSWER_VALUE, app.hello.cal_gen);
@@ -203,11 +225,10 @@ static void end_store(bool failed)
 
 static void end_measure(void)
 {
-    struct calibration cal = app.hello.cal;
     int32_t found;
-    if (measure_end(&app.measure, &cal, &found)) {
-        app.hello.cal_state = CAL_CHANGED;
-        use_calibration(&cal);
+    split_window();
+    if (measure_end(&app.measure, &app.hello.cal, &found)) {
+        use_calibration(CAL_CHANGED);
         answer_u32(app.measure.tag, ANSWER_SIGNED, (uint32_t)found);
     } else {
         answer_error(app.measure.tag, REASON_RANGE);
@@ -239,8 +260,12 @@ void take_commands(void)
         return;
     }
     enum write_state state = store_writer_step(&app.writer);
-    if (state == WRITE_IDLE)
-        take_command();
-    else if (state != WRITE_BUSY)
+    struct command command;
+    uint32_t ticks;
+    if (state == WRITE_IDLE) {
+        if (read_command(&command, &ticks))
+            obey(&command, ticks);
+    } else if (state != WRITE_BUSY) {
         end_store(state == WRITE_FAILED);
+    }
 }

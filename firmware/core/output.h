@@ -10,7 +10,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define OUTPUT_STATUSES 3
+#define OUTPUT_STATUSES 2
 
 struct output {
     struct txring ring;

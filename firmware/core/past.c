@@ -31,7 +31,8 @@ static void evict(struct bytering *ring)
     past->broken = true;
     if (past->due > 0) {
         past->due--;
-        past->lost++;
+        if (!past->fresh)
+            past->lost++;
     }
 }
 
@@ -63,8 +64,10 @@ void past_add(struct past *past, uint32_t t_us, int32_t units, uint8_t flags, bo
 
 void past_want(struct past *past, bool wanted)
 {
-    if (wanted && !past->wanted)
+    if (wanted && !past->wanted) {
         past->due = past->count;
+        past->fresh = true;
+    }
     past->wanted = wanted;
 }
 
@@ -80,6 +83,6 @@ void past_take(struct past *past, struct raw *raw)
     *raw = past->before;
     if (past->broken)
         raw->flags |= RAW_BROKEN;
-    past->broken = false;
+    past->fresh = past->broken = false;
     past->due--;
 }

@@ -30,8 +30,9 @@ struct past {
     uint8_t count;
     uint8_t due;  /* so many of the oldest are to be sent */
     bool wanted;  /* each new one is to be sent */
+    bool fresh;   /* none has come out since it was wanted */
     bool broken;  /* what comes out next does not follow what came out last */
-    uint16_t lost; /* due, and pushed out before they were sent */
+    uint16_t lost; /* due, and pushed out before they were sent; of what came before a burst, RAM alone says how much there is */
     uint8_t bytes[PAST_BYTES];
 };
 

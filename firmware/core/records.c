@@ -4,25 +4,28 @@
 #include "records.h"
 #include "flash.h"
 #include "line.h"
-#include "version.h"
+#include <stddef.h>
 #include <string.h>
 
-static const char *status_word(enum status_code code)
+/* Each in the order of its enum. */
+static const char statuses[] FLASH_TABLE = "sensor-missing\0sensor-id\0bus-nack\0bus-stuck\0no-conversion\0sensor-ok";
+static const char causes[] FLASH_TABLE = "power\0pin\0brownout\0watchdog\0unknown";
+static const char streams[] FLASH_TABLE = "windows\0raw\0bursts";
+static const char cal_states[] FLASH_TABLE = "none\0stored\0changed";
+
+const char *cause_word(enum board_cause cause)
 {
-    switch (code) {
-    case STATUS_SENSOR_MISSING:
-        return FLASH_WORD("sensor-missing");
-    case STATUS_SENSOR_ID:
-        return FLASH_WORD("sensor-id");
-    case STATUS_BUS_NACK:
-        return FLASH_WORD("bus-nack");
-    case STATUS_BUS_STUCK:
-        return FLASH_WORD("bus-stuck");
-    case STATUS_NO_CONVERSION:
-        return FLASH_WORD("no-conversion");
-    default:
-        return FLASH_WORD("sensor-ok");
-    }
+    return line_nth_word(causes, (uint8_t)cause);
+}
+
+const char *stream_word(enum stream stream)
+{
+    return line_nth_word(streams, (uint8_t)stream);
+}
+
+const char *cal_word(enum cal_state state)
+{
+    return line_nth_word(cal_states, (uint8_t)state);
 }
 
 /* Where the next member of `bytes` bytes lies: an AVR leaves no holes, others do. */
@@ -50,7 +53,7 @@ static bool record(struct txring *ring, char type, const char *pattern, const vo
         memcpy(&value, at, bytes);
         at += bytes;
         if (kind == 'Q')
-            line_word(&line, status_word((enum status_code)value));
+            line_word(&line, line_nth_word(statuses, (uint8_t)value));
         else if (kind == '4')
             line_word(&line, FLASH_WORD("-"));
         else if (kind == 'T')
@@ -94,19 +97,15 @@ bool record_answer(struct txring *ring, const struct answer *answer)
     return line_end(&line);
 }
 
-static void pair_word(struct line *line, const char *key, const char *word)
-{
-    line_key(line, key);
-    line_value_word(line, word);
-}
-
 bool record_raw(struct txring *ring, struct past *past, uint32_t seq, uint64_t now_us)
 {
     struct line line;
     struct raw raw;
     line_begin(&line, ring, 'R');
     line_u32(&line, seq);
-    for (uint8_t i = 0; i < RAW_IN_LINE && past->due > 0 && (i == 0 || past_follows(past)); i++) {
+    for (uint8_t i = 0; i < RAW_IN_LINE && past->due > 0; i++) {
+        if (i > 0 && (txring_room(ring) < RAW_NEXT_BYTES_MAX + LINE_END_BYTES || !past_follows(past)))
+            break;
         past_take(past, &raw);
         if (i == 0)
             line_u64(&line, now_us - ((uint32_t)now_us - raw.t_us));
@@ -124,126 +123,44 @@ static const char limit_keys[] FLASH_TABLE = "range_uV\0step_pV\0offset_nV\0gain
 bool record_limits(struct txring *ring, const struct sense_chip *chip)
 {
     struct line line;
-    const char *key = limit_keys;
     line_begin(&line, ring, 'L');
     for (uint8_t i = 0; i < 5; i++) {
-        line_key(&line, key);
+        line_key(&line, line_nth_word(limit_keys, i));
         line_value_u32(&line, flash_u32(&chip->limits[i]));
-        while (flash_u8(key++) != 0)
-            ;
     }
-    pair_word(&line, FLASH_WORD("temp"), sense_has_temp(chip) ? FLASH_WORD("yes") : FLASH_WORD("no"));
+    line_key(&line, FLASH_WORD("temp"));
+    line_value_word(&line, sense_has_temp(chip) ? FLASH_WORD("yes") : FLASH_WORD("no"));
     return line_end(&line);
 }
 
-static const char *cause_word(enum board_cause cause)
-{
-    switch (cause) {
-    case CAUSE_POWER:
-        return FLASH_WORD("power");
-    case CAUSE_PIN:
-        return FLASH_WORD("pin");
-    case CAUSE_BROWNOUT:
-        return FLASH_WORD("brownout");
-    case CAUSE_WATCHDOG:
-        return FLASH_WORD("watchdog");
-    default:
-        return FLASH_WORD("unknown");
-    }
-}
-
-static const char *stream_word(enum stream stream)
-{
-    switch (stream) {
-    case STREAM_RAW:
-        return FLASH_WORD("raw");
-    case STREAM_BURSTS:
-        return FLASH_WORD("bursts");
-    default:
-        return FLASH_WORD("windows");
-    }
-}
-
-static const char *cal_word(enum cal_state state)
-{
-    switch (state) {
-    case CAL_STORED:
-        return FLASH_WORD("stored");
-    case CAL_CHANGED:
-        return FLASH_WORD("changed");
-    default:
-        return FLASH_WORD("none");
-    }
-}
+/* The keys of a hello; where each value lies and what it is: D without a sign, T with one, W a word. */
+static const char hello_keys[] FLASH_TABLE = "proto\0fw\0mcu\0sensor\0id\0boot\0cause\0shunt_nOhm\0gain_ppm\0offset_nV\0"
+                                             "window_us\0stream\0speed\0trigger_uA\0cal\0cal_gen";
+#define AT(member) (uint8_t)offsetof(struct hello, member)
+static const uint8_t hello_values[][2] FLASH_TABLE = {
+    {AT(proto), 'D'}, {AT(fw), 'W'}, {AT(mcu), 'W'}, {AT(sensor), 'W'}, {AT(id), 'D'}, {AT(boot), 'D'}, {AT(cause), 'W'},
+    {AT(cal.shunt_nOhm), 'D'}, {AT(cal.gain_ppm), 'T'}, {AT(cal.offset_nV), 'T'}, {AT(window_us), 'D'}, {AT(stream), 'W'},
+    {AT(speed), 'D'}, {AT(trigger_uA), 'D'}, {AT(cal_state), 'W'}, {AT(cal_gen), 'D'},
+};
 
 bool record_hello_part(struct txring *ring, const struct hello *hello, struct line *line, uint8_t *part)
 {
-    uint32_t value = 0;
-    const char *word = 0, *key = 0;
     uint8_t at = (*part)++;
-    switch (at) {
-    case 0:
+    if (at == 0)
         line_begin(line, ring, 'H');
-        key = FLASH_WORD("proto"), value = PROTOCOL_VERSION;
-        break;
-    case 1:
-        key = FLASH_WORD("fw"), word = FLASH_WORD(FIRMWARE_VERSION);
-        break;
-    case 2:
-        key = FLASH_WORD("mcu"), word = hello->mcu;
-        break;
-    case 3:
-        key = FLASH_WORD("sensor"), word = hello->sensor;
-        break;
-    case 4:
-        key = FLASH_WORD("id"), value = hello->identity.id;
-        break;
-    case 5:
-        key = FLASH_WORD("boot"), value = hello->boot;
-        break;
-    case 6:
-        key = FLASH_WORD("cause"), word = cause_word((enum board_cause)hello->cause);
-        break;
-    case 7:
-        key = FLASH_WORD("shunt_nOhm"), value = hello->cal.shunt_nOhm;
-        break;
-    case 8:
-        key = FLASH_WORD("gain_ppm"), value = (uint32_t)hello->cal.gain_ppm;
-        break;
-    case 9:
-        key = FLASH_WORD("offset_nV"), value = (uint32_t)hello->cal.offset_nV;
-        break;
-    case 10:
-        key = FLASH_WORD("window_us"), value = hello->window_us;
-        break;
-    case 11:
-        key = FLASH_WORD("stream"), word = stream_word((enum stream)hello->stream);
-        break;
-    case 12:
-        key = FLASH_WORD("speed"), value = hello->identity.speed;
-        break;
-    case 13:
-        key = FLASH_WORD("trigger_uA"), value = hello->trigger_uA;
-        break;
-    case 14:
-        key = FLASH_WORD("cal"), word = cal_word((enum cal_state)hello->cal_state);
-        break;
-    case 15:
-        key = FLASH_WORD("cal_gen"), value = hello->cal_gen;
-        break;
-    default:
+    if (at == sizeof hello_values / sizeof *hello_values) {
         line_end(line);
         return true;
     }
-    if (word) {
-        pair_word(line, key, word);
-    } else {
-        line_key(line, key);
-        if (at == 8 || at == 9)
-            line_value_s32(line, (int32_t)value);
-        else
-            line_value_u32(line, value);
-    }
+    const char *value = (const char *)hello + flash_u8(&hello_values[at][0]);
+    uint8_t kind = flash_u8(&hello_values[at][1]);
+    line_key(line, line_nth_word(hello_keys, at));
+    if (kind == 'W')
+        line_value_word(line, *(const char *const *)(const void *)value);
+    else if (kind == 'T')
+        line_value_s32(line, *(const int32_t *)(const void *)value);
+    else
+        line_value_u32(line, *(const uint32_t *)(const void *)value);
     line_part(line);
     return false;
 }

@@ -22,9 +22,15 @@
 #define VOLTAGE_BYTES_MAX (1 + 9 + 17 + 10 + 10 + 9 + 10)
 #define STATUS_BYTES_MAX (1 + 9 + 17 + 15 + 9 + 10)
 #define ANSWER_BYTES_MAX (1 + 5 + 18 + 10)
-/* The first conversion has no spacing. */
+#define LINE_END_BYTES 10 /* the check code and the LF */
+/*
+ * Raw conversions: as many in a line as there are and as fit, six at most. With room for three
+ * a line is begun, so that the wire has no pause while it is made.
+ */
 #define RAW_IN_LINE 6
-#define RAW_BYTES_MAX (1 + 9 + 17 + 8 + 2 + (RAW_IN_LINE - 1) * (5 + 8 + 2) + 10)
+#define RAW_NEXT_BYTES_MAX (5 + 8 + 2)
+#define RAW_BYTES(count) (1 + 9 + 17 + 8 + 2 + ((count) - 1) * RAW_NEXT_BYTES_MAX + LINE_END_BYTES)
+#define RAW_ROOM_MIN RAW_BYTES(3)
 #define LIMITS_BYTES_MAX (1 + 18 + 17 + 19 + 18 + 17 + 9 + 10)
 /* The longest part of a hello: " shunt_nOhm=" and eight digits, or the check code and the LF. */
 #define HELLO_PART_BYTES_MAX 24
@@ -70,26 +76,33 @@ struct answer {
 
 enum cal_state { CAL_NONE, CAL_STORED, CAL_CHANGED };
 
-/* What the board is and does; told in a hello. */
+/* What the board is and does, in the order of a hello's keys. The words lie in flash. */
 struct hello {
-    const char *mcu;    /* words in flash */
+    uint32_t proto;
+    const char *fw;
+    const char *mcu;
     const char *sensor;
-    struct identity identity;
-    struct calibration cal; /* in use */
-    uint32_t cal_gen;       /* of the one in the store */
+    uint32_t id;
     uint32_t boot;
+    const char *cause;
+    struct calibration cal; /* in use */
     uint32_t window_us;
+    const char *stream;
+    uint32_t speed;
     uint32_t trigger_uA;
-    uint8_t cause;     /* enum board_cause */
-    uint8_t stream;    /* enum stream */
-    uint8_t cal_state; /* enum cal_state */
+    const char *cal_state;
+    uint32_t cal_gen; /* of the one in the store */
 };
+
+const char *cause_word(enum board_cause cause);
+const char *stream_word(enum stream stream);
+const char *cal_word(enum cal_state state);
 
 bool record_window(struct txring *ring, const struct window *window);
 bool record_voltage(struct txring *ring, const struct voltage *voltage);
 bool record_status(struct txring *ring, const struct status *status);
 bool record_answer(struct txring *ring, const struct answer *answer);
-/* Up to RAW_IN_LINE conversions that follow each other, of those that are due (one at least). They came within the hour before `now_us`. */
+/* Conversions that follow each other, of those that are due (one at least). They came within the hour before `now_us`. */
 bool record_raw(struct txring *ring, struct past *past, uint32_t seq, uint64_t now_us);
 bool record_limits(struct txring *ring, const struct sense_chip *chip);
 /*

@@ -45,12 +45,12 @@ int32_t scale_uA(const struct calibration *cal, int32_t sum, uint16_t count)
 void charge_add(struct charge *charge, const struct calibration *cal, int64_t area, uint32_t dur_us)
 {
     int64_t n = corrected(cal, area, dur_us) * 1000 + charge->left;
-    int64_t d = cal->shunt_eighths;
-    int64_t q = n / d;
-    int64_t left = n - q * d;
+    int64_t q = n / (int64_t)cal->shunt_eighths;
+    /* Smaller in size than shunt_eighths, which is below 2^30, so that the lower halves tell it. */
+    int32_t left = (int32_t)((uint32_t)n - (uint32_t)q * cal->shunt_eighths);
     /* Rounded down, so that what is left is never negative. */
     if (left < 0) {
-        left += d;
+        left += (int32_t)cal->shunt_eighths;
         q--;
     }
     charge->left = (uint32_t)left;

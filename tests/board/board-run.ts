@@ -5,7 +5,7 @@ import { crc32 } from 'node:zlib';
 import type { ChipLimits, Hello, RawReading, StatusReading, VoltageReading, WindowReading } from '../../host/capture/types.ts';
 import { EmulatedBoard } from '../../host/emulator/board.ts';
 import type { CarSpec, ModuleSpec } from '../../host/emulator/car/spec.ts';
-import type { SpecimenErrors } from '../../host/emulator/ina228.ts';
+import type { SpecimenErrors } from '../../host/emulator/sense-chip.ts';
 import { parseLine } from '../../host/link/lines.ts';
 import type { Answer, Bad, Refusal } from '../../host/link/lines.ts';
 
@@ -31,22 +31,30 @@ export interface RunOptions {
   id?: number;
   speed?: number;
   errors?: SpecimenErrors;
+  sensor?: 'ina228' | 'ina226';
+  noise?: number;
+  /** Another image, or this one with something changed. */
+  image?: string;
+  /** Takes the place of each line before it is read: a wire that destroys some. */
+  wire?: (line: string) => string;
 }
 
 export function startRun(options: RunOptions): BoardRun {
   let line = '';
   const run: BoardRun = {
     board: new EmulatedBoard({
-      image: IMAGE,
+      image: options.image ?? IMAGE,
       car: options.car,
       seed: options.seed ?? 1,
       id: options.id ?? 1,
       speed: options.speed ?? 1,
       ...(options.errors && { errors: options.errors }),
+      ...(options.sensor && { sensor: options.sensor }),
+      ...(options.noise !== undefined && { noise: options.noise }),
       onByte: (byte) => {
         if (byte !== 10) line += String.fromCharCode(byte);
         else {
-          keep(run, line);
+          keep(run, options.wire ? options.wire(line) : line);
           line = '';
         }
       },

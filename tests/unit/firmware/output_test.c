@@ -8,7 +8,7 @@
 #include <string.h>
 
 static struct output output;
-static const struct hello hello = {.mcu = "native", .sensor = "ina228", .cal = {5000000, 0, 0, 40000000}};
+static const struct hello hello = {.proto = 1, .fw = "0", .mcu = "native", .sensor = "ina228", .cause = "pin", .stream = "raw", .cal_state = "none", .cal = {5000000, 0, 0, 40000000}};
 static struct sense_chip chip = {.limits = {1, 2, 3, 4, 5}};
 
 static void clear(void)

@@ -74,20 +74,14 @@ static void write_hello(struct txring *ring, const struct hello *hello, char *te
 
 static void format_hello(const struct vector *v, char *text)
 {
-    /* In the order of enum board_cause, enum stream, enum cal_state. */
-    static const char *const causes[] = {"power", "pin", "brownout", "watchdog", "unknown"};
-    static const char *const streams[] = {"windows", "raw", "bursts"};
-    static const char *const states[] = {"none", "stored", "changed"};
     struct txring ring = {.taken = 0};
     struct hello hello = {
-        .mcu = text_of(v, "mcu"), .sensor = text_of(v, "sensor"),
-        .identity = {u32_of(v, "id"), (uint16_t)u32_of(v, "speed")},
+        .proto = u32_of(v, "proto"), .fw = text_of(v, "fw"), .mcu = text_of(v, "mcu"), .sensor = text_of(v, "sensor"),
+        .id = u32_of(v, "id"), .speed = u32_of(v, "speed"),
         .cal = {u32_of(v, "shunt_nOhm"), s32_of(v, "gain_ppm"), s32_of(v, "offset_nV"), 0},
         .boot = u32_of(v, "boot"), .window_us = u32_of(v, "window_us"),
         .trigger_uA = u32_of(v, "trigger_uA"), .cal_gen = u32_of(v, "cal_gen"),
-        .cause = (uint8_t)index_of(text_of(v, "cause"), causes, 5),
-        .stream = (uint8_t)index_of(text_of(v, "stream"), streams, 3),
-        .cal_state = (uint8_t)index_of(text_of(v, "cal"), states, 3)};
+        .cause = text_of(v, "cause"), .stream = text_of(v, "stream"), .cal_state = text_of(v, "cal")};
     write_hello(&ring, &hello, text);
 }
 
@@ -307,17 +301,33 @@ static void longest_lines_fit_their_room(void **state)
     for (uint32_t i = 0; i < RAW_IN_LINE; i++) /* spacings of 65 ms, clipped in the wide range */
         past_add(&past, 0xFFFFFFFFu - (RAW_IN_LINE - i) * 0xFFFFu, -2097152, 7, i > 0);
     assert_true(record_raw(&ring, &past, UINT32_MAX, UINT64_MAX));
-    assert_int_equal(longest(text, &ring), RAW_BYTES_MAX);
+    assert_int_equal(longest(text, &ring), RAW_BYTES(RAW_IN_LINE));
 
     struct hello hello = {
-        .mcu = "atmega328p", .sensor = "ina228", .identity = {UINT32_MAX, 0xFFFF},
+        .proto = 1, .fw = "9.99.9", .mcu = "atmega328p", .sensor = "ina228", .id = UINT32_MAX, .speed = 0xFFFF,
         .cal = {SHUNT_NOHM_MAX, -GAIN_PPM_MAX, -OFFSET_NV_MAX, 0}, .cal_gen = UINT32_MAX, .boot = UINT32_MAX,
-        .window_us = WINDOW_US_MAX, .trigger_uA = TRIGGER_UA_MAX, .cause = CAUSE_WATCHDOG, .stream = STREAM_WINDOWS,
-        .cal_state = CAL_CHANGED};
+        .window_us = WINDOW_US_MAX, .trigger_uA = TRIGGER_UA_MAX, .cause = cause_word(CAUSE_WATCHDOG),
+        .stream = stream_word(STREAM_WINDOWS), .cal_state = cal_word(CAL_CHANGED)};
     char long_text[LINE_BYTES_MAX + 2];
     write_hello(&ring, &hello, long_text);
     assert_true(strlen(long_text) <= LINE_BYTES_MAX);
     assert_int_equal(long_text[strlen(long_text) - 1], '\n');
+}
+
+static void words_of_the_hello(void **state)
+{
+    (void)state;
+    assert_string_equal(cause_word(CAUSE_POWER), "power");
+    assert_string_equal(cause_word(CAUSE_PIN), "pin");
+    assert_string_equal(cause_word(CAUSE_BROWNOUT), "brownout");
+    assert_string_equal(cause_word(CAUSE_WATCHDOG), "watchdog");
+    assert_string_equal(cause_word(CAUSE_UNKNOWN), "unknown");
+    assert_string_equal(stream_word(STREAM_WINDOWS), "windows");
+    assert_string_equal(stream_word(STREAM_RAW), "raw");
+    assert_string_equal(stream_word(STREAM_BURSTS), "bursts");
+    assert_string_equal(cal_word(CAL_NONE), "none");
+    assert_string_equal(cal_word(CAL_STORED), "stored");
+    assert_string_equal(cal_word(CAL_CHANGED), "changed");
 }
 
 static void line_that_does_not_fit_leaves_nothing(void **state)
@@ -356,6 +366,7 @@ int main(int count, char **arguments)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(shared_vectors),
+        cmocka_unit_test(words_of_the_hello),
         cmocka_unit_test(longest_lines_fit_their_room),
         cmocka_unit_test(line_that_does_not_fit_leaves_nothing),
         cmocka_unit_test(ring_wraps_anywhere),
