@@ -128,9 +128,7 @@ static bool begin_long(const struct command *command)
     case 'f':
         store(command);
         return true;
-    case 'z':
-        measure_start(&app.measure, command->tag, 0);
-        return true;
+    case 'z': /* has no value: 0 */
     case 'g':
         measure_start(&app.measure, command->tag, (int32_t)command->value);
         return true;

@@ -50,8 +50,6 @@ void past_add(struct past *past, uint32_t t_us, int32_t units, uint8_t flags, bo
     uint16_t folded = (uint16_t)(change * 2);
     if (change < 0)
         folded = (uint16_t)~folded;
-    if (past->count == UINT8_MAX)
-        evict(ring);
     bytering_put_u32(ring, ((uint32_t)folded << 4) | flags | (joined ? 0 : RAW_BROKEN));
     if (!joined)
         bytering_put_u32(ring, t_us - last->t_us);
@@ -65,6 +63,8 @@ void past_add(struct past *past, uint32_t t_us, int32_t units, uint8_t flags, bo
 void past_want(struct past *past, bool wanted)
 {
     if (wanted && !past->wanted) {
+        while (past->ring.used > PAST_BYTES - PAST_HEADROOM_BYTES)
+            evict(&past->ring);
         past->due = past->count;
         past->fresh = true;
     }

@@ -13,6 +13,12 @@
 /* 100 ms are 95 conversions: 190 to 285 bytes while the current is quiet (past_test.c, BOARD.md). */
 #define PAST_BYTES 208
 
+/*
+ * At a trigger the wire needs some time to catch up with what is kept, and what
+ * comes meanwhile is anything but quiet: the oldest make room for it.
+ */
+#define PAST_HEADROOM_BYTES 24
+
 /* Bits of a raw conversion's flags: the first three are enum sample_flag. */
 #define RAW_BROKEN 8 /* what came before it was not sent */
 
@@ -27,7 +33,7 @@ struct past {
     struct bytering ring;
     struct raw newest;
     struct raw before; /* the one before the oldest kept */
-    uint8_t count;
+    uint8_t count; /* a record has two bytes at least */
     uint8_t due;  /* so many of the oldest are to be sent */
     bool wanted;  /* each new one is to be sent */
     bool fresh;   /* none has come out since it was wanted */

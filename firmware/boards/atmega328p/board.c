@@ -42,6 +42,7 @@ void board_init(void)
     EICRA = 1 << ISC01;
     EIFR = 1 << INTF0;
     EIMSK = 1 << INT0;
+    DDRB = 1 << PB5;
     UBRR0 = UBRR_500K;
     UCSR0C = (1 << UCSZ01) | (1 << UCSZ00);
     UCSR0B = (1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0);
@@ -142,7 +143,6 @@ void board_watchdog_feed(void)
 /* PB5, high is lit. */
 void board_light(bool on)
 {
-    DDRB |= 1 << PB5;
     if (on)
         PORTB |= 1 << PB5;
     else

@@ -15,7 +15,7 @@ const FLASH_BYTES = 32_768;
 /** The promise is 60 % of the flash. What the stack takes of the RAM is found in tests/board/worst.test.ts. */
 const FLASH_CEILING = 0.6;
 /** Stored ceilings of the present build: raise them on purpose, with the reason in the commit. */
-const FLASH_STORED_BYTES = 19_650;
+const FLASH_STORED_BYTES = 19_660;
 const RAM_STATIC_STORED_BYTES = 1_370;
 
 /** Copies the source to a folder of its own, builds there, and returns make's output. */
