@@ -121,8 +121,8 @@ enum reason command_parse(const uint8_t *line, uint8_t length, struct command *c
     if (reason != REASON_NONE)
         return reason;
     uint8_t at = 0;
-    for (uint8_t letter; (letter = flash_u8(letters + at)) != line[0]; at++)
-        if (letter == 0)
+    while (flash_u8(letters + at) != line[0])
+        if (++at == sizeof letters - 1)
             return REASON_UNKNOWN;
     command->type = (char)line[0];
     if (at < sizeof takes / sizeof *takes) {

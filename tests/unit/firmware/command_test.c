@@ -98,6 +98,20 @@ static void judges_in_the_order_of_the_page(void **state)
     }
 }
 
+/* A byte 0 where the letter should be, with a right check code: libFuzzer found it taken for the end of a list. */
+static void a_zero_byte_is_no_letter(void **state)
+{
+    (void)state;
+    uint8_t line[32];
+    struct command command;
+    uint8_t length = sealed("x 7", line);
+    line[0] = 0;
+    char code[9];
+    snprintf(code, sizeof code, "%08" PRIX32, crc32_of(line, (uint8_t)(length - 8)));
+    memcpy(line + length - 8, code, 8);
+    assert_int_equal(command_parse(line, length, &command), REASON_UNKNOWN);
+}
+
 static void refuses_every_single_changed_byte(void **state)
 {
     (void)state;
@@ -187,6 +201,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(judges_in_the_order_of_the_page),
+        cmocka_unit_test(a_zero_byte_is_no_letter),
         cmocka_unit_test(refuses_every_single_changed_byte),
         cmocka_unit_test(refuses_small_letters_in_the_check_code),
         cmocka_unit_test(takes_only_the_one_spelling),
