@@ -11,6 +11,10 @@ const NEEDED = {
   'avr-libc': '/usr/lib/avr/include/avr/io.h',
   'binutils-avr': '/usr/bin/avr-objcopy',
   'libcmocka-dev': '/usr/include/cmocka.h',
+  'clang-14': '/usr/bin/clang-14',
+  'libclang-rt-14-dev': '/usr/lib/llvm-14/lib/clang/14.0.6/include/sanitizer/asan_interface.h',
+  'libsimavr-dev': '/usr/include/simavr/sim_avr.h',
+  'libelf-dev': '/usr/include/libelf.h',
   chromium: '/usr/bin/chromium',
   git: '/usr/bin/git',
 };

@@ -42,6 +42,9 @@ void board_store_write(uint16_t address, uint8_t byte);
 
 void board_watchdog_feed(void);
 
+/* The light that the command `b` blinks. */
+void board_light(bool on);
+
 /* Holds interrupts off; returns what board_unlock() needs to put back. */
 uint8_t board_lock(void);
 void board_unlock(uint8_t held);

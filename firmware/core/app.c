@@ -4,41 +4,16 @@
  */
 #include "app.h"
 #include "../boards/board.h"
-#include "blocks.h"
-#include "clock64.h"
-#include "command.h"
-#include "faults.h"
+#include "app_state.h"
 #include "flash.h"
-#include "output.h"
-#include "rxlines.h"
-#include "sampler.h"
-#include "store_writer.h"
 #include "version.h"
-#include "window.h"
 #include <string.h>
 
 #define SLOW_EVERY_MS ((uint32_t)1000)
 /* Counting a boot takes 11 bytes of 3.4 ms; a store that is not ready after this long is given up. */
 #define BOOT_COUNT_MS_MAX ((uint32_t)100)
 
-static struct {
-    const struct sense_chip *chip;
-    struct output output;
-    struct sampler sampler;
-    struct rxlines rx;
-    struct windowing windowing;
-    struct faults faults;
-    struct store_writer writer;
-    struct clock64 clock;
-    struct identity identity;
-    struct calibration cal;
-    uint32_t boot;
-    uint32_t slow_ticks; /* when voltage and temperature are due */
-    uint32_t voltage_seq;
-    uint32_t status_seq;
-    uint16_t store_tag; /* the command that waits for the writer */
-    bool sensor_found;
-} app;
+struct app app;
 
 /* Interrupts. */
 
@@ -74,47 +49,24 @@ enum next_byte app_next_byte(uint8_t *byte)
 
 /* Main loop. */
 
-static const char *cause_word(enum board_cause cause)
-{
-    switch (cause) {
-    case CAUSE_POWER:
-        return FLASH_WORD("power");
-    case CAUSE_PIN:
-        return FLASH_WORD("pin");
-    case CAUSE_BROWNOUT:
-        return FLASH_WORD("brownout");
-    case CAUSE_WATCHDOG:
-        return FLASH_WORD("watchdog");
-    default:
-        return FLASH_WORD("unknown");
-    }
-}
-
-static struct hello hello_now(void)
-{
-    return (struct hello){
-        .fw = FLASH_WORD(FIRMWARE_VERSION),
-        .mcu = board_mcu(),
-        .sensor = app.sensor_found ? app.chip->name : FLASH_WORD("none"),
-        .cause = cause_word(board_reset_cause()),
-        .stream = FLASH_WORD("windows"),
-        .identity = &app.identity,
-        .cal = &app.cal,
-        .boot = app.boot,
-        .window_us = app.windowing.window_us,
-    };
-}
-
 static void tell_status(enum status_code code, uint32_t detail, uint32_t ticks)
 {
-    struct status status = {clock64_us(&app.clock, ticks), app.status_seq++, detail, code};
-    output_status(&app.output, &status);
+    struct status *status = output_new_status(&app.output);
+    uint32_t seq = app.status_seq++;
+    if (status)
+        *status = (struct status){seq, clock64_us(&app.clock, ticks), (uint8_t)code, detail};
 }
 
 static void meet_fault(enum status_code code, uint32_t detail)
 {
     struct window window;
     app.sampler.running = false;
+    app.measure.lost = true;
+    burst_clear(&app.burst);
+    /* What is due goes its way; what only waited for a trigger is old when readings go on. */
+    past_want(&app.output.past, false);
+    if (app.output.past.due == 0)
+        past_init(&app.output.past);
     if (window_cut(&app.windowing, &window))
         output_window(&app.output, &window);
     uint32_t ticks = board_ticks();
@@ -122,50 +74,48 @@ static void meet_fault(enum status_code code, uint32_t detail)
         tell_status(code, detail, ticks);
 }
 
-static void start_chip(void)
+/* Each chip in turn, until one is found; where none knows what answers, what the first read is told. */
+static struct sense_search search_chips(void)
 {
-    struct sense_search search = app.chip->start(board_i2c_run, RANGE_NARROW);
-    app.sensor_found = search.found == SENSE_OK;
-    switch (search.found) {
-    case SENSE_OK:
-        sampler_start(&app.sampler, app.chip, RANGE_NARROW, board_ticks());
-        break;
-    case SENSE_MISSING:
-        meet_fault(STATUS_SENSOR_MISSING, search.detail);
-        break;
-    case SENSE_UNKNOWN:
-        meet_fault(STATUS_SENSOR_ID, search.detail);
-        break;
-    case SENSE_NACK:
-        meet_fault(STATUS_BUS_NACK, search.detail);
-        break;
-    case SENSE_STUCK:
-        board_i2c_recover();
-        meet_fault(STATUS_BUS_STUCK, search.detail);
-        break;
+    struct sense_search first = {SENSE_MISSING, 0};
+    for (uint8_t i = 0; i < app.chip_count; i++) {
+        app.chip = app.chips[i];
+        struct sense_search search = sense_start(app.chip, board_i2c_run);
+        if (search.found == SENSE_OK || search.found == SENSE_MISSING || search.found == SENSE_STUCK)
+            return search;
+        if (i == 0)
+            first = search;
     }
+    return first;
 }
 
-/* A transfer of the sampler has failed. */
-static void meet_failed_transfer(void)
+/* `search` did not end well. */
+static void meet_failure(const struct sense_search *search)
 {
-    struct i2c_transfer *transfer = &app.sampler.transfer;
-    app.sampler.failed = false;
-    if (transfer->status == I2C_NO_ADDRESS) {
-        meet_fault(STATUS_SENSOR_MISSING, transfer->status);
-    } else if (transfer->status == I2C_NO_ACK) {
-        meet_fault(STATUS_BUS_NACK, transfer->reg);
-    } else {
+    if (search->found == SENSE_STUCK)
         board_i2c_recover();
-        meet_fault(STATUS_BUS_STUCK, 0);
-    }
+    meet_fault((enum status_code)search->found, search->detail);
+}
+
+static void start_chip(void)
+{
+    struct sense_search search = search_chips();
+    bool found = search.found == SENSE_OK;
+    app.hello.sensor = found ? app.chip->name : FLASH_WORD("none");
+    app.chip_found = found;
+    if (found)
+        sampler_start(&app.sampler, app.chip, RANGE_NARROW, board_ticks());
+    else
+        meet_failure(&search);
 }
 
 static void watch_sensor(void)
 {
     uint32_t now = board_ticks();
     if (app.sampler.failed) {
-        meet_failed_transfer();
+        struct sense_search search = sense_failed(&app.sampler.transfer);
+        app.sampler.failed = false;
+        meet_failure(&search);
     } else if (!app.sampler.running) {
         if (faults_retry_due(&app.faults, now))
             start_chip();
@@ -187,6 +137,16 @@ static void watch_sensor(void)
     }
 }
 
+/* Raw conversions, in the streams that send them. */
+static void keep_raw(const struct sample *sample, uint32_t t_us, bool joined)
+{
+    struct past *past = &app.output.past;
+    if (app.stream == STREAM_WINDOWS)
+        return;
+    past_add(past, t_us, sample->units, sample->flags, joined);
+    past_want(past, app.stream == STREAM_RAW || burst_add(&app.burst, sample->units, past->newest.dt_us));
+}
+
 static void take_samples(void)
 {
     struct sample sample;
@@ -194,8 +154,12 @@ static void take_samples(void)
     while (sampler_take(&app.sampler, &sample)) {
         if (faults_over(&app.faults))
             tell_status(STATUS_SENSOR_OK, app.faults.count, sample.ticks);
-        if (window_add(&app.windowing, &sample, clock64_us(&app.clock, sample.ticks), &window))
+        uint64_t t_us = clock64_us(&app.clock, sample.ticks);
+        bool joined = app.windowing.joined && app.output.past.newest.t_us == (uint32_t)app.windowing.last_us;
+        if (window_add(&app.windowing, &sample, t_us, &window))
             output_window(&app.output, &window);
+        keep_raw(&sample, (uint32_t)t_us, joined);
+        measure_add(&app.measure, sample.units);
     }
 }
 
@@ -204,9 +168,16 @@ static void take_voltage(void)
     uint32_t now = board_ticks();
     if (app.sampler.slow_ready) {
         const struct slow_sample *slow = &app.sampler.slow;
-        struct voltage voltage = {clock64_us(&app.clock, slow->ticks), app.voltage_seq++, slow->bus_mV, slow->temp_mC};
+        struct voltage *voltage = output_new_voltage(&app.output);
+        uint32_t seq = app.voltage_seq++;
         app.sampler.slow_ready = false;
-        output_voltage(&app.output, &voltage);
+        if (voltage) {
+            voltage->seq = seq;
+            voltage->t_us = clock64_us(&app.clock, slow->ticks);
+            voltage->bus_mV = slow->bus_mV;
+            voltage->temp_mC = slow->temp_mC;
+            voltage->has_temp = sense_has_temp(app.chip);
+        }
     }
     if ((int32_t)(now - app.slow_ticks) >= 0) {
         app.slow_ticks = now + SLOW_EVERY_MS * TICKS_PER_MS;
@@ -215,90 +186,11 @@ static void take_voltage(void)
     }
 }
 
-static void answer_error(uint16_t tag, enum reason reason)
-{
-    struct answer answer = {.tag = tag, .kind = ANSWER_ERROR, .reason = reason};
-    output_answer(&app.output, &answer);
-}
-
-static void store_identity(const struct command *command)
-{
-    if (command->value == 0 || app.identity.id != 0) {
-        answer_error(command->tag, REASON_RANGE);
-        return;
-    }
-    struct identity identity = {command->value, app.identity.speed};
-    identity_encode(app.writer.block, &identity);
-    store_writer_start(&app.writer, IDENTITY_AT, IDENTITY_BYTES);
-    app.store_tag = command->tag;
-}
-
-static void obey(const struct command *command, uint32_t ticks)
-{
-    struct answer answer = {.tag = command->tag, .kind = ANSWER_PLAIN};
-    switch (command->type) {
-    case 'i':
-        store_identity(command);
-        return;
-    case 'p':
-        answer.kind = ANSWER_TIME;
-        answer.t_us = clock64_us(&app.clock, ticks);
-        break;
-    default: /* 'h' */
-        app.output.hello_waits = true;
-        break;
-    }
-    output_answer(&app.output, &answer);
-}
-
-/* One command at a time: the next is read when the answer of the one before is in the ring. */
-static void take_command(void)
-{
-    uint8_t bytes[COMMAND_BYTES_MAX];
-    struct rx_mark mark;
-    struct command command;
-    if (rxlines_take(&app.rx, bytes, &mark)) {
-        enum reason reason = mark.state == RX_LONG ? REASON_LONG : REASON_BUSY;
-        command.tag = 0;
-        if (mark.state == RX_WHOLE)
-            reason = command_parse(bytes, mark.length, &command);
-        if (reason == REASON_NONE)
-            obey(&command, mark.ticks);
-        else
-            answer_error(command.tag, reason);
-    } else if (app.rx.unmarked > 0) {
-        uint8_t held = board_lock();
-        app.rx.unmarked--;
-        board_unlock(held);
-        answer_error(0, REASON_BUSY);
-    }
-}
-
-static void take_commands(void)
-{
-    if (app.output.answer_waits)
-        return;
-    enum write_state state = store_writer_step(&app.writer);
-    if (state == WRITE_BUSY)
-        return;
-    if (state == WRITE_IDLE) {
-        take_command();
-        return;
-    }
-    /* What the store holds now is what counts, whether or not the write went well. */
-    app.identity = identity_read(board_store_read);
-    struct answer answer = {.tag = app.store_tag, .kind = ANSWER_ID, .id = app.identity.id};
-    if (state == WRITE_FAILED)
-        answer_error(app.store_tag, REASON_STORE);
-    else
-        output_answer(&app.output, &answer);
-}
-
 static void count_boot(void)
 {
     struct boots boots = boots_read(board_store_read);
-    app.boot = boots.count + 1;
-    boots_encode(app.writer.block, app.boot);
+    app.hello.boot = boots.count + 1;
+    boots_encode(app.writer.block, app.hello.boot);
     store_writer_start(&app.writer, boots.next_at, BOOTS_BYTES);
     uint32_t begun = board_ticks();
     while (store_writer_step(&app.writer) == WRITE_BUSY && board_ticks() - begun < BOOT_COUNT_MS_MAX * TICKS_PER_MS)
@@ -306,17 +198,35 @@ static void count_boot(void)
     app.writer.state = WRITE_IDLE;
 }
 
-void app_init(const struct sense_chip *chip)
+void app_init(const struct sense_chip *const *chips, uint8_t count)
 {
     memset(&app, 0, sizeof app);
-    app.chip = chip;
-    app.identity = identity_read(board_store_read);
-    app.cal = calibration_read(board_store_read);
-    window_init(&app.windowing, &app.cal, WINDOW_US_DEFAULT);
+    app.chips = chips;
+    app.chip_count = count;
+    output_init(&app.output);
+    identity_load();
+    app.hello.trigger_uA = TRIGGER_UA_DEFAULT;
+    app.hello.proto = PROTOCOL_VERSION;
+    app.hello.fw = FLASH_WORD(FIRMWARE_VERSION);
+    app.hello.mcu = board_mcu();
+    app.hello.cause = cause_word(board_reset_cause());
+    app.hello.stream = stream_word(STREAM_WINDOWS);
+    app.hello.window_us = WINDOW_US_DEFAULT;
+    window_init(&app.windowing, &app.hello.cal, WINDOW_US_DEFAULT);
+    calibration_load();
     count_boot();
     start_chip();
     app.slow_ticks = board_ticks();
     app.output.hello_waits = true;
+}
+
+/* The hello, then the limits of the chip where there is one. */
+static bool send_hello(void)
+{
+    bool more = output_hello(&app.output, &app.hello);
+    if (!app.output.hello_waits && app.chip_found)
+        app.output.limits_of = app.chip;
+    return more;
 }
 
 bool app_step(void)
@@ -326,10 +236,7 @@ bool app_step(void)
     take_voltage();
     watch_sensor();
     take_commands();
-    if (!output_waits(&app.output))
-        return false;
-    struct hello hello = hello_now();
-    bool more = output_next(&app.output, &hello);
+    bool more = app.output.hello_waits ? send_hello() : output_next(&app.output, app.windowing.last_us);
     if (more)
         board_uart_kick();
     return more;

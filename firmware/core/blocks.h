@@ -11,18 +11,20 @@
 #include <stdint.h>
 
 #define IDENTITY_AT 0x00
-#define IDENTITY_BYTES 13
-#define CALIBRATION_AT 0x20
-#define CALIBRATION_BYTES 19
-/* Two slots, written in turn, so that a cut while writing leaves the other. */
+#define IDENTITY_BYTES 15
+/* Two slots each, written in turn, so that a cut while writing leaves the other. */
+#define CALIBRATION_A_AT 0x60
+#define CALIBRATION_B_AT 0x80
+#define CALIBRATION_BYTES 23
 #define BOOTS_A_AT 0x40
 #define BOOTS_B_AT 0x50
 #define BOOTS_BYTES 11
 
-#define BLOCK_BYTES_MAX 19
+#define BLOCK_BYTES_MAX 23
 
 /* 5 mOhm, no corrections: what a board without a calibration works with. */
 #define SHUNT_NOHM_DEFAULT 5000000ul
+#define CALIBRATION_DEFAULT (struct calibration){SHUNT_NOHM_DEFAULT, 0, 0, 0}
 
 typedef uint8_t (*store_read)(uint16_t address);
 
@@ -36,11 +38,24 @@ struct boots {
     uint16_t next_at; /* where the next count goes: the slot that does not hold the present one */
 };
 
+/* What the two slots hold. */
+struct kept_calibration {
+    struct calibration cal; /* the defaults where none is kept; to be prepared (scale.h) */
+    uint32_t generation;    /* calibrations stored and forgotten so far */
+    bool kept;
+    uint16_t next_at; /* where the next one goes: the slot that does not hold the present one */
+};
+
 struct identity identity_read(store_read read);
-void identity_encode(uint8_t block[IDENTITY_BYTES], const struct identity *identity);
-/* A block with values beyond the limits of scale.h counts as absent. */
-struct calibration calibration_read(store_read read);
+void identity_encode(uint8_t bytes[IDENTITY_BYTES], const struct identity *identity);
+/*
+ * The newer of the two that are sound: a block with values beyond the limits
+ * of scale.h counts as absent, one whose shunt is 0 as a calibration forgotten.
+ */
+struct kept_calibration calibration_read(store_read read);
+/* `cal` null: what was kept is forgotten. */
+void calibration_encode(uint8_t bytes[CALIBRATION_BYTES], const struct calibration *cal, uint32_t generation);
 struct boots boots_read(store_read read);
-void boots_encode(uint8_t block[BOOTS_BYTES], uint32_t count);
+void boots_encode(uint8_t bytes[BOOTS_BYTES], uint32_t count);
 
 #endif

@@ -25,10 +25,10 @@ static inline uint32_t ticks_join(uint16_t overflows, uint16_t timer, bool overf
     return ((uint32_t)overflows << 16) | timer;
 }
 
-/* The latest instant seen, in both measures; `ticks` is even, so that they agree. */
+/* The latest instant seen, and how often the 32 bits had wrapped by then. */
 struct clock64 {
-    uint64_t us;
     uint32_t ticks;
+    uint32_t wraps;
 };
 
 /*

@@ -7,12 +7,22 @@
 
 #include <stdint.h>
 
-enum reason { REASON_NONE, REASON_CHECK, REASON_FORM, REASON_UNKNOWN, REASON_RANGE, REASON_LONG, REASON_BUSY, REASON_STORE };
+enum reason { REASON_NONE, REASON_CHECK, REASON_FORM, REASON_UNKNOWN, REASON_RANGE, REASON_LONG, REASON_BUSY, REASON_STORE, REASON_SENSOR };
+
+/* Streams, as the command numbers them. */
+enum stream { STREAM_WINDOWS, STREAM_RAW, STREAM_BURSTS };
+
+#define TRIGGER_UA_MIN 1000ul
+#define TRIGGER_UA_MAX 30000000ul
+#define TRIGGER_UA_DEFAULT 20000ul
+/* A known current below this says too little about the gain. */
+#define KNOWN_UA_MIN 100000ul
+#define KNOWN_UA_MAX 30000000ul
 
 struct command {
-    char type;     /* 'h', 'p' or 'i'; where `reason` is none */
+    char type;     /* a letter of PROTOCOL.md; where the reason is none */
     uint16_t tag;  /* 0 where it could not be read */
-    uint32_t value; /* of 'i' */
+    uint32_t value; /* where the command has one; negative ones of 'g' as two's complement */
 };
 
 /* Reads a line without its LF. Changes nothing but `command`. */

@@ -11,11 +11,11 @@ bool faults_met(struct faults *faults, enum status_code code, uint32_t ticks)
     if (!faults->faulty) {
         faults->faulty = true;
         faults->count++;
-        faults->retry_ms = 0;
+        faults->wait_ticks = 0;
     }
-    faults->retry_ticks = ticks + faults->retry_ms * TICKS_PER_MS;
-    uint16_t next_ms = faults->retry_ms == 0 ? RETRY_MS_FIRST : (uint16_t)(faults->retry_ms * 2);
-    faults->retry_ms = next_ms > RETRY_MS_MAX ? RETRY_MS_MAX : next_ms;
+    faults->retry_ticks = ticks + faults->wait_ticks;
+    if (faults->wait_ticks < RETRY_MS_MAX * TICKS_PER_MS)
+        faults->wait_ticks = faults->wait_ticks == 0 ? RETRY_MS_FIRST * TICKS_PER_MS : faults->wait_ticks * 2;
     if (tell) {
         faults->told_ticks = ticks;
         faults->code = code;

@@ -21,7 +21,7 @@ struct faults {
     uint32_t count;       /* faults since boot; one that lasts is one */
     uint32_t told_ticks;  /* when it was last told */
     uint32_t retry_ticks; /* when to try again */
-    uint16_t retry_ms;
+    uint32_t wait_ticks;  /* before the try after the next fault */
     bool faulty;
     enum status_code code; /* what was told last */
 };

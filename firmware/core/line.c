@@ -5,6 +5,9 @@
 #include "crc32.h"
 #include "flash.h"
 
+/* Numbers are written and blocks are kept byte by byte, the lowest first. */
+_Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "a little-endian processor");
+
 static void put(struct line *line, uint8_t byte)
 {
     line->crc = crc32_add(line->crc, byte);
@@ -16,18 +19,20 @@ static uint8_t digit(uint8_t nibble, uint8_t letter_a)
     return (uint8_t)(nibble < 10 ? '0' + nibble : letter_a - 10 + nibble);
 }
 
-/* Little-endian bytes of a number, without its leading zeros. */
-static void put_hex(struct line *line, const uint8_t *bytes, uint8_t count)
+/* Without leading zeros. */
+static void put_hex(struct line *line, uint64_t value)
 {
-    while (count > 1 && bytes[count - 1] == 0)
-        count--;
-    uint8_t top = bytes[count - 1];
-    if (top >> 4)
-        put(line, digit(top >> 4, 'a'));
-    put(line, digit(top & 0x0F, 'a'));
-    while (--count > 0) {
-        put(line, digit(bytes[count - 1] >> 4, 'a'));
-        put(line, digit(bytes[count - 1] & 0x0F, 'a'));
+    const uint8_t *bytes = (const uint8_t *)&value;
+    uint8_t at = sizeof value - 1;
+    while (at > 0 && bytes[at] == 0)
+        at--;
+    if (bytes[at] >> 4)
+        put(line, digit(bytes[at] >> 4, 'a'));
+    for (;;) {
+        put(line, digit(bytes[at] & 0x0F, 'a'));
+        if (at-- == 0)
+            break;
+        put(line, digit(bytes[at] >> 4, 'a'));
     }
 }
 
@@ -37,24 +42,12 @@ static void put_word(struct line *line, const char *word)
         put(line, c);
 }
 
-static void put_u32(struct line *line, uint32_t value)
+const char *line_nth_word(const char *words, uint8_t n)
 {
-    uint8_t bytes[4];
-    for (uint8_t i = 0; i < 4; i++) {
-        bytes[i] = (uint8_t)value;
-        value >>= 8;
-    }
-    put_hex(line, bytes, 4);
-}
-
-static void put_u64(struct line *line, uint64_t value)
-{
-    uint8_t bytes[8];
-    for (uint8_t i = 0; i < 8; i++) {
-        bytes[i] = (uint8_t)value;
-        value >>= 8;
-    }
-    put_hex(line, bytes, 8);
+    for (; n > 0; words++)
+        if (flash_u8(words) == 0)
+            n--;
+    return words;
 }
 
 void line_begin(struct line *line, struct txring *ring, char type)
@@ -64,19 +57,24 @@ void line_begin(struct line *line, struct txring *ring, char type)
     put(line, (uint8_t)type);
 }
 
-void line_value_u32(struct line *line, uint32_t value)
+static void put_signed(struct line *line, int64_t value)
 {
-    put_u32(line, value);
-}
-
-void line_value_s32(struct line *line, int32_t value)
-{
-    uint32_t size = (uint32_t)value;
+    uint64_t size = (uint64_t)value;
     if (value < 0) {
         put(line, '-');
         size = 0 - size; /* unsigned, so that the most negative value has a size too */
     }
-    put_u32(line, size);
+    put_hex(line, size);
+}
+
+void line_value_u32(struct line *line, uint32_t value)
+{
+    put_hex(line, value);
+}
+
+void line_value_s32(struct line *line, int32_t value)
+{
+    put_signed(line, value);
 }
 
 void line_value_word(struct line *line, const char *word)
@@ -84,33 +82,26 @@ void line_value_word(struct line *line, const char *word)
     put_word(line, word);
 }
 
-void line_u32(struct line *line, uint32_t value)
-{
-    put(line, ' ');
-    line_value_u32(line, value);
-}
-
-void line_s32(struct line *line, int32_t value)
-{
-    put(line, ' ');
-    line_value_s32(line, value);
-}
-
 void line_u64(struct line *line, uint64_t value)
 {
     put(line, ' ');
-    put_u64(line, value);
+    put_hex(line, value);
 }
 
 void line_s64(struct line *line, int64_t value)
 {
-    uint64_t size = (uint64_t)value;
     put(line, ' ');
-    if (value < 0) {
-        put(line, '-');
-        size = 0 - size;
-    }
-    put_u64(line, size);
+    put_signed(line, value);
+}
+
+void line_u32(struct line *line, uint32_t value)
+{
+    line_u64(line, value);
+}
+
+void line_s32(struct line *line, int32_t value)
+{
+    line_s64(line, value);
 }
 
 void line_word(struct line *line, const char *word)
@@ -124,6 +115,11 @@ void line_key(struct line *line, const char *key)
     put(line, ' ');
     put_word(line, key);
     put(line, '=');
+}
+
+void line_part(struct line *line)
+{
+    txring_end_line(line->ring);
 }
 
 bool line_end(struct line *line)

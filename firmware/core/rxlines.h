@@ -9,8 +9,8 @@
 #include <stdint.h>
 
 /* The longest command of PROTOCOL.md, LF included. */
-#define COMMAND_BYTES_MAX 64
-#define RXLINES_BYTES 128
+#define COMMAND_BYTES_MAX 32
+#define RXLINES_BYTES 64
 #define RXLINES_LINES 4
 
 enum rx_state { RX_WHOLE, RX_LONG, RX_BUSY };

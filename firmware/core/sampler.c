@@ -11,6 +11,8 @@
  * and 0.1 ms of other conversions, in which the current is not integrated:
  * 0.35 ms in each second, for which the next reading stands.
  *
+ * A chip whose conversion-ready signal must be let go is asked to last of all.
+ *
  * A new range is written after the reading that asks for it, then the
  * conversion is restarted, so that none is made in two ranges: the next reading
  * comes 1.51 ms after the one before, marked as switched.
@@ -24,6 +26,7 @@ enum step {
     STEP_RESTART = 8,
     STEP_BUS = 16,
     STEP_TEMP = 32,
+    STEP_READY = 64,
 };
 
 void sampler_start(struct sampler *sampler, const struct sense_chip *chip, enum sense_range range, uint32_t ticks)
@@ -47,19 +50,22 @@ static void describe(struct sampler *sampler)
     struct i2c_transfer *transfer = &sampler->transfer;
     switch (sampler->step) {
     case STEP_SHUNT:
-        chip->read_shunt(transfer);
+        sense_read_shunt(chip, transfer);
         break;
     case STEP_BUS:
-        chip->read_bus(transfer);
+        sense_read_bus(chip, transfer);
         break;
     case STEP_TEMP:
-        chip->read_temp(transfer);
+        sense_read_temp(chip, transfer);
         break;
     case STEP_RANGE:
-        chip->set_range(transfer, sampler->ranging.range);
+        sense_set_range(chip, transfer, sampler->ranging.range);
+        break;
+    case STEP_READY:
+        sense_read_ready(chip, transfer);
         break;
     default: /* STEP_MODE, STEP_RESTART */
-        chip->set_mode(transfer, sampler->mode);
+        sense_set_mode(chip, transfer, sampler->mode);
         break;
     }
 }
@@ -81,11 +87,11 @@ bool sampler_on_ready(struct sampler *sampler, uint32_t ticks)
     if (!sampler->running || sampler->step != 0)
         return false;
     sampler->ready_ticks = ticks;
-    sampler->steps = STEP_SHUNT;
+    sampler->steps = sense_must_release(sampler->chip) ? STEP_SHUNT | STEP_READY : STEP_SHUNT;
     if (sampler->slow_converting) {
         sampler->slow_converting = false;
         sampler->mode = MODE_SHUNT;
-        sampler->steps |= STEP_MODE | STEP_BUS | STEP_TEMP;
+        sampler->steps |= sense_has_temp(sampler->chip) ? STEP_MODE | STEP_BUS | STEP_TEMP : STEP_MODE | STEP_BUS;
     } else if (sampler->slow_wanted) {
         sampler->slow_wanted = false;
         sampler->slow_converting = true;
@@ -97,20 +103,18 @@ bool sampler_on_ready(struct sampler *sampler, uint32_t ticks)
 
 static void keep_shunt(struct sampler *sampler)
 {
-    struct sense_shunt shunt = sampler->chip->shunt(&sampler->transfer, sampler->range);
+    struct sense_shunt shunt = sense_shunt(sampler->chip, &sampler->transfer, sampler->range);
     uint8_t head = sampler->head;
     uint8_t next = (head + 1) & (SAMPLER_RING - 1);
     if (next != sampler->tail) {
-        struct sample *sample = &sampler->ring[head];
-        sample->ticks = sampler->ready_ticks;
-        sample->units = shunt.units;
-        sample->flags = (uint8_t)((shunt.clipped ? SAMPLE_CLIPPED : 0) |
+        uint8_t flags = (uint8_t)((shunt.clipped ? SAMPLE_CLIPPED : 0) |
                                   (sampler->range == RANGE_WIDE ? SAMPLE_WIDE : 0) |
                                   (sampler->switched ? SAMPLE_SWITCHED : 0));
+        sampler->ring[head] = (struct sample){sampler->ready_ticks, shunt.units, flags};
         sampler->head = next;
         sampler->switched = false;
     }
-    if (ranging_next(&sampler->ranging, shunt.units) != sampler->range)
+    if (!sense_one_range(sampler->chip) && ranging_next(&sampler->ranging, shunt.units) != sampler->range)
         sampler->steps |= STEP_RANGE | STEP_RESTART;
 }
 
@@ -129,10 +133,11 @@ bool sampler_on_done(struct sampler *sampler)
         break;
     case STEP_BUS:
         sampler->slow.ticks = sampler->ready_ticks;
-        sampler->slow.bus_mV = sampler->chip->bus_mV(transfer);
+        sampler->slow.bus_mV = sense_bus_mV(sampler->chip, transfer);
+        sampler->slow_ready = !sense_has_temp(sampler->chip);
         break;
     case STEP_TEMP:
-        sampler->slow.temp_mC = sampler->chip->temp_mC(transfer);
+        sampler->slow.temp_mC = sense_temp_mC(transfer);
         sampler->slow_ready = true;
         break;
     case STEP_RANGE:

@@ -30,7 +30,7 @@ struct sample {
 struct slow_sample {
     uint32_t ticks;
     int32_t bus_mV;
-    int32_t temp_mC;
+    int32_t temp_mC; /* where the chip has a thermometer */
 };
 
 struct sampler {

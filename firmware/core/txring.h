@@ -1,7 +1,8 @@
 /*
  * Transmit ring: the main loop writes whole lines, the transmit interrupt
  * takes bytes. A line that does not fit is taken back whole, so that the wire
- * never carries a part of one.
+ * never carries a part of one. (A hello is longer than the ring and goes in
+ * parts, each when there is room for it: records.h.)
  */
 #ifndef CORE_TXRING_H
 #define CORE_TXRING_H
@@ -9,10 +10,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* 256 so that a one-byte index wraps by itself and is read whole by the interrupt. */
-#define TXRING_BYTES 256
+/* A power of two, so that an index wraps by a mask; 2.5 ms of the wire. */
+#define TXRING_BYTES 128
 /* One place stays empty, so that full and empty differ. */
-#define TXRING_ROOM_MAX 255
+#define TXRING_ROOM_MAX 127
 
 struct txring {
     uint8_t bytes[TXRING_BYTES];
@@ -24,7 +25,7 @@ struct txring {
 
 static inline uint8_t txring_room(const struct txring *ring)
 {
-    return (uint8_t)(ring->taken - ring->written - 1);
+    return (uint8_t)(ring->taken - ring->written - 1) & (TXRING_BYTES - 1);
 }
 
 /* Adds a byte to the line under construction. */
@@ -34,10 +35,11 @@ static inline void txring_put(struct txring *ring, uint8_t byte)
         ring->overrun = true;
         return;
     }
-    ring->bytes[ring->written++] = byte;
+    ring->bytes[ring->written] = byte;
+    ring->written = (ring->written + 1) & (TXRING_BYTES - 1);
 }
 
-/* Publishes the line under construction; false, with nothing kept, where it did not fit. */
+/* Publishes what is under construction; false, with nothing kept, where it did not fit. */
 static inline bool txring_end_line(struct txring *ring)
 {
     bool fits = !ring->overrun;
@@ -56,7 +58,7 @@ static inline bool txring_take(struct txring *ring, uint8_t *byte)
     if (at == ring->published)
         return false;
     *byte = ring->bytes[at];
-    ring->taken = (uint8_t)(at + 1);
+    ring->taken = (at + 1) & (TXRING_BYTES - 1);
     return true;
 }
 

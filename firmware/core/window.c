@@ -23,7 +23,7 @@ static void close(struct windowing *windowing, struct window *out)
 {
     const struct calibration *cal = windowing->cal;
     out->t_us = windowing->last_us;
-    out->dur_us = (uint32_t)(windowing->last_us - windowing->start_us);
+    out->dur_us = (uint32_t)windowing->last_us - windowing->start_us;
     out->count = windowing->count;
     out->mean_uA = scale_uA(cal, windowing->sum, windowing->count);
     out->min_uA = scale_uA(cal, windowing->min, 1);
@@ -34,8 +34,15 @@ static void close(struct windowing *windowing, struct window *out)
     if (out->mean_uA < 0)
         out->flags |= WINDOW_NEGATIVE;
     out->seq = windowing->seq++;
-    windowing->start_us = windowing->last_us;
+    windowing->start_us = (uint32_t)windowing->last_us;
     clear(windowing);
+}
+
+/* The first multiple of the length after the last conversion. */
+static void find_edge(struct windowing *windowing)
+{
+    uint32_t past_us = (uint32_t)(windowing->last_us % windowing->window_us);
+    windowing->edge_us = (uint32_t)windowing->last_us - past_us + windowing->window_us;
 }
 
 /*
@@ -45,30 +52,34 @@ static void close(struct windowing *windowing, struct window *out)
 static void join(struct windowing *windowing, uint64_t t_us)
 {
     windowing->joined = true;
-    windowing->last_us = windowing->start_us = t_us;
-    windowing->edge_us = (t_us / windowing->window_us + 1) * windowing->window_us;
+    windowing->last_us = t_us;
+    windowing->start_us = (uint32_t)t_us;
+    find_edge(windowing);
     windowing->flags = WINDOW_UNJOINED;
 }
 
 static void take(struct windowing *windowing, const struct sample *sample, uint64_t t_us)
 {
-    uint32_t dt_us = (uint32_t)(t_us - windowing->last_us);
+    uint32_t dt_us = (uint32_t)t_us - (uint32_t)windowing->last_us;
     windowing->last_us = t_us;
     windowing->area += (int64_t)sample->units * (int32_t)dt_us;
-    windowing->sum += sample->units;
+    int32_t units = sample->units;
+    uint8_t flags = windowing->flags;
+    windowing->sum += units;
     windowing->count++;
-    if (sample->units < windowing->min)
-        windowing->min = sample->units;
-    if (sample->units > windowing->max)
-        windowing->max = sample->units;
+    if (units < windowing->min)
+        windowing->min = units;
+    if (units > windowing->max)
+        windowing->max = units;
     if (sample->flags & SAMPLE_CLIPPED)
-        windowing->flags |= WINDOW_CLIPPED;
+        flags |= WINDOW_CLIPPED;
     if (sample->flags & SAMPLE_WIDE)
-        windowing->flags |= WINDOW_WIDE;
+        flags |= WINDOW_WIDE;
     if (sample->flags & SAMPLE_SWITCHED)
-        windowing->flags |= WINDOW_SWITCHED;
+        flags |= WINDOW_SWITCHED;
     if (dt_us > MISSED_US)
-        windowing->flags |= WINDOW_MISSED;
+        flags |= WINDOW_MISSED;
+    windowing->flags = flags;
 }
 
 bool window_add(struct windowing *windowing, const struct sample *sample, uint64_t t_us, struct window *out)
@@ -78,20 +89,32 @@ bool window_add(struct windowing *windowing, const struct sample *sample, uint64
         return false;
     }
     take(windowing, sample, t_us);
-    if (t_us < windowing->edge_us)
+    if ((int32_t)((uint32_t)t_us - windowing->edge_us) < 0)
         return false;
     do
         windowing->edge_us += windowing->window_us;
-    while (windowing->edge_us <= t_us);
+    while ((int32_t)((uint32_t)t_us - windowing->edge_us) >= 0);
     close(windowing, out);
     return true;
 }
 
-bool window_cut(struct windowing *windowing, struct window *out)
+bool window_split(struct windowing *windowing, struct window *out)
 {
     bool some = windowing->joined && windowing->count > 0;
     if (some)
         close(windowing, out);
+    return some;
+}
+
+void window_set_length(struct windowing *windowing, uint32_t window_us)
+{
+    windowing->window_us = window_us;
+    find_edge(windowing);
+}
+
+bool window_cut(struct windowing *windowing, struct window *out)
+{
+    bool some = window_split(windowing, out);
     windowing->joined = false;
     clear(windowing);
     return some;

@@ -11,6 +11,7 @@
 #include <stdint.h>
 
 #define WINDOW_US_DEFAULT 50000ul
+#define WINDOW_US_MIN 10000ul
 #define WINDOW_US_MAX 1000000ul
 
 /*
@@ -29,24 +30,26 @@ enum window_flag {
     WINDOW_UNJOINED = 0x20,
 };
 
+/* In the order of its line (records.c). */
 struct window {
-    uint64_t t_us;
-    int64_t charge_nC;
     uint32_t seq;
-    uint32_t dur_us;
+    uint64_t t_us;
+    uint32_t dur_us; /* these five lie together: history.c */
+    uint32_t count;
     int32_t mean_uA;
     int32_t min_uA;
     int32_t max_uA;
-    uint16_t count;
+    int64_t charge_nC;
     uint8_t flags;
 };
 
 struct windowing {
     const struct calibration *cal;
     uint32_t window_us;
-    uint64_t edge_us;  /* the next multiple of window_us */
-    uint64_t last_us;  /* the conversion before */
-    uint64_t start_us; /* the last conversion of the window before */
+    uint64_t last_us; /* the conversion before */
+    /* Lower halves of times, which are compared by their difference. */
+    uint32_t edge_us;  /* the next multiple of window_us */
+    uint32_t start_us; /* the last conversion of the window before */
     struct charge charge;
     int64_t area; /* units x microseconds in this window */
     uint32_t seq;
@@ -61,6 +64,10 @@ struct windowing {
 void window_init(struct windowing *windowing, const struct calibration *cal, uint32_t window_us);
 /* Takes one conversion. True: `out` is a window that it has closed. */
 bool window_add(struct windowing *windowing, const struct sample *sample, uint64_t t_us, struct window *out);
+/* The window under way ends with its last conversion, and another begins there. True: `out` is the one that ended. */
+bool window_split(struct windowing *windowing, struct window *out);
+/* Windows of this length from now on. */
+void window_set_length(struct windowing *windowing, uint32_t window_us);
 /* The conversions end here (a fault). True: `out` is the window cut short. */
 bool window_cut(struct windowing *windowing, struct window *out);
 

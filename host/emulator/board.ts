@@ -5,9 +5,11 @@ import type { ResetCause } from './chip/atmega328p.ts';
 import { Car } from './car/car.ts';
 import type { CarSpec } from './car/spec.ts';
 import { identityBlock } from './identity.ts';
+import { Ina226 } from './ina226.ts';
 import { Ina228 } from './ina228.ts';
-import type { SenseFault, SpecimenErrors } from './ina228.ts';
 import { gaussian, seededRandom } from './random.ts';
+import { RefusingSlave } from './refusing.ts';
+import type { SenseChip, SenseFault, SpecimenErrors } from './sense-chip.ts';
 
 /** The board's shunt, as BOARD.md has it. */
 export const SHUNT_OHM = 0.005;
@@ -36,6 +38,10 @@ export interface EmulatedBoardOptions {
   /** The true time of each end of a conversion, for checks of the board's time stamps. */
   onConversion?: (at_s: number) => void;
   errors?: SpecimenErrors;
+  /** `ina228` where not given. */
+  sensor?: 'ina228' | 'ina226';
+  /** Of the sense chip, over what the data sheet has: 0 is a chip without noise. 1 where not given. */
+  noise?: number;
 }
 
 export interface BoardStats {
@@ -49,7 +55,8 @@ export interface BoardStats {
 export class EmulatedBoard {
   readonly car: Car;
   private readonly chip: Atmega328p;
-  private sense!: Ina228;
+  private sense!: SenseChip;
+  private refusing!: RefusingSlave;
   private clocksUntilFree = 0;
   private bytesSent = 0;
   /** Where the last run was to end; runs end within an instruction after that. */
@@ -63,17 +70,21 @@ export class EmulatedBoard {
     this.chip = new Atmega328p({
       image: options.image,
       eeprom,
-      slave: (agenda, cycles) =>
-        (this.sense = new Ina228({
+      slave: (agenda, cycles) => {
+        const normal = gaussian(seededRandom(options.seed + 1));
+        const noise = options.noise ?? 1;
+        this.sense = new (options.sensor === 'ina226' ? Ina226 : Ina228)({
           inputs: this.inputs(),
           errors: { oscillator_ppm: OSCILLATOR_PPM, ...options.errors },
-          gaussian: gaussian(seededRandom(options.seed + 1)),
+          gaussian: () => normal() * noise,
           agenda,
           cycles,
           clock_Hz: CLOCK_HZ,
           onAlert: (level) => setAlert(level),
           ...(options.onConversion && { onReady: options.onConversion }),
-        })),
+        });
+        return (this.refusing = new RefusingSlave(this.sense));
+      },
       onByte: (byte) => {
         this.bytesSent++;
         options.onByte(byte);
@@ -115,6 +126,16 @@ export class EmulatedBoard {
     this.clocksUntilFree = fault === 'sda-mid-byte' ? FREEING_CLOCKS : 0;
     this.sense.setFault(held ? null : fault);
     this.holdData(held);
+  }
+
+  /** The sense chip refuses one byte of those that it acknowledges, after so many more. */
+  refuseByteAfter(bytes: number): void {
+    this.refusing.refuseAfter(bytes);
+  }
+
+  /** Deepest that the stack has been since power-on. */
+  stackBytes(): number {
+    return this.chip.stackBytes();
   }
 
   /** As if a disturbance had thrown the CPU off its program. */

@@ -21,8 +21,8 @@
 // temperature; a write to CONFIG or ADC_CONFIG restarts the round; the ALERT pulse of the
 // transparent mode lasts 1 us. ENERGY, POWER, the limits and the temperature compensation
 // are not modelled: their registers keep their reset values.
-import type { Agenda, Slot } from './chip/agenda.ts';
-import type { TwoWireSlave } from './chip/twi.ts';
+import type { Slot } from './chip/agenda.ts';
+import type { SenseChip, SenseChipOptions, SenseFault } from './sense-chip.ts';
 
 export const ADDRESS = 0x40;
 const CONFIG = 0x00;
@@ -62,39 +62,7 @@ const RESET: Record<number, number> = {
 };
 const WRITABLE = new Set([CONFIG, ADC_CONFIG, SHUNT_CAL, 0x03, DIAG_ALRT, 0x0c, 0x0d, 0x0e, 0x0f, 0x10, 0x11]);
 
-/** What lies at the chip's pins. Times in seconds. */
-export interface SensedInputs {
-  /** Mean voltage across the shunt from one time to a later one. */
-  shuntMean_V(from_s: number, to_s: number): number;
-  bus_V(at_s: number): number;
-  temperature_C(at_s: number): number;
-}
-
-/** Errors of one specimen; the data sheet's limits are 1 uV, 500 ppm and 5000 ppm at 25 C. */
-export interface SpecimenErrors {
-  offset_nV?: number;
-  gain_ppm?: number;
-  /** Its own oscillator: positive runs fast, so conversions end early. */
-  oscillator_ppm?: number;
-}
-
-export interface Ina228Options {
-  inputs: SensedInputs;
-  errors: SpecimenErrors;
-  /** Standard normal numbers. */
-  gaussian: () => number;
-  agenda: Agenda;
-  cycles: () => number;
-  clock_Hz: number;
-  /** The ALERT pin's level, true high. */
-  onAlert: (level: boolean) => void;
-  /** A round of conversions that has ended, at its true time. */
-  onReady?: (at_s: number) => void;
-}
-
-export type SenseFault = 'unplugged' | 'wrong-id' | 'no-conversion' | null;
-
-export class Ina228 implements TwoWireSlave {
+export class Ina228 implements SenseChip {
   private registers = new Map<number, number>();
   private fault: SenseFault = null;
   private pointer = 0;
@@ -104,7 +72,7 @@ export class Ina228 implements TwoWireSlave {
   private roundStart_s = 0;
   private readonly slot: Slot;
 
-  constructor(private readonly options: Ina228Options) {
+  constructor(private readonly options: SenseChipOptions) {
     this.slot = options.agenda.add(() => this.endRound());
     this.powerOn();
   }

@@ -2,10 +2,10 @@
 // tests of this folder.
 import { readFileSync } from 'node:fs';
 import { crc32 } from 'node:zlib';
-import type { Hello, StatusReading, VoltageReading, WindowReading } from '../../host/capture/types.ts';
+import type { ChipLimits, Hello, RawReading, StatusReading, VoltageReading, WindowReading } from '../../host/capture/types.ts';
 import { EmulatedBoard } from '../../host/emulator/board.ts';
 import type { CarSpec, ModuleSpec } from '../../host/emulator/car/spec.ts';
-import type { SpecimenErrors } from '../../host/emulator/ina228.ts';
+import type { SpecimenErrors } from '../../host/emulator/sense-chip.ts';
 import { parseLine } from '../../host/link/lines.ts';
 import type { Answer, Bad, Refusal } from '../../host/link/lines.ts';
 
@@ -14,6 +14,8 @@ export const IMAGE = readFileSync(new URL('../../firmware/images/nightdraw-atmeg
 export interface BoardRun {
   board: EmulatedBoard;
   hellos: Hello[];
+  limits: ChipLimits[];
+  raws: RawReading[];
   windows: WindowReading[];
   voltages: VoltageReading[];
   statuses: StatusReading[];
@@ -29,28 +31,38 @@ export interface RunOptions {
   id?: number;
   speed?: number;
   errors?: SpecimenErrors;
+  sensor?: 'ina228' | 'ina226';
+  noise?: number;
+  /** Another image, or this one with something changed. */
+  image?: string;
+  /** Takes the place of each line before it is read: a wire that destroys some. */
+  wire?: (line: string) => string;
 }
 
 export function startRun(options: RunOptions): BoardRun {
   let line = '';
   const run: BoardRun = {
     board: new EmulatedBoard({
-      image: IMAGE,
+      image: options.image ?? IMAGE,
       car: options.car,
       seed: options.seed ?? 1,
       id: options.id ?? 1,
       speed: options.speed ?? 1,
       ...(options.errors && { errors: options.errors }),
+      ...(options.sensor && { sensor: options.sensor }),
+      ...(options.noise !== undefined && { noise: options.noise }),
       onByte: (byte) => {
         if (byte !== 10) line += String.fromCharCode(byte);
         else {
-          keep(run, line);
+          keep(run, options.wire ? options.wire(line) : line);
           line = '';
         }
       },
       onConversion: (at_s) => run.conversions_s.push(at_s),
     }),
     hellos: [],
+    limits: [],
+    raws: [],
     windows: [],
     voltages: [],
     statuses: [],
@@ -65,6 +77,8 @@ function keep(run: BoardRun, line: string): void {
   const parsed = parseLine(line);
   switch (parsed.kind) {
     case 'hello': return void run.hellos.push(parsed);
+    case 'limits': return void run.limits.push(parsed);
+    case 'raw': return void run.raws.push(parsed);
     case 'window': return void run.windows.push(parsed);
     case 'voltage': return void run.voltages.push(parsed);
     case 'status': return void run.statuses.push(parsed);

@@ -42,6 +42,7 @@ void board_init(void)
     EICRA = 1 << ISC01;
     EIFR = 1 << INTF0;
     EIMSK = 1 << INT0;
+    DDRB = 1 << PB5;
     UBRR0 = UBRR_500K;
     UCSR0C = (1 << UCSZ01) | (1 << UCSZ00);
     UCSR0B = (1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0);
@@ -137,6 +138,15 @@ void board_store_write(uint16_t address, uint8_t byte)
 void board_watchdog_feed(void)
 {
     wdt_reset();
+}
+
+/* PB5, high is lit. */
+void board_light(bool on)
+{
+    if (on)
+        PORTB |= 1 << PB5;
+    else
+        PORTB &= (uint8_t)~(1 << PB5);
 }
 
 uint8_t board_lock(void)

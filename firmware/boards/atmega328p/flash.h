@@ -10,6 +10,7 @@
 #define FLASH_TABLE PROGMEM
 #define FLASH_WORD(text) PSTR(text)
 #define flash_u32(address) pgm_read_dword(address)
+#define flash_u16(address) pgm_read_word(address)
 #define flash_u8(address) pgm_read_byte(address)
 
 #endif

@@ -99,6 +99,12 @@ void board_watchdog_feed(void)
     native.watchdog_feeds++;
 }
 
+void board_light(bool on)
+{
+    native.light_changes += on != native.lit;
+    native.lit = on;
+}
+
 uint8_t board_lock(void)
 {
     return 0;

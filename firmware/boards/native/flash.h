@@ -7,6 +7,7 @@
 #define FLASH_TABLE
 #define FLASH_WORD(text) (text)
 #define flash_u32(address) (*(address))
+#define flash_u16(address) (*(address))
 #define flash_u8(address) (*(const unsigned char *)(address))
 
 #endif

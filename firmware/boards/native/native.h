@@ -22,6 +22,8 @@ struct native_board {
     uint32_t store_ready_ticks;
     unsigned watchdog_feeds;
     bool woken;
+    bool lit;
+    unsigned light_changes;
 };
 
 extern struct native_board native;

@@ -3,6 +3,7 @@
 // Idle time is fast-forwarded to the next entry of the agenda.
 import { AVREEPROM, AVRIOPort, CPU, avrInstruction, portBConfig, portCConfig, portDConfig } from 'avr8js';
 import { Agenda } from './agenda.ts';
+import { executeCorrected, markCorrections } from './corrections.ts';
 import { ExternalInterrupt } from './external-interrupt.ts';
 import { readIntelHex } from './intel-hex.ts';
 import { TIMERS, Timer } from './timer.ts';
@@ -21,6 +22,8 @@ const MCUSR = 0x54;
 const SMCR = 0x53;
 const INTERRUPTS_ON = 0x80;
 const SLEEP = 0x9588;
+/** What SRAM holds after power-on: anything on the chip, here a pattern that shows what was never written. */
+const UNTOUCHED = 0xa7;
 const SDA_PIN = 4;
 const SCL_BIT = 1 << 5;
 
@@ -48,6 +51,8 @@ export class Atmega328p {
   /** Watchdog resets since power-on. */
   bites = 0;
   private readonly cpu: CPU;
+  /** Instructions that the core gets wrong, by their place in flash. */
+  private readonly marks: Uint8Array;
   private readonly int0: ExternalInterrupt;
   private readonly ports: AVRIOPort[];
   private readonly parts: { reset(): void }[];
@@ -60,6 +65,7 @@ export class Atmega328p {
   constructor(options: ChipOptions) {
     const cpu = new CPU(readIntelHex(options.image, FLASH_BYTES), SRAM_BYTES);
     this.cpu = cpu;
+    this.marks = markCorrections(cpu.progMem);
     // Plain arrays as long as the memory keep the look-up of a hook fast.
     for (let i = 0; i < REGISTER_BYTES + SRAM_BYTES; i++) {
       cpu.readHooks[i] = undefined as never;
@@ -100,7 +106,7 @@ export class Atmega328p {
     cpu.data.fill(0, 0, REGISTER_BYTES);
     cpu.reset();
     cpu.data[MCUSR] = flags | CAUSE_FLAG[cause];
-    if (cause === 'power') cpu.data.fill(0, REGISTER_BYTES);
+    if (cause === 'power') cpu.data.fill(UNTOUCHED, REGISTER_BYTES);
     for (const port of this.ports) {
       cpu.writeData(port.portConfig.DDR, 0);
       cpu.writeData(port.portConfig.PORT, 0);
@@ -109,6 +115,23 @@ export class Atmega328p {
     this.asleep = this.bitten = this.hung = false;
     this.sregBefore = 0;
     if (cause === 'watchdog') this.bites++;
+  }
+
+  /**
+   * Bytes between the end of SRAM and the lowest one that was written since power-on, above the longest
+   * stretch that never was: the deepest that the stack has been.
+   */
+  stackBytes(): number {
+    const { data } = this.cpu;
+    let longest = 0;
+    let stack = 0;
+    for (let at = REGISTER_BYTES, run = 0; at < data.length; at++) {
+      run = data[at] === UNTOUCHED ? run + 1 : 0;
+      if (run <= longest) continue;
+      longest = run;
+      stack = data.length - at - 1;
+    }
+    return stack;
   }
 
   /** As if a disturbance had thrown the CPU off its program: nothing but a reset helps. */
@@ -129,7 +152,7 @@ export class Atmega328p {
 
   /** Runs until that cycle, or a few cycles past it to end an instruction. */
   run(until: number): void {
-    const { cpu, agenda } = this;
+    const { cpu, agenda, marks } = this;
     const { data, progMem } = cpu;
     // Bound once: an imported name can cost a look-up at each use, and this is the innermost loop.
     const execute = avrInstruction;
@@ -155,7 +178,9 @@ export class Atmega328p {
       }
       this.sregBefore = data[SREG]!;
       if (progMem[cpu.pc] === SLEEP) this.fallAsleep();
-      execute(cpu);
+      const mark = marks[cpu.pc]!;
+      if (mark === 0) execute(cpu);
+      else executeCorrected(cpu, mark, execute);
     }
   }
 

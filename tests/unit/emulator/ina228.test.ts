@@ -3,8 +3,8 @@
 import { describe, expect, test } from 'vitest';
 import { Agenda } from '../../../host/emulator/chip/agenda.ts';
 import { ADDRESS, Ina228 } from '../../../host/emulator/ina228.ts';
-import type { SpecimenErrors } from '../../../host/emulator/ina228.ts';
 import { gaussian, seededRandom } from '../../../host/emulator/random.ts';
+import type { SpecimenErrors } from '../../../host/emulator/sense-chip.ts';
 
 const CLOCK_HZ = 16_000_000;
 const CONFIG = 0;

@@ -3,7 +3,6 @@
  */
 #include "core/app.h"
 #include "core/blocks.h"
-#include "core/crc32.h"
 #include "test.h"
 #include "whole_board.h"
 #include <stdio.h>
@@ -18,7 +17,8 @@ static void boots_with_hello_first(void **state)
     assert_memory_equal(wire, "H proto=1 fw=", 13);
     assert_int_equal(lines_with("H "), 1);
     assert_non_null(strstr(wire, " mcu=native sensor=ina228 id=0 boot=1 cause=power shunt_nOhm=4c4b40 "
-                                 "gain_ppm=0 offset_nV=0 window_us=c350 stream=windows speed=1 "));
+                                 "gain_ppm=0 offset_nV=0 window_us=c350 stream=windows speed=1 trigger_uA=4e20 cal=none cal_gen=0 "));
+    assert_int_equal(lines_with("L range_uV=28000 step_pV=1312d offset_nV=3e8 gain_ppm=1f4 conv_us=41c temp=yes "), 1);
     assert_int_equal(lines_with("S "), 0);
 }
 
@@ -172,15 +172,13 @@ static void calibration_is_applied_and_told(void **state)
     native_reset(chip_bus);
     chip_reset();
     chip_set_shunt(1280); /* 100 uV */
-    uint8_t *block = native.store + CALIBRATION_AT;
-    /* 10 mOhm, +1 %, 500 nV: (100 - 0.5) uV / 10 mOhm x 1.01 = 10.0495 mA. */
-    memcpy(block, "CL\1\x80\x96\x98\0\x10\x27\0\0\xF4\1\0\0", 15);
-    uint32_t crc = crc32_of(block, 15);
-    memcpy(block + 15, (uint8_t[]){(uint8_t)crc, (uint8_t)(crc >> 8), (uint8_t)(crc >> 16), (uint8_t)(crc >> 24)}, 4);
+    /* 10 mOhm, +1 %, 480 nV: (100 - 0.48) uV / 10 mOhm x 1.01 = 10.05152 mA. */
+    const struct calibration cal = {10000000, 10000, 480, 0};
+    calibration_encode(native.store + CALIBRATION_A_AT, &cal, 3);
     boot();
     run_us(120000);
-    assert_non_null(strstr(wire, " shunt_nOhm=989680 gain_ppm=2710 offset_nV=1f4 "));
-    assert_int_equal(line_numbers("W", 1).at[W_MEAN], 10050); /* 10049.5 */
+    assert_non_null(strstr(wire, " shunt_nOhm=989680 gain_ppm=2710 offset_nV=1e0 window_us=c350 stream=windows speed=1 trigger_uA=4e20 cal=stored cal_gen=3 "));
+    assert_int_equal(line_numbers("W", 1).at[W_MEAN], 10052);
 }
 
 static void each_cause_has_its_word(void **state)

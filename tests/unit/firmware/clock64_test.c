@@ -59,8 +59,11 @@ static void takes_instants_out_of_order(void **state)
 static void goes_on_past_32_bits_of_microseconds(void **state)
 {
     (void)state;
-    struct clock64 clock = {0xFFFFFFFFull - 3, 0};
-    assert_int_equal(clock64_us(&clock, 20), 0x100000006ull);
+    struct clock64 clock = {0xFFFFFFF8, 1}; /* 2^33 - 8 ticks: 4 us before 2^32 */
+    assert_int_equal(clock64_us(&clock, 20), 0x10000000Aull);
+    /* And past 2^32 wraps' worth of nothing: a board would have to run for a million years. */
+    clock = (struct clock64){0xFFFFFFFE, 0x7FFFFFFF};
+    assert_int_equal(clock64_us(&clock, 2), 0x4000000000000001ull);
 }
 
 int main(void)

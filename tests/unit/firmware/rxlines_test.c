@@ -69,7 +69,7 @@ static void refuses_long_lines_and_goes_on(void **state)
     struct rxlines rx = {.length = 0};
     char text[COMMAND_BYTES_MAX + 2];
     memset(text, 'x', sizeof text);
-    text[COMMAND_BYTES_MAX - 1] = 0; /* 63 bytes, 64 with the LF */
+    text[COMMAND_BYTES_MAX - 1] = 0; /* 31 bytes, 32 with the LF */
     for (int turn = 0; turn < 10; turn++) {
         receive(&rx, text, 1);
         receive(&rx, "\n", 2);
@@ -104,14 +104,14 @@ static void line_without_room_is_busy(void **state)
 {
     (void)state;
     struct rxlines rx = {.length = 0};
-    char text[51];
-    memset(text, 'x', 50);
-    text[50] = 0;
+    char text[26];
+    memset(text, 'x', 25);
+    text[25] = 0;
     receive(&rx, text, 1);
     receive(&rx, "\n", 1);
     receive(&rx, text, 1);
     receive(&rx, "\n", 1);
-    receive(&rx, text, 1); /* 150 bytes into a ring of 128 */
+    receive(&rx, text, 1); /* 75 bytes into a ring of 64 */
     receive(&rx, "\n", 1);
     expect(&rx, text, 1);
     receive(&rx, "a\n", 2);

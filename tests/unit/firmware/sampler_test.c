@@ -25,7 +25,9 @@ static unsigned edge(uint32_t ticks)
 static void begin(enum sense_range range)
 {
     chip_reset();
-    assert_int_equal(ina228_chip.start(chip_bus, range).found, SENSE_OK);
+    assert_int_equal(sense_start(&ina228_chip, chip_bus).found, SENSE_OK);
+    if (range == RANGE_WIDE)
+        chip.config = 0x0000;
     chip.restarts = 0;
     sampler_start(&sampler, &ina228_chip, range, 0);
 }

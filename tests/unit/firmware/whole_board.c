@@ -5,12 +5,15 @@
 #include "chip_model.h"
 #include "core/app.h"
 #include "core/crc32.h"
+#include "drivers/ina226.h"
 #include "drivers/ina228.h"
 #include "test.h"
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+static const struct sense_chip *const chips[] = {&ina228_chip, &ina226_chip};
 
 char wire[1 << 20];
 size_t wire_length;
@@ -35,7 +38,7 @@ void boot(void)
     wire_length = 0;
     wire_open = true;
     board_init();
-    app_init(&ina228_chip);
+    app_init(chips, 2);
     settle();
 }
 
@@ -53,8 +56,11 @@ void run_us(uint32_t us)
 {
     uint32_t begun = native.ticks;
     while (native.ticks - begun < us * 2) {
-        native.ticks += (chip.adc_config >> 12 == 0xF ? 1152u : 1052u) * 2;
-        if (!chip.absent && (chip.diag_alrt & 0x4000)) {
+        if (chip.ina226)
+            native.ticks += ((chip.config226 & 7) == 7 ? 1240u : 1100u) * 2;
+        else
+            native.ticks += (chip.adc_config >> 12 == 0xF ? 1152u : 1052u) * 2;
+        if (!chip.absent && (chip.ina226 ? chip.mask226 & 0x0400 : chip.diag_alrt & 0x4000)) {
             app_on_ready(native.ticks);
             native_run_bus();
         }
@@ -98,13 +104,16 @@ int lines_with(const char *head)
 
 struct numbers line_numbers(const char *type, int n)
 {
-    struct numbers numbers = {{0}};
+    struct numbers numbers = {{0}, 0};
     for (char *line = wire; *line; line = strchr(line, '\n') + 1) {
         if (strncmp(line, type, strlen(type)) != 0 || n-- > 0)
             continue;
         char *at = line + strlen(type);
-        for (int i = 0; i < 10 && *at == ' '; i++)
+        /* The last field is the check code. */
+        for (int i = 0; i < 20 && *at == ' ' && strchr(at + 1, ' ') && strchr(at + 1, ' ') < strchr(at, '\n'); i++) {
             numbers.at[i] = strtoll(at, &at, 16);
+            numbers.count = i + 1;
+        }
         return numbers;
     }
     fail_msg("no line %s number %d in:\n%s", type, n, wire);

@@ -30,7 +30,8 @@ int lines_with(const char *head);
 
 /* The fields of the n-th line (from 0) whose first field is `type`, up to the first that is no number. */
 struct numbers {
-    long long at[10];
+    long long at[20];
+    int count;
 };
 struct numbers line_numbers(const char *type, int n);
 /* Where a W line has its fields. */

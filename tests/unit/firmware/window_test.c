@@ -6,7 +6,7 @@
 #include "test.h"
 #include <string.h>
 
-static const struct calibration cal = {5000000, 0, 0}; /* 64 units are 1 mA */
+static const struct calibration cal = {5000000, 0, 0, 40000000}; /* 64 units are 1 mA */
 
 /* Feeds one conversion of so many mA. */
 static bool feed(struct windowing *windowing, uint64_t t_us, int32_t mA, uint8_t flags, struct window *out)

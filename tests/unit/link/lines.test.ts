@@ -48,22 +48,40 @@ function sharedVectors(): Vector[] {
   return vectors;
 }
 
-const KINDS: Record<string, string> = { H: 'hello', W: 'window', V: 'voltage', S: 'status', A: 'answer', E: 'refusal' };
+const KINDS: Record<string, string> = { R: 'raw', L: 'limits', H: 'hello', W: 'window', V: 'voltage', S: 'status', A: 'answer', E: 'refusal' };
+
+/** What the parser gives for a vector, apart from its kind. */
+function expectedOf(type: string, values: Record<string, number | string>): Record<string, unknown> {
+  const { tag, count, reason, seq, t_us, samples, ...rest } = values;
+  switch (type) {
+    case 'A': return { tag, value: t_us ?? Object.values(rest)[0] ?? null, ...(count === undefined ? {} : { count }) };
+    case 'E': return { tag, reason };
+    case 'L': return { ...rest, temp: rest['temp'] === 'yes' };
+    case 'V': return { ...values, temp_mC: values['temp_mC'] === 'none' ? NaN : values['temp_mC'] };
+    case 'R': {
+      let at_us = Number(t_us);
+      const list = String(samples).split('/').map((sample) => {
+        const [spacing_us, units, flags] = sample.split(',').map(Number) as [number, number, number];
+        return { t_us: (at_us += spacing_us), units, flags };
+      });
+      return { seq, samples: list };
+    }
+    default: return values;
+  }
+}
 
 describe('vectors shared with the firmware', () => {
   const vectors = sharedVectors();
   test('there are some of every type', () => {
-    expect(new Set(vectors.map((vector) => vector.type))).toEqual(new Set(['H', 'W', 'V', 'S', 'A', 'E', 'h', 'p', 'i']));
+    expect(new Set(vectors.map((vector) => vector.type))).toEqual(new Set([...'HLWRVSAEhpiswtzgukfrb']));
   });
   for (const { type, values, line } of vectors) {
     test(`${type} ${JSON.stringify(values)}`, () => {
       if (type in KINDS) {
-        const { tag, t_us, id, ...rest } = values;
-        // fw, a word, may look like a number and is none.
-        const expected = type === 'A' ? { tag, value: t_us ?? id ?? null } : type === 'E' ? { tag, ...rest } : values;
+        const expected = expectedOf(type, values);
         expect(parseLine(line)).toEqual({ kind: KINDS[type], ...expected });
       } else {
-        expect(formatCommand(type as 'h', values['tag'] as number, values['id'] as number | undefined)).toBe(`${line}\n`);
+        expect(formatCommand(type as 'h', values['tag'] as number, Object.values(values)[1] as number | undefined)).toBe(`${line}\n`);
       }
     });
   }
@@ -132,6 +150,31 @@ const windowLine = fc
 
 const lineOf = (w: { seq: number; t_us: number; dur_us: number; count: number; mean_uA: number; min_uA: number; max_uA: number; charge_nC: number; flags: number }) =>
   signed(['W', ...[w.seq, w.t_us, w.dur_us, w.count, w.mean_uA, w.min_uA, w.max_uA, w.charge_nC, w.flags].map(hex)].join(' '));
+
+describe('raw lines', () => {
+  const refused = (body: string) => expect(parseLine(signed(body)), body).toMatchObject({ kind: 'bad' });
+  test('are refused where a sample is not whole or out of its limits', () => {
+    expect(parseLine(signed('R 0 f4240 500 0 41c 501 0')).kind).toBe('raw');
+    for (const body of ['R 0', 'R 0 f4240', 'R 0 f4240 500', 'R 0 f4240 500 0 41c', 'R 0 f4240 500 0 41c 501', 'R 0 f4240 500 0 0 501 0',
+      'R 0 f4240 500 0 10000 501 0', 'R 0 f4240 500 10', 'R 0 f4240 200001 0', 'R 0 f4240 -200001 0', 'R 0 -1 500 0']) refused(body);
+  });
+});
+
+describe('limits and later keys', () => {
+  const limits = 'L range_uV=28000 step_pV=1312d offset_nV=3e8 gain_ppm=1f4 conv_us=41c temp=yes';
+  test('limits are refused where one is missing, swapped or no number', () => {
+    expect(parseLine(signed(limits)).kind).toBe('limits');
+    for (const [from, to] of [[' temp=yes', ''], ['temp=yes', 'temp=maybe'], ['range_uV=28000 step_pV=1312d', 'step_pV=1312d range_uV=28000'], ['=3e8', '=03e8']] as const) {
+      expect(parseLine(signed(limits.replace(from, to)))).toMatchObject({ kind: 'bad' });
+    }
+  });
+  test('a hello of firmware 0.1 has none of the later keys and is read', () => {
+    const old = 'H proto=1 fw=0.1.0 mcu=native sensor=none id=0 boot=1 cause=pin shunt_nOhm=1 gain_ppm=0 offset_nV=0 window_us=c350 stream=windows speed=1';
+    expect(parseLine(signed(old))).not.toHaveProperty('cal');
+    expect(parseLine(signed(`${old} trigger_uA=4e20 cal=none cal_gen=0`))).toMatchObject({ trigger_uA: 20_000, cal: 'none', cal_gen: 0 });
+    expect(parseLine(signed(`${old} cal=none trigger_uA=4e20`))).toMatchObject({ kind: 'bad' });
+  });
+});
 
 describe('properties', () => {
   test('a window comes back as it was written', () => {
