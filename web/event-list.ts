@@ -1,42 +1,40 @@
-// What happened, in the order of the night: steps, wake-ups (a family is one entry
-// with a way through its members), dips and gaps. A click brings each into the picture.
+// The list of what happened in the page. A click brings each entry into the picture;
+// an entry that stands for several has a way through them.
 
-import type { Findings, WakeUp } from '../host/analysis/findings.ts';
 import type { NightData } from './chart/data.ts';
-import { change, charge, counted, current, duration, grouped, roughDuration, timeWords } from './chart/format.ts';
+import { counted, grouped, timeWords, unbroken } from './chart/format.ts';
 import type { TimeWords } from './chart/format.ts';
 import { html } from './dom.ts';
+import { entriesOf } from './entries.ts';
+import type { Entry } from './entries.ts';
 import type { Looking } from './looking.ts';
 import type { Store } from './store.ts';
 
 /** More entries than this are not read; the largest are kept. */
 const ENTRIES_MAX = 250;
 
-interface Entry {
-  at_s: number;
-  /** Orders what is left out first when there are too many. */
-  weight: number;
-  kind: 'step' | 'asleep' | 'family' | 'wakeup' | 'dip' | 'gap';
-  title: string;
-  more: string;
-  /** Events that it stands for, in order. */
-  ids: string[];
-}
+const FOLDED_NAMES: Partial<Record<Entry['kind'], string>> = { family: 'Wake-up', dip: 'Dip', gap: 'Gap' };
 
 export function mountEventList(place: HTMLElement, store: Store, look: Looking): void {
   let entries: Entry[] = [];
-  const draw = (night: NightData | null) => {
+  const draw = (night: NightData | null, grown: boolean) => {
+    const scrolled_px = place.scrollTop;
     place.replaceChildren();
     if (night === null) return;
     const all = entriesOf(night.findings);
     entries = all.length <= ENTRIES_MAX ? all
       : [...all].sort((a, b) => b.weight - a.weight).slice(0, ENTRIES_MAX).sort((a, b) => a.at_s - b.at_s);
     const words = timeWords(night.start_ms);
-    place.append(...entries.map((entry) => drawEntry(entry, words, look)));
+    // Where the night runs over midnight the first entry of each date carries it.
+    const dates = entries.map((entry) => words.date(entry.at_s));
+    const several = new Set(dates).size > 1;
+    place.append(...entries.map((entry, i) => drawEntry(entry, words, look, several && dates[i] !== dates[i - 1] ? dates[i]! : null)));
     if (all.length > entries.length) place.append(html('li', { class: 'rest' }, [`${counted(all.length - entries.length, 'smaller entry', 'smaller entries')} not listed`]));
     if (all.length === 0) place.append(html('li', { class: 'rest' }, ['Nothing: one level all the time.']));
+    // A night that has grown keeps the reader's place; another night begins at the top.
+    place.scrollTop = grown ? scrolled_px : 0;
   };
-  const mark = (selected: string | null) => {
+  const mark = (selected: string | null, bring: boolean) => {
     entries.forEach((entry, i) => {
       const item = place.children[i];
       if (!(item instanceof HTMLElement)) return;
@@ -47,13 +45,14 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
       else button?.removeAttribute('aria-current');
       const where = item.querySelector('.where');
       if (where !== null) where.textContent = at >= 0 ? `${grouped(at + 1)} of ${grouped(entry.ids.length)}` : `1 to ${grouped(entry.ids.length)}`;
-      if (at >= 0) reveal(place, item);
+      if (at >= 0 && bring) reveal(place, item);
     });
   };
   store.listen((state, before) => {
     const redraw = state.night?.findings !== before.night?.findings;
-    if (redraw) draw(state.night);
-    if (redraw || state.selected !== before.selected) mark(state.selected);
+    const grown = redraw && state.info?.name === before.info?.name;
+    if (redraw) draw(state.night, grown);
+    if (redraw || state.selected !== before.selected) mark(state.selected, !grown);
   });
   place.addEventListener('click', (event) => {
     const button = event.target instanceof Element ? event.target.closest('button[data-step]') : null;
@@ -75,70 +74,21 @@ function reveal(list: HTMLElement, item: HTMLElement): void {
   else if (inner.bottom > outer.bottom) list.scrollTop += inner.bottom - outer.bottom;
 }
 
-function drawEntry(entry: Entry, words: TimeWords, look: Looking): HTMLElement {
+function drawEntry(entry: Entry, words: TimeWords, look: Looking, date: string | null): HTMLElement {
   const text = [
+    ...(date === null ? [] : [html('span', { class: 'date' }, [date])]),
     html('span', { class: 'time' }, [words.minutes(entry.at_s)]),
     html('span', { class: `sign ${entry.kind}`, 'aria-hidden': 'true' }),
     html('span', { class: 'title' }, [entry.title]),
-    html('span', { class: 'more' }, [entry.more]),
+    html('span', { class: 'more' }, [unbroken(entry.more)]),
   ];
   if (entry.ids.length === 0) return html('li', { 'data-kind': entry.kind }, [html('div', { class: 'go' }, text)]);
   const go = html('button', { type: 'button', class: 'go', click: () => look.goTo(entry.ids[0]!) }, text);
-  if (entry.kind !== 'family') return html('li', { 'data-kind': entry.kind, 'data-id': entry.ids[0]! }, [go]);
+  if (!entry.fold) return html('li', { 'data-kind': entry.kind, 'data-id': entry.ids[0]! }, [go]);
   const stepper = html('div', { class: 'stepper' }, [
-    html('button', { type: 'button', 'data-step': '-1', 'aria-label': 'Wake-up before' }, ['‹']),
+    html('button', { type: 'button', 'data-step': '-1', 'aria-label': `${FOLDED_NAMES[entry.kind] ?? 'Event'} before` }, ['‹']),
     html('span', { class: 'where' }, [`1 to ${grouped(entry.ids.length)}`]),
-    html('button', { type: 'button', 'data-step': '1', 'aria-label': 'Next wake-up' }, ['›']),
+    html('button', { type: 'button', 'data-step': '1', 'aria-label': `Next ${(FOLDED_NAMES[entry.kind] ?? 'Event').toLowerCase()}` }, ['›']),
   ]);
   return html('li', { 'data-kind': entry.kind }, [go, stepper]);
-}
-
-function entriesOf(findings: Findings): Entry[] {
-  const entries: Entry[] = findings.steps.map((step, i) => ({
-    at_s: step.t_s,
-    weight: Math.abs(step.to_mA - step.from_mA) + 1e6,
-    kind: 'step',
-    title: `${change(step.to_mA - step.from_mA)} → ${current(step.to_mA)}`,
-    more: `from ${current(step.from_mA)}`,
-    ids: [`step-${i}`],
-  }));
-  if (findings.asleep !== null) {
-    const { after_s, level_mA } = findings.asleep;
-    entries.push({ at_s: after_s, weight: Infinity, kind: 'asleep', title: 'Asleep', more: `at ${current(level_mA)}, ${after_s < 1 ? 'from the start' : `after ${roughDuration(after_s)}`}`, ids: [] });
-  }
-  const families = new Map(findings.families.map((family) => [family.id, family]));
-  const members = new Map<number, { wake: WakeUp; i: number }[]>();
-  findings.wakeups.forEach((wake, i) => {
-    if (wake.family === null || !families.has(wake.family)) entries.push(spanEntry('wakeup', 'Wake-up', wake, i));
-    else if (members.has(wake.family)) members.get(wake.family)!.push({ wake, i });
-    else members.set(wake.family, [{ wake, i }]);
-  });
-  for (const [id, list] of members) entries.push(familyEntry(families.get(id)!, list));
-  findings.dips.forEach((dip, i) => entries.push(spanEntry('dip', 'Dip', dip, i)));
-  findings.trace.gaps.forEach((gap, i) =>
-    entries.push({ at_s: gap.start_s, weight: 1e9, kind: 'gap', title: 'No readings', more: `for ${roughDuration(gap.end_s - gap.start_s)}`, ids: [`gap-${i}`] }));
-  return entries.sort((a, b) => a.at_s - b.at_s || Number(a.kind === 'asleep') - Number(b.kind === 'asleep'));
-}
-
-function spanEntry(kind: 'wakeup' | 'dip', name: string, wake: WakeUp, i: number): Entry {
-  const length = duration(wake.end_s - wake.start_s);
-  const extreme = kind === 'wakeup' ? `peak ${current(wake.peak_mA)}` : `mean ${current(wake.mean_mA)}`;
-  return {
-    at_s: wake.start_s, weight: Math.abs(wake.charge_mAh), kind, title: `${name}, ${length}`,
-    more: `${extreme}, ${charge(wake.charge_mAh)}`, ids: [`${kind}-${i}`],
-  };
-}
-
-function familyEntry(family: Findings['families'][number], list: { wake: WakeUp; i: number }[]): Entry {
-  const every = family.period_s === null ? '' : `, every ${roughDuration(family.period_s)}`;
-  const sum = list.reduce((total, { wake }) => total + wake.charge_mAh, 0);
-  const peak = list.reduce((most, { wake }) => Math.max(most, wake.peak_mA), -Infinity);
-  return {
-    at_s: list[0]!.wake.start_s,
-    weight: 1e9,
-    kind: 'family',
-    title: `Family ${family.id}: ${counted(list.length, 'wake-up')}${every}`,
-    more: `${duration(family.duration_s)} each, peak ${current(peak)}, ${charge(sum)} in all`,
-    ids: list.map(({ i }) => `wakeup-${i}`),
-  };
 }

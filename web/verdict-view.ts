@@ -3,7 +3,7 @@
 import type { Findings } from '../host/analysis/findings.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
-import { axisCurrent, charge, counted, current, grouped, roughDuration, timeWords } from './chart/format.ts';
+import { axisCurrent, charge, counted, current, grouped, roughDuration, timeWords, unbroken } from './chart/format.ts';
 import { html, toDom } from './dom.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
@@ -42,11 +42,6 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
   });
 }
 
-/** Keeps numbers on the line of their units. */
-function unbroken(sentence: string): string {
-  return sentence.replace(/(\d) (?=(mA|A|mAh|Ah|ms|s|min|h|d|%)(?![a-z]))/gi, `$1${NBSP}`);
-}
-
 function whenWords(night: NightData, job: string): string {
   const words = timeWords(night.start_ms);
   const first = words.date(0);
@@ -77,8 +72,9 @@ function facts(night: NightData): HTMLElement {
 
 function familyWords(folded: number, families: number, all: number): string {
   if (all === 0) return 'nothing woke it';
-  if (families === 0) return 'no two alike';
-  return folded === all && families === 1 ? 'all of one family' : `${grouped(folded)} in ${counted(families, 'family', 'families')}`;
+  if (families === 0) return all === 1 ? 'like no other' : 'no two alike';
+  if (folded < all) return `${grouped(folded)} in ${counted(families, 'family', 'families')}`;
+  return families === 1 ? 'all of one family' : `in ${counted(families, 'family', 'families')}`;
 }
 
 function bill(night: NightData, dark: boolean): HTMLElement {

@@ -53,7 +53,8 @@ export function clockTicks(start_ms: number | null, from_s: number, to_s: number
     const midnight = date.getHours() === 0 && date.getMinutes() === 0 && date.getSeconds() === 0;
     const last = ticks.at(-1);
     // On the night that the clocks go back an hour comes twice: its second tick may be too near.
-    if (last !== undefined && t_s - last.t_s < apart_s) continue;
+    // The slack is for seconds that are no whole numbers: two ticks an hour apart may differ by 3599.9999999 s.
+    if (last !== undefined && t_s - last.t_s < apart_s - 1e-3) continue;
     ticks.push({ t_s, label: format(date), midnight });
   }
   return ticks;

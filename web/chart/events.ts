@@ -40,6 +40,18 @@ function sortedEvents(findings: Findings): NightEvent[] {
   ].sort((a, b) => a.start_s - b.start_s);
 }
 
+/** Starts that differ by less are of the same event, told anew. */
+const SAME_WITHIN_S = 2;
+
+/** The id in later findings of an event of earlier ones; null where it is gone. */
+export function sameEvent(id: string, before: Findings, after: Findings): string | null {
+  const event = eventsOf(before).find((one) => one.id === id);
+  if (event === undefined) return null;
+  const off_s = (other: NightEvent) => Math.abs(other.start_s - event.start_s);
+  const same = eventsOf(after).filter((other) => other.kind === event.kind && off_s(other) < SAME_WITHIN_S);
+  return same.sort((a, b) => off_s(a) - off_s(b))[0]?.id ?? null;
+}
+
 export interface RailRow {
   kind: 'family' | 'single' | 'dip';
   /** From the fullest to the shortest wording; the first that fits is drawn. */
@@ -92,9 +104,14 @@ function foldRows(rows: RailRow[], rows_max: number): RailRow[] {
   if (rows.length <= rows_max) return rows;
   const rest = rows.slice(rows_max - 1);
   const events = rest.flatMap((row) => row.events).sort((a, b) => a.start_s - b.start_s);
+  const inRows = (kind: RailRow['kind']) => rest.filter((row) => row.kind === kind).reduce((sum, row) => sum + row.events.length, 0);
   const families = rest.filter((row) => row.kind === 'family').length;
-  const more = `${counted(events.length, 'more event')}${families > 0 ? ` of ${families} more families and others` : ''}`;
-  return [...rows.slice(0, rows_max - 1), { kind: 'family', titles: [more, `${events.length} ×`], events }];
+  const parts = [
+    ...(families > 0 ? [`${counted(inRows('family'), 'wake-up')} in ${counted(families, 'more family', 'more families')}`] : []),
+    ...(inRows('single') > 0 ? [`${counted(inRows('single'), 'wake-up')} like no other`] : []),
+    ...(inRows('dip') > 0 ? [counted(inRows('dip'), 'dip')] : []),
+  ];
+  return [...rows.slice(0, rows_max - 1), { kind: 'family', titles: [parts.join(', '), counted(events.length, 'more event'), `${events.length} ×`], events }];
 }
 
 export const ROW_HEIGHT = 32;

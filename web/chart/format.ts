@@ -28,8 +28,10 @@ export function change(value_mA: number): string {
   return text.startsWith(MINUS) ? text : `+${text}`;
 }
 
-/** `1.3 mAh`, `850 mAh`, `1.20 Ah`. */
+/** `1.30 mAh`, `850 mAh`, `1.20 Ah`; below 0.1 mAh `6.69 µAh`, since three decimals would say nothing. */
 export function charge(value_mAh: number): string {
+  const size = Math.abs(value_mAh);
+  if (size < 0.1) return size < 5e-7 ? '0 mAh' : `${significant(value_mAh * 1000)} µAh`;
   return Math.abs(value_mAh) >= 999.5 ? `${significant(value_mAh / 1000)} Ah` : `${significant(value_mAh)} mAh`;
 }
 
@@ -68,6 +70,19 @@ const clockMinutes = timeFormat('%H:%M');
 const clockSeconds = timeFormat('%H:%M:%S');
 const dayAndMonth = timeFormat('%a %-d %b');
 
+/** `+45 s`, `+25 min`, `+2:30 h`: as exact as minutes of a clock, but the first minute keeps its seconds. */
+function sinceStart(t_s: number): string {
+  const seconds = Math.max(0, Math.round(t_s));
+  if (seconds < 60) return `+${seconds} s`;
+  const minutes = Math.round(t_s / 60);
+  return minutes < 60 ? `+${minutes} min` : `+${Math.floor(minutes / 60)}:${two(minutes % 60)} h`;
+}
+
+function sinceStartExactly(t_s: number): string {
+  const seconds = Math.max(0, Math.round(t_s));
+  return `+${Math.floor(seconds / 3600)}:${two(Math.floor((seconds % 3600) / 60))}:${two(seconds % 60)} h`;
+}
+
 /** Instants of a trace in words: by the clock of this machine, or since the start where the trace has no clock. */
 export interface TimeWords {
   minutes(t_s: number): string;
@@ -78,12 +93,7 @@ export interface TimeWords {
 
 export function timeWords(start_ms: number | null): TimeWords {
   if (start_ms === null) {
-    const elapsed = (t_s: number, precise: boolean) => {
-      const total = Math.max(0, precise ? Math.round(t_s) : Math.round(t_s / 60) * 60);
-      const text = `${Math.floor(total / 3600)}:${two(Math.floor((total % 3600) / 60))}`;
-      return `+${precise ? `${text}:${two(total % 60)}` : text} h`;
-    };
-    return { minutes: (t_s) => elapsed(t_s, false), seconds: (t_s) => elapsed(t_s, true), date: () => null };
+    return { minutes: sinceStart, seconds: sinceStartExactly, date: () => null };
   }
   const at = (t_s: number) => new Date(start_ms + t_s * 1000);
   return {
@@ -101,4 +111,9 @@ export function grouped(count: number): string {
 /** `1 step`, `2 steps`, `10 000 wake-ups`. */
 export function counted(count: number, one: string, many = `${one}s`): string {
   return `${grouped(count)} ${count === 1 ? one : many}`;
+}
+
+/** Keeps numbers on the line of their units. */
+export function unbroken(sentence: string): string {
+  return sentence.replace(/(\d) (?=(mA|A|mAh|µAh|Ah|ms|s|min|h|d|%)(?![a-z]))/gi, '$1\u00a0');
 }

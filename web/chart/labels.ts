@@ -4,6 +4,7 @@
 import type { WakeUp } from '../../host/analysis/findings.ts';
 import type { NightData, Surface, View } from './data.ts';
 import { axisCurrent, change, current, duration, roughDuration, timeWords } from './format.ts';
+import { ladderPlaces } from './ladder.ts';
 import type { Box, LabelRequest, PlacedLabel, Point } from './placement.ts';
 import { inside, placeLabels } from './placement.ts';
 import type { Scale } from './scales.ts';
@@ -18,6 +19,13 @@ const SINGLY_MAX = 4;
 /** A wake-up at least this wide shows the steps inside it. */
 const OPEN_FROM_PX = 60;
 
+/** More gaps than this in view are named only from this width on; the list has them all. */
+const GAPS_FEW = 3;
+const GAP_NAMED_FROM_PX = 12;
+
+/** Only steps are led farther than this: what a long line leads to is read from the list sooner. */
+const REACH_PX = 100;
+
 /** A text in parts, the weighty ones bold. */
 interface Words {
   parts: { text: string; bold: boolean }[];
@@ -29,6 +37,8 @@ interface Wanted extends LabelRequest {
   /** The event that a click leads to. */
   event: string | null;
   what: string;
+  /** For steps of the night: whether to a lower current. */
+  falls?: boolean;
 }
 
 export interface DrawnLabels {
@@ -43,20 +53,31 @@ export function drawLabels(
   const size_px = surface.text_px;
   const wanted = wantedLabels(data, view, plot, x, y, surface, size_px);
   const bounds: Box = { x: plot.x + 2, y: plot.y + 2, width: plot.width - 4, height: plot.height - 4 };
-  let placement = placeLabels(wanted, bounds, cover);
+  let placement = placeLabels(withLadder(wanted, bounds), bounds, cover);
   let note: Shape[] = [];
   if (placement.left.length > 0) {
     // The note about what is left out needs a place of its own before all others.
     const box = noteBox(bounds, size_px, surface);
     if (inside(box, bounds)) {
-      placement = placeLabels(wanted, bounds, cover, [box]);
-      note = [drawNote(placement.left.length, box, size_px, surface)];
+      const below = { ...bounds, y: box.y + box.height + 3, height: bounds.height - box.height - 3 };
+      placement = placeLabels(withLadder(wanted, below), bounds, cover, [box]);
+      note = placement.left.length === 0 ? [] : [drawNote(placement.left.length, box, size_px, surface)];
     }
   }
   const byId = new Map(wanted.map((request) => [request.id, request]));
   const leaders = placement.placed.flatMap((placed) => drawLeader(placed, byId.get(placed.id)!));
   const texts = placement.placed.map((placed) => drawLabel(placed, byId.get(placed.id)!, size_px, surface, view));
   return { shapes: shape('g', { 'data-part': 'labels' }, [...leaders, ...texts, ...note]), left: placement.left.length };
+}
+
+/** Crowded steps wish to stand as a ladder within `air`. */
+function withLadder(wanted: Wanted[], air: Box): Wanted[] {
+  const steps = wanted.filter((request) => request.falls !== undefined);
+  const places = ladderPlaces(steps.map((request) => ({ request, falls: request.falls! })), air);
+  return wanted.map((request) => {
+    const wished = places.get(request.id);
+    return wished === undefined ? request : { ...request, wished };
+  });
 }
 
 function wantedLabels(
@@ -70,7 +91,10 @@ function wantedLabels(
   const add = (what: string, id: string, kind: LabelRequest['kind'], anchor: Point, priority: number, words: Words, event: string | null) => {
     const width = words.parts.reduce((sum, part) => sum + measure(part.text, size_px, part.bold), 0) + 2 * PAD_X;
     const selected = event !== null && event === view.selected;
-    wanted.push({ id, kind, anchor, priority: selected ? priority + 5000 : priority, words, event, what, width, height: Math.ceil(size_px * LINE_HEIGHT) });
+    wanted.push({
+      id, kind, anchor, priority: selected ? priority + 5000 : priority, words, event, what, width, height: Math.ceil(size_px * LINE_HEIGHT),
+      ...(kind === 'along' || what === 'step' || selected ? {} : { reach_px: REACH_PX }),
+    });
   };
   addRulings(data, plot, y, palette, add);
   const addStep = (what: string, id: string, event: string, step: { t_s: number; from_mA: number; to_mA: number }, base: number) => {
@@ -78,7 +102,11 @@ function wantedLabels(
     const anchor = { x: x(step.t_s), y: (height(step.from_mA) + height(step.to_mA)) / 2 };
     add(what, id, 'point', anchor, base + Math.abs(height(step.from_mA) - height(step.to_mA)), stepWords(step, palette.ink), event);
   };
-  findings.steps.forEach((step, i) => addStep('step', `step-${i}`, `step-${i}`, step, 2000));
+  findings.steps.forEach((step, i) => {
+    if (!seen(step.t_s)) return;
+    addStep('step', `step-${i}`, `step-${i}`, step, 2000);
+    wanted.at(-1)!.falls = step.to_mA < step.from_mA;
+  });
   for (const { wake, i } of namedSingly(data, view)) {
     const open = x(wake.end_s) - x(wake.start_s) >= OPEN_FROM_PX;
     const middle_s = Math.min(view.to_s, Math.max(view.from_s, (wake.start_s + wake.end_s) / 2));
@@ -86,12 +114,11 @@ function wantedLabels(
     add('wakeup', `wakeup-${i}`, 'point', { x: x(middle_s), y: height(wake.peak_mA) }, 1000, { parts, colour: palette.wake }, `wakeup-${i}`);
     if (open) wake.steps.forEach((step, s) => addStep('inner-step', `wakeup-${i}-step-${s}`, `wakeup-${i}`, step, 500));
   }
-  findings.trace.gaps.forEach((gap, i) => {
-    if (gap.end_s < view.from_s || gap.start_s > view.to_s) return;
+  for (const { gap, i } of namedGaps(data, view, x)) {
     const middle_s = (Math.max(gap.start_s, view.from_s) + Math.min(gap.end_s, view.to_s)) / 2;
     const parts = [{ text: `no readings for ${roughDuration(gap.end_s - gap.start_s)}`, bold: false }];
     add('gap', `gap-${i}`, 'point', { x: x(middle_s), y: plot.y + plot.height * 0.3 }, 800, { parts, colour: palette.ink }, `gap-${i}`);
-  });
+  }
   data.marks.forEach((mark, i) => {
     if (!seen(mark.t_s)) return;
     const text = fitText(mark.text, Math.min(260, plot.width * 0.5), size_px, false, measure);
@@ -112,7 +139,7 @@ function addRulings(data: NightData, plot: Box, y: Scale, palette: Surface['pale
   };
   if (findings.asleep !== null) {
     const { after_s, level_mA } = findings.asleep;
-    along('asleep', level_mA, 'asleep level ', current(level_mA), plot.width < 480 ? '' : ` from ${timeWords(data.start_ms).minutes(after_s)}`, palette.asleep);
+    along('asleep', level_mA, 'asleep level ', current(level_mA), plot.width < 480 ? '' : ` from ${after_s < 1 ? 'the start' : timeWords(data.start_ms).minutes(after_s)}`, palette.asleep);
   }
   along('allowance', findings.allowance_mA, 'allowance ', axisCurrent(findings.allowance_mA), '', palette.allowance);
 }
@@ -131,6 +158,15 @@ function namedSingly(data: NightData, view: View): { wake: WakeUp; i: number }[]
   const shown = seen.filter(({ wake, i }) =>
     wake.family === null || counts.get(wake.family)! <= SINGLY_MAX || `wakeup-${i}` === view.selected);
   return shown.length <= 40 ? shown : shown.sort((a, b) => b.wake.charge_mAh - a.wake.charge_mAh).slice(0, 40);
+}
+
+/** Gaps that get a label each: all where they are few, else those wide enough to be looked at. */
+function namedGaps(data: NightData, view: View, x: Scale): { gap: { start_s: number; end_s: number }; i: number }[] {
+  const seen = data.findings.trace.gaps
+    .map((gap, i) => ({ gap, i }))
+    .filter(({ gap }) => gap.end_s >= view.from_s && gap.start_s <= view.to_s);
+  if (seen.length <= GAPS_FEW) return seen;
+  return seen.filter(({ gap, i }) => x(gap.end_s) - x(gap.start_s) >= GAP_NAMED_FROM_PX || `gap-${i}` === view.selected);
 }
 
 function drawLeader(placed: PlacedLabel, wanted: Wanted): Shape[] {

@@ -46,7 +46,8 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
   const y = currentScale(view.scale, range, bottom, plot.y);
   const washes = spansInView(findings.wakeups, view, x, 1);
   const currentAxis = drawCurrentAxis(view.scale, range, plot, y, surface);
-  const labels = drawLabels(data, view, plot, x, y, surface, coverOf(bins, view, x, y, bottom, plot.y, findings.levels));
+  const ground = { bins, levels: findings.levels, view, x, y, bottom_px: bottom, top_px: plot.y };
+  const labels = drawLabels(data, view, plot, x, y, surface, coverOf(ground));
   const clip = clipTo(plot);
   const svg = shape('svg', {
     xmlns: 'http://www.w3.org/2000/svg', width: surface.width, height: surface.height,
@@ -59,7 +60,7 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
     drawWashes(washes, plot, palette),
     drawGaps(findings.trace.gaps, view, plot, x, surface),
     shape('g', { 'clip-path': clip.use }, [
-      drawBand(bins, view, x, y, bottom, plot.y, palette, washes),
+      drawBand(ground, palette, washes),
       drawRulings(findings, plot, y, palette),
       drawStaircase(findings.levels, view, plot, x, y, palette),
       drawSelected(data, view, plot, x, surface),

@@ -26,6 +26,10 @@ export interface LabelRequest {
    * `along`: on a horizontal line at the anchor's height, as far right as may be.
    */
   kind: 'point' | 'along';
+  /** The top left corner where it stands best; it stands there wherever that is free. */
+  wished?: Point;
+  /** Farther than this from its anchor it is better left out. */
+  reach_px?: number;
 }
 
 export interface PlacedLabel {
@@ -52,6 +56,8 @@ const APART_PX = 3;
 const BESIDE_PX = 8;
 /** Farther than this from its anchor a label gets a leader line. */
 const LEADER_FROM_PX = 14;
+/** Standing left of its anchor costs a label as much as this distance. */
+const LEFT_COST = 6;
 /** How many labels are tried at all; a plot with more says nothing. */
 const TRIED_MAX = 80;
 /** Up to this many labels are also tried in other orders. */
@@ -70,15 +76,17 @@ export function placeLabels(
   cover: (box: Box) => number,
   taken: Box[] = [],
 ): Placement {
-  const ranked = [...requests].sort((a, b) => b.priority - a.priority || (a.id < b.id ? -1 : 1));
+  // Lines along the plot find few places; then wishes, which are for each other.
+  const rank = (request: LabelRequest) => (request.kind === 'along' ? 2 : request.wished !== undefined ? 1 : 0);
+  const ranked = [...requests].sort((a, b) => rank(b) - rank(a) || b.priority - a.priority || (a.id < b.id ? -1 : 1));
   const tried = ranked.slice(0, TRIED_MAX);
   const untried = ranked.slice(TRIED_MAX).map((request) => request.id);
   // Who comes first takes the best place; along a staircase another order may serve all better.
   const orders = [tried];
   if (tried.length <= REORDERED_MAX) {
-    const lines = tried.filter((request) => request.kind === 'along');
-    const points = tried.filter((request) => request.kind === 'point').sort((a, b) => a.anchor.x - b.anchor.x);
-    orders.push([...lines, ...points], [...lines, ...points.reverse()]);
+    const first = tried.filter((request) => rank(request) > 0);
+    const points = tried.filter((request) => rank(request) === 0).sort((a, b) => a.anchor.x - b.anchor.x);
+    orders.push([...first, ...points], [...first, ...[...points].reverse()]);
   }
   const attempts = orders.map((order) => placeInOrder(order, bounds, cover, taken));
   const best = attempts.reduce((a, b) => (b.missed < a.missed || (b.missed === a.missed && b.cost < a.cost) ? b : a));
@@ -118,6 +126,10 @@ function bestPlace(
   occupied: Box[],
   leaders: Line[],
 ): { label: PlacedLabel; cost: number } | null {
+  if (request.wished !== undefined) {
+    const wish = wishedPlace(request, request.wished, bounds, occupied, leaders);
+    if (wish !== null) return { label: wish, cost: 0 };
+  }
   let best: PlacedLabel | null = null;
   let bestCost = Infinity;
   for (const { x, y } of candidates(request, bounds)) {
@@ -125,20 +137,35 @@ function bestPlace(
     if (!inside(box, bounds)) continue;
     const far = distance(box, request.anchor);
     // Cheaper than asking for overlaps: what is farther than the best so far cannot win.
-    if (far >= bestCost) continue;
+    if (far >= bestCost || far > (request.reach_px ?? Infinity)) continue;
     if (occupied.some((other) => overlaps(box, other, APART_PX))) continue;
-    const leader = request.kind === 'point' && far > LEADER_FROM_PX ? leaderTo(box, request.anchor) : null;
+    const covered = cover(box);
+    // Over the drawing a label looks as if it named what it covers: a line says what it does name.
+    const led = request.kind === 'point' && (far > LEADER_FROM_PX || (far > 0 && covered > 0));
+    const leader = led ? leaderTo(box, request.anchor) : null;
     if (leader !== null && occupied.some((other) => crossesBox(leader, other))) continue;
     if (leaders.some((other) => crossesBox(other, box))) continue;
     const crossed = leader === null ? 0 : leaders.filter((other) => crosses(leader, other)).length;
+    // Time runs to the right: there a label stands with what it tells of.
+    const before = request.kind === 'point' && box.x + box.width <= request.anchor.x ? LEFT_COST : 0;
     const hides = request.kind === 'point' && far === 0 ? 50 : 0;
-    const cost = far + hides + 120 * cover(box) + 60 * crossed + (leader === null ? 0 : 6 + 40 * coverOfLine(leader, cover));
+    const cost = far + before + hides + 120 * covered + 60 * crossed + (leader === null ? 0 : 6 + 40 * coverOfLine(leader, cover));
     if (cost < bestCost) {
       bestCost = cost;
       best = { id: request.id, box, leader };
     }
   }
   return best === null ? null : { label: best, cost: bestCost };
+}
+
+/** The wished place with its leader, null where something is in the way. */
+function wishedPlace(request: LabelRequest, wished: Point, bounds: Box, occupied: Box[], leaders: Line[]): PlacedLabel | null {
+  const box: Box = { ...wished, width: request.width, height: request.height };
+  const leader = leaderTo(box, request.anchor);
+  const blocked = !inside(box, bounds)
+    || occupied.some((other) => overlaps(box, other, APART_PX - 0.01) || crossesBox(leader, other))
+    || leaders.some((other) => crossesBox(other, box));
+  return blocked ? null : { id: request.id, box, leader };
 }
 
 /** Share of a leader that runs over the drawing. */

@@ -33,12 +33,13 @@ export function drawStrip(data: NightData, view: View, surface: Surface, left: n
   const bottom = plot.y + plot.height;
   const x = timeScale(0, data.duration_s, plot.x, plot.x + plot.width);
   const y = currentScale(view.scale, rangeOf(data, night, data.whole), bottom, plot.y + 2);
+  const ground = { bins: data.whole, levels: data.findings.levels, view: night, x, y, bottom_px: bottom, top_px: plot.y };
   const svg = shape('svg', {
     xmlns: 'http://www.w3.org/2000/svg', width: surface.width, height: surface.height,
     viewBox: `0 0 ${surface.width} ${surface.height}`, 'font-family': surface.fontFamily,
   }, [
     shape('rect', { x: plot.x, y: plot.y, width: plot.width, height: plot.height, fill: palette.sheet }),
-    drawBand(data.whole, night, x, y, bottom, plot.y, palette, spansInView(data.findings.wakeups, night, x, 1)),
+    drawBand(ground, palette, spansInView(data.findings.wakeups, night, x, 1)),
     drawGaps(data.findings.trace.gaps, night, plot, x, surface),
     ...drawLooked(view, plot, x, surface),
     ...drawLedger(data, plot, x, surface),

@@ -1,6 +1,7 @@
 // The time axis across midnight and across the nights on which the clocks are moved.
 // Summer time in the European Union ends and begins at 01:00 UTC on the last Sunday
 // of October and March (Directive 2000/84/EC, articles 2 and 3).
+import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { drawTimeAxis } from '../../../web/chart/axis.ts';
 import { clockChanges, clockTicks, midnights } from '../../../web/chart/clock.ts';
@@ -24,6 +25,13 @@ const HOUR = 3600;
 const labels = (start: string, hours: number, apart_s: number) => clockTicks(Date.parse(start), 0, hours * HOUR, apart_s).map((t) => `${t.t_s / HOUR} ${t.label}`);
 
 describe('time axis', () => {
+  test('from whatever instant a night begins, no full hour is left out', () => {
+    fc.assert(fc.property(fc.integer({ min: 0, max: 3_600_000 }), (off_ms) => {
+      const ticks = clockTicks(Date.parse('2026-11-24T21:00:00+01:00') + off_ms, 0, 9 * HOUR, HOUR);
+      for (let i = 1; i < ticks.length; i++) expect(ticks[i]!.t_s - ticks[i - 1]!.t_s).toBeCloseTo(HOUR, 3);
+    }));
+  });
+
   test('an ordinary night: full hours, midnight marked', () => {
     const start_ms = Date.parse('2026-11-24T22:05:00+01:00');
     const ticks = clockTicks(start_ms, 0, 4 * HOUR, HOUR);

@@ -1,6 +1,6 @@
 // How numbers are written: with units, three digits, a true minus sign.
 import { describe, expect, test } from 'vitest';
-import { axisCurrent, change, charge, counted, current, duration, roughDuration } from '../../../web/chart/format.ts';
+import { axisCurrent, change, charge, counted, current, duration, roughDuration, timeWords } from '../../../web/chart/format.ts';
 
 describe('numbers', () => {
   test.each([
@@ -23,5 +23,10 @@ describe('numbers', () => {
 
   test('what is long is told without seconds', () => expect([roughDuration(2041), roughDuration(599)]).toEqual(['34 min', '9 min 59 s']));
   test('charge', () => expect([charge(1.254), charge(2880), charge(0)]).toEqual(['1.25 mAh', '2.88 Ah', '0 mAh']));
+  test('a small charge is never written as zeros', () =>
+    expect([charge(0.1), charge(0.00669), charge(-0.0003), charge(1e-8)]).toEqual(['0.100 mAh', '6.69 µAh', '\u22120.300 µAh', '0 mAh']));
+  test.each([
+    [0, '+0 s'], [45.5, '+46 s'], [59.6, '+1 min'], [913, '+15 min'], [1500, '+25 min'], [3599, '+1:00 h'], [9000, '+2:30 h'], [38_100, '+10:35 h'],
+  ])('without a clock %f s from the start is %s', (t_s, text) => expect(timeWords(null).minutes(t_s)).toBe(text));
   test('counts', () => expect([counted(1, 'step'), counted(9999, 'step'), counted(10_000, 'step')]).toEqual(['1 step', '9999 steps', '10\u00a0000 steps']));
 });

@@ -5,7 +5,7 @@ import { describe, expect, test } from 'vitest';
 import type { Findings } from '../../../host/analysis/findings.ts';
 import { drawBill } from '../../../web/chart/bill.ts';
 import type { NightData, Surface, View } from '../../../web/chart/data.ts';
-import { railRows } from '../../../web/chart/events.ts';
+import { railRows, sameEvent } from '../../../web/chart/events.ts';
 import { drawPicture } from '../../../web/chart/picture.ts';
 import { inside, overlaps } from '../../../web/chart/placement.ts';
 import type { Box } from '../../../web/chart/placement.ts';
@@ -105,6 +105,45 @@ describe('the picture', () => {
     expect(textOf(svg)).toContain('10\u00a0000 wake-ups');
   });
 
+  test('wake-ups in every pixel are washed from the level there to the peak there, never to a level elsewhere', () => {
+    const count = 2000;
+    // A pulse of 80 mA in each bin, over 900 mA in the first tenth and over 30 mA after it.
+    const level = (i: number) => (i < count / 10 ? 900 : 30);
+    const of = (value: (i: number) => number) => Array.from({ length: count }, (_, i) => value(i));
+    const whole = { from_s: 0, to_s: 16_000, mean_mA: of((i) => level(i) + 3), min_mA: of(level), max_mA: of((i) => level(i) + 80) };
+    const wakeups = of((i) => i).map((i) => ({ start_s: i * 8 + 1, end_s: i * 8 + 1.3, peak_mA: level(i) + 80, mean_mA: level(i) + 80, charge_mAh: 0.007, family: 1, steps: [] }));
+    const findings: Findings = {
+      ...steady.findings, wakeups, families: [{ id: 1, count, period_s: 8, duration_s: 0.3, charge_mAh: 0.007 }],
+      steps: [{ t_s: 1600, from_mA: 900, to_mA: 30 }], levels: [{ start_s: 0, end_s: 1600, level_mA: 900 }, { start_s: 1600, end_s: 16_000, level_mA: 30 }],
+    };
+    const data = { ...steady, duration_s: 16_000, whole, findings };
+    const { svg, x, y } = drawPicture(data, wholeOf(data), surface(1280));
+    const washes = all(svg, (s) => s.attrs['data-part'] === 'wake-fill');
+    expect(washes).not.toEqual([]);
+    let seen = 0;
+    for (const wash of washes) {
+      let at = 0;
+      for (const [, command, value, down] of String(wash.attrs['d']).matchAll(/([MVH])(-?[\d.]+)(?: (-?[\d.]+))?/g)) {
+        if (command !== 'V') at = Number(value);
+        const height = command === 'V' ? Number(value) : Number(down);
+        if (command === 'H' || at < x(1600) + 2) continue;
+        seen++;
+        expect(height).toBeGreaterThanOrEqual(y(110) - 0.1);
+      }
+    }
+    expect(seen).toBeGreaterThan(1000);
+  });
+
+  test('gaps of a few pixels get no label where they are many; a selected one does', () => {
+    const gaps = Array.from({ length: 20 }, (_, i) => ({ start_s: 2000 + i * 1000, end_s: 2011 + i * 1000 }));
+    const data = { ...steady, findings: { ...steady.findings, trace: { ...steady.findings.trace, gaps } } };
+    const named = (view: View) => labelsOf(drawPicture(data, view, surface(1280)).svg).filter((l) => l.attrs['data-label'] === 'gap').length;
+    expect(named(wholeOf(data))).toBe(0);
+    expect(named({ ...wholeOf(data), selected: 'gap-3' })).toBe(1);
+    expect(named({ ...wholeOf(data), from_s: 1990, to_s: 2020 })).toBe(1);
+    expect(all(drawPicture(data, wholeOf(data), surface(1280)).svg, (s) => s.attrs['data-part'] === 'gap').length).toBeGreaterThan(15);
+  });
+
   test('zero and negative readings have their place on the logarithmic scale', () => {
     const bins = { from_s: 0, to_s: 100, mean_mA: [-3000, -5, 0, 0.5, 2000], min_mA: [-3100, -6, 0, 0.4, 1900], max_mA: [-2900, -4, 0, 0.6, 2100] };
     const data: NightData = { ...steady, duration_s: 100, whole: bins, findings: { ...steady.findings, levels: [] } };
@@ -144,7 +183,17 @@ describe('around the picture', () => {
     const rows = railRows(findings, 3);
     expect(rows).toHaveLength(3);
     expect(rows[0]!.titles[0]).toContain('Family 6');
+    expect(rows[2]!.titles[0]).toBe('8 wake-ups in 4 more families');
+    const alone: Findings = { ...findings, wakeups: [...findings.wakeups, { ...wake(7, 900), family: null }], dips: [wake(8, 950)] };
+    expect(railRows(alone, 6)[5]!.titles[0]).toBe('2 wake-ups in 1 more family, 1 wake-up like no other, 1 dip');
     expect(rows.flatMap((row) => row.events)).toHaveLength(12);
+  });
+
+  test('an event is found again in findings told anew', () => {
+    const later: Findings = { ...stairs.findings, wakeups: [{ ...stairs.findings.wakeups[0]!, start_s: 1800, end_s: 1830 }, ...stairs.findings.wakeups] };
+    expect(sameEvent('wakeup-3', stairs.findings, later)).toBe('wakeup-4');
+    expect(sameEvent('step-1', stairs.findings, later)).toBe('step-1');
+    expect(sameEvent('wakeup-0', later, stairs.findings)).toBeNull();
   });
 
   test('the ledger of hours adds up to the night', () => {

@@ -1,6 +1,8 @@
 // Label placement: whatever is asked, no label lies over another and none leaves the plot.
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { ladderPlaces } from '../../../web/chart/ladder.ts';
+import type { Rung } from '../../../web/chart/ladder.ts';
 import { inside, overlaps, placeLabels } from '../../../web/chart/placement.ts';
 import type { Box, LabelRequest } from '../../../web/chart/placement.ts';
 
@@ -85,6 +87,41 @@ describe('label placement', () => {
     const request = (id: string, priority: number): LabelRequest => ({ id, kind: 'point', anchor: { x: 50, y: 9 }, width: 90, height: 17, priority });
     const { placed, left } = placeLabels([request('small', 1), request('large', 2)], plot, () => 0);
     expect([placed.map((p) => p.id), left]).toEqual([['large'], ['small']]);
+  });
+
+  test('a label that has to lie over the drawing is led to its anchor by a line', () => {
+    const plot = { x: 0, y: 0, width: 400, height: 60 };
+    const request: LabelRequest = { id: 'a', kind: 'point', anchor: { x: 200, y: 30 }, width: 80, height: 17, priority: 1 };
+    expect(placeLabels([request], plot, () => 0.1).placed[0]!.leader).not.toBeNull();
+    expect(placeLabels([request], plot, () => 0).placed[0]!.leader).toBeNull();
+  });
+
+  test('a wish is granted where the place is free, and only there', () => {
+    const plot = { x: 0, y: 0, width: 400, height: 200 };
+    const request: LabelRequest = { id: 'a', kind: 'point', anchor: { x: 50, y: 100 }, width: 80, height: 17, priority: 1, wished: { x: 70, y: 40 } };
+    expect(placeLabels([request], plot, () => 0).placed[0]!.box).toMatchObject({ x: 70, y: 40 });
+    const { placed } = placeLabels([request], plot, () => 0, [{ x: 60, y: 30, width: 40, height: 40 }]);
+    expect(placed).toHaveLength(1);
+    expect(placed[0]!.box).not.toMatchObject({ x: 70, y: 40 });
+  });
+
+  test('labels of a crowded staircase stand in its order, right of their risers, each with its line', () => {
+    const plot = { x: 0, y: 0, width: 800, height: 300 };
+    const steps = Array.from({ length: 7 }, (_, i): Rung => ({
+      falls: true, request: { id: `step-${i}`, kind: 'point', anchor: { x: 4 + i * 4, y: 90 + i * 12 }, width: 130, height: 17, priority: 1 },
+    }));
+    const places = ladderPlaces(steps, plot);
+    const { placed, left } = placeLabels(steps.map(({ request }) => ({ ...request, wished: places.get(request.id)! })), plot, () => 0.2);
+    expect(left).toEqual([]);
+    const inOrder = [...placed].sort((a, b) => (a.id < b.id ? -1 : 1));
+    inOrder.forEach(({ box, leader }, i) => {
+      expect(box.x).toBeGreaterThan(steps[i]!.request.anchor.x);
+      expect(leader?.from).toEqual(steps[i]!.request.anchor);
+      if (i > 0) expect(box.y).toBeGreaterThan(inOrder[i - 1]!.box.y);
+    });
+    // Two steps, and steps that stand apart, need no ladder.
+    expect(ladderPlaces(steps.slice(0, 2), plot).size).toBe(0);
+    expect(ladderPlaces(steps.map(({ request }, i) => ({ falls: true, request: { ...request, anchor: { x: 4 + i * 4, y: 20 + i * 40 } } })), plot).size).toBe(0);
   });
 
   test('keeps off what is drawn where there is room', () => {
