@@ -1,26 +1,30 @@
 // The page: wires the parts to the store, and the store to the server.
 
-import type { Overview } from '../host/server/api.ts';
+import type { CaptureSummary, Overview } from '../host/server/api.ts';
 import { mountAbout } from './about.ts';
-import { askFindings, askInfo, askList, askOverview, AskError } from './ask.ts';
+import { askList, askOverview } from './ask.ts';
 import { binWidth_s } from './chart/data.ts';
 import { byId } from './dom.ts';
 import { mountControls } from './controls.ts';
 import { mountEventList } from './event-list.ts';
 import { looking } from './looking.ts';
+import { firstToOpen, keptKnown, newestFirst } from './nights.ts';
+import { open, refresh, wait, wordsOf } from './opening.ts';
 import { mountPicture } from './picture-view.ts';
-import { addressOf, mountShelf, nameOf, titleOf } from './shelf.ts';
+import { addressOf, mountShelf, nameOf } from './shelf.ts';
 import { Store } from './store.ts';
 import { mountStrip } from './strip-view.ts';
 import { mountTheme, startsDark } from './theme.ts';
 import { mountVerdict } from './verdict-view.ts';
 
-const WHOLE_BINS = 3000;
 const DETAIL_BINS_MAX = 4000;
 const DETAIL_AFTER_MS = 70;
 const ASK_AGAIN_MS = 1500;
-/** A night that begins to be recorded appears in the list after this long. */
-const LIST_AGAIN_MS = 15_000;
+/** A night that begins to be recorded appears, and one that goes on grows, after this long. */
+const LIST_AGAIN_MS = 5000;
+/** Nights still being read at the start may be the newest; they are waited for this long. */
+const FIRST_WITHIN_MS = 4000;
+const FIRST_AGAIN_MS = 250;
 
 const store = new Store({
   captures: [], name: null, info: null, night: null, window: { from_s: 0, to_s: 1 }, scale: 'log',
@@ -28,21 +32,23 @@ const store = new Store({
 }, (work) => requestAnimationFrame(work));
 const look = looking(store);
 
-const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
-const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
-
-/** Keeps the list fresh: soon while captures are still being read, else now and then. */
+/** Keeps the list fresh, and the open night too where its file grows. */
 async function keepList(): Promise<void> {
   let told: string | null = null;
+  const begin_ms = performance.now();
   for (;;) {
-    let again_ms = ASK_AGAIN_MS;
+    let again_ms = LIST_AGAIN_MS;
     try {
-      const { captures } = await askList();
+      const fresh = (await askList()).captures;
+      const grown = grownName(fresh);
+      const captures = newestFirst(keptKnown(fresh, store.state.captures));
       if (JSON.stringify(captures) !== JSON.stringify(store.state.captures)) store.set({ captures });
+      if (store.state.name === null) openFirst(performance.now() - begin_ms < FIRST_WITHIN_MS);
+      else if (grown !== null) await refresh(store, grown);
+      if (store.state.name === null && captures.length > 0) again_ms = FIRST_AGAIN_MS;
+      else if (captures.some((capture) => capture.state === 'waiting')) again_ms = ASK_AGAIN_MS;
       if (told !== null && store.state.message === told) store.set({ message: null });
       told = null;
-      if (store.state.name === null) openFirst();
-      if (captures.every((capture) => capture.state !== 'waiting')) again_ms = LIST_AGAIN_MS;
     } catch (error) {
       told = wordsOf(error);
       store.set({ message: told });
@@ -50,6 +56,14 @@ async function keepList(): Promise<void> {
     await wait(again_ms);
     await visible();
   }
+}
+
+/** The open capture's name, where its file now tells of another length than is shown. */
+function grownName(fresh: CaptureSummary[]): string | null {
+  const { name, night } = store.state;
+  const now = fresh.find((capture) => capture.name === name);
+  if (night === null || now?.state !== 'ready') return null;
+  return now.duration_s === night.findings.trace.duration_s ? null : now.name;
 }
 
 /** Resolves at once, or when somebody looks at the page again. */
@@ -65,38 +79,12 @@ function visible(): Promise<void> {
   });
 }
 
-/** The capture that the address names, else the one written last. */
-function openFirst(): void {
+/** The capture that the address names, else the newest night. */
+function openFirst(patient: boolean): void {
   const { captures } = store.state;
-  const asked = nameOf(location.hash);
-  const newest = captures.filter((capture) => capture.state !== 'unreadable').sort((a, b) => b.written_ms - a.written_ms)[0] ?? captures[0];
-  const name = asked ?? newest?.name ?? null;
-  if (name === null) store.set({ message: 'There is no capture in this folder yet. Record a night, or put a CSV file there: it appears here by itself.' });
-  else void open(name);
-}
-
-async function open(name: string): Promise<void> {
-  store.set({ name, message: null });
-  document.title = `${titleOf(name)} · nightdraw`;
-  byId('main').setAttribute('aria-busy', 'true');
-  try {
-    const [info, findings] = await Promise.all([askInfo(name), askFindings(name)]);
-    const whole = await askOverview(name, 0, Math.max(info.duration_s, 1e-3), WHOLE_BINS);
-    if (store.state.name !== name) return;
-    store.set({
-      info, window: { from_s: 0, to_s: info.duration_s }, selected: null, cursor_s: null, message: null,
-      night: { start_ms: info.start_ms, duration_s: info.duration_s, findings, whole, detail: null, marks: info.marks },
-    });
-  } catch (error) {
-    if (store.state.name !== name) return;
-    store.set({ message: wordsOf(error), night: null, info: null });
-    if (error instanceof AskError && error.status === null) {
-      await wait(ASK_AGAIN_MS);
-      if (store.state.name === name) void open(name);
-    }
-  } finally {
-    byId('main').removeAttribute('aria-busy');
-  }
+  const name = nameOf(location.hash) ?? firstToOpen(captures, patient);
+  if (name !== null) void open(store, name);
+  else if (captures.length === 0) store.set({ message: 'There is no capture in this folder yet. Record a night, or put a CSV file there: it appears here by itself.' });
 }
 
 /** Finer bins for what is looked at, with half a window on each side to move into. */
@@ -160,6 +148,6 @@ mountAbout(byId('about'), store);
 keepDetail();
 addEventListener('hashchange', () => {
   const name = nameOf(location.hash);
-  if (name !== null && addressOf(name) !== addressOf(store.state.name ?? '')) void open(name);
+  if (name !== null && addressOf(name) !== addressOf(store.state.name ?? '')) void open(store, name);
 });
 void keepList();

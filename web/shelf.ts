@@ -57,8 +57,9 @@ export function mountShelf(place: HTMLElement, store: Store): void {
 function drawCapture(capture: CaptureSummary, open: string | null): HTMLElement {
   const link = html('a', { href: addressOf(capture.name), ...(capture.name === open ? { 'aria-current': 'page' } : {}) }, [
     html('span', { class: 'title' }, [titleOf(capture.name)]),
+    ...(capture.state === 'ready' ? [html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [WORDS[capture.verdict.code]!])] : []),
+    ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more job' }, [capture.job])] : []),
     html('span', { class: 'more' }, [moreWords(capture)]),
-    ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more' }, [capture.job])] : []),
   ]);
   return html('li', { 'data-state': capture.state }, [link]);
 }
@@ -69,5 +70,5 @@ function moreWords(capture: CaptureSummary): string {
   const start_ms = capture.start === null ? null : Date.parse(capture.start);
   const words = timeWords(start_ms);
   const when = words.date(0) === null ? [] : [`${words.date(0)}, ${words.minutes(0)}`];
-  return [...when, roughDuration(capture.duration_s), WORDS[capture.verdict.code]!].join(' · ');
+  return [...when, roughDuration(capture.duration_s)].join(' · ');
 }

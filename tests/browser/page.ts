@@ -24,6 +24,8 @@ const FLAGS = [
 export interface Stage {
   serving: Serving;
   browser: Browser;
+  /** Where the captures lie. */
+  captures: string;
   /** What the page and the server complained about, until now. */
   complaints: string[];
   /** A page of this width with the capture open and drawn. */
@@ -66,6 +68,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
   return {
     serving,
     browser,
+    captures,
     complaints,
     async open(capture, width_px, { dark = false, height_px = 900, touch = false } = {}) {
       const context = await browser.newContext({

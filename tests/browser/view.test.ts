@@ -1,5 +1,7 @@
 // The real page in a real browser, from the real server: that the night is drawn, its
 // labels are right and keep apart, and that every way of moving moves it.
+import { appendFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { estimateText } from '../../web/chart/text.ts';
@@ -290,6 +292,28 @@ describe('around the picture', () => {
     await page.close();
     stage.complaints.length = heard;
   });
+});
+
+test('a night that is still being written grows in the page; window, selection and list keep their place', async () => {
+  const rows = inventNight(STAIRS).csv.split('\n');
+  const path = join(stage.captures, 'growing.csv');
+  writeFileSync(path, rows.slice(0, 3 * 3600).join('\n') + '\n');
+  const page = await stage.open('growing.csv', 1280);
+  await page.click('#events li[data-id="step-1"] button.go');
+  await settled(page);
+  const before = await windowOf(page);
+  const end = () => page.$eval('.grip[data-end="to"]', (grip) => Number(grip.getAttribute('aria-valuemax')));
+  const short_s = await end();
+  appendFileSync(path, rows.slice(3 * 3600, 5 * 3600).join('\n') + '\n');
+  await page.waitForFunction((old_s) => Number(document.querySelector('.grip')!.getAttribute('aria-valuemax')) > old_s, short_s);
+  await settled(page);
+  expect(await end()).toBe(short_s + 7200);
+  expect(await windowOf(page)).toEqual(before);
+  expect(await page.getAttribute('#events li.selected', 'data-id')).toBe('step-1');
+  await page.getByRole('button', { name: 'Whole night' }).click();
+  await settled(page);
+  expect((await windowOf(page))[1]).toBe(short_s + 7200);
+  await page.context().close();
 });
 
 test('nothing was complained of: no error, no refused script or style, no fault of the server', () => {

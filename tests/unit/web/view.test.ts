@@ -1,7 +1,7 @@
 // Moves over the night: always inside it, never inside out.
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { around, CLOSEST_S, fitted, panned, zoomed } from '../../../web/view.ts';
+import { around, CLOSEST_S, fitted, followed, panned, zoomed } from '../../../web/view.ts';
 
 const NIGHT_S = 9 * 3600;
 const place = fc.double({ min: -NIGHT_S, max: 2 * NIGHT_S, noNaN: true });
@@ -38,5 +38,11 @@ describe('moves', () => {
 
   test('a trace shorter than the closest look is shown whole', () => {
     expect(fitted({ from_s: 0, to_s: 0.2 }, 0.2)).toEqual({ from_s: 0, to_s: 0.2 });
+  });
+
+  test('while the night grows, the whole stays whole, the end stays the end, the rest stays put', () => {
+    expect(followed({ from_s: 0, to_s: 600 }, 600, 660)).toEqual({ from_s: 0, to_s: 660 });
+    expect(followed({ from_s: 500, to_s: 600 }, 600, 660)).toEqual({ from_s: 560, to_s: 660 });
+    expect(followed({ from_s: 100, to_s: 200 }, 600, 660)).toEqual({ from_s: 100, to_s: 200 });
   });
 });
