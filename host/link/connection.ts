@@ -10,6 +10,7 @@ import { PROTO, protoOf } from './hello.ts';
 import { LineCap } from './line-cap.ts';
 import { parseLine } from './lines.ts';
 import type { Bad } from './lines.ts';
+import { portNode } from './port-node.ts';
 import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
 
 /** firmware/PROTOCOL.md, "The wire". */
@@ -63,6 +64,7 @@ export class Connection {
   private greeted: Hello | null = null;
   private held: [Reading, number][] | null = [];
   private over = false;
+  private node: string | null = null;
 
   /** @throws never here: `open` tells what is wrong */
   constructor(
@@ -87,6 +89,7 @@ export class Connection {
       this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error))));
     });
     this.arrival_us = this.now_us();
+    this.node = portNode(this.path);
     this.port.on('data', (chunk: Buffer) => {
       this.arrival_us = this.now_us();
       this.bytes += chunk.length;
@@ -112,6 +115,12 @@ export class Connection {
     const held = this.held ?? [];
     this.held = null;
     for (const [reading, arrival_us] of held) this.handlers.reading(reading, arrival_us);
+  }
+
+  /** Called while nothing comes: asks for a sign of life, and looks whether the port is still there. */
+  probe(): void {
+    if (this.node !== null && portNode(this.path) !== this.node) this.torn('the port went away');
+    else this.send('h');
   }
 
   /** Asks for the hello again; it comes to `handlers.hello`. */
@@ -140,9 +149,17 @@ export class Connection {
   private send(letter: CommandLetter): number {
     this.tag = (this.tag % TAG_MAX) + 1;
     if (letter === 'h') this.helloTags.add(this.tag);
-    // A write that fails is followed by the port's close, which is told there.
-    this.port.write(formatCommand(letter, this.tag), () => undefined);
+    this.port.write(formatCommand(letter, this.tag), (error) => {
+      if (error !== null && error !== undefined) this.torn('the port takes nothing any more');
+    });
     return this.tag;
+  }
+
+  /** A port that takes no writing is gone; the package closes it by itself only after some of the errors. */
+  private torn(reason: string): void {
+    if (this.over) return;
+    if (this.port.isOpen) this.port.close(() => undefined);
+    this.ended(reason);
   }
 
   /** Sends a command and waits for its answer's value; null where none comes. */

@@ -13,13 +13,9 @@ const RETRY_MS = [100, 250, 500, 1000, 2000];
 /** A board says something 20 times a second, and answers questions where it has nothing to say; a silent one is taken for gone. */
 const SILENT_MS = 15_000;
 
-/**
- * Silence after which it is asked. The question also finds a port that was torn out
- * while it was being read: the serial port package reads nothing from such a one for
- * ever without a word (github.com/serialport/bindings-cpp issue 162), but a write to it fails.
- */
-const SILENCE_ASKED_MS = 1000;
-const WATCH_MS = 500;
+/** Silence after which it is asked, and the port looked for. */
+const SILENCE_ASKED_MS = 500;
+const WATCH_MS = 250;
 
 export interface LinkHandlers {
   /**
@@ -108,7 +104,7 @@ class KeptLink implements Link {
     const silent_ms = (this.now_us() - connection.lastByte_us) / 1000;
     if (silent_ms > SILENT_MS) {
       void connection.close().then(() => this.lost(`nothing came for ${SILENT_MS / 1000} s`));
-    } else if (silent_ms > SILENCE_ASKED_MS) connection.sendHello();
+    } else if (silent_ms > SILENCE_ASKED_MS) connection.probe();
   }
 
   private lost(reason: string): void {
