@@ -1,5 +1,6 @@
 // `record`: a board into a capture, until the time is up or Ctrl-C.
 
+import { realDisk } from '../recorder/disk.ts';
 import { record } from '../recorder/record.ts';
 import type { Progress } from '../recorder/record.ts';
 import { optionalDuration, requiredText } from './command.ts';
@@ -35,6 +36,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       origin: null,
       software: NIGHTDRAW_VERSION,
       clock: { mono_us: () => Number(process.hrtime.bigint() / 1000n), wall_ms: () => Date.now() },
+      disk: realDisk,
       signal: stopSignal(),
       onProgress: (progress) => screen.show(inWords(progress)),
       onNote: (text) => screen.note(text),

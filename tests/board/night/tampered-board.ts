@@ -102,7 +102,9 @@ export class TamperedBoard {
 
   private whole(text: string): void {
     const parsed = parseLine(text);
-    if (parsed.kind === 'hello') this.boot = parsed.boot;
+    // A boot may cut a line short: its hello then stands behind what there was of it.
+    const hello = parseLine(text.slice(Math.max(0, text.lastIndexOf('H proto='))));
+    if (hello.kind === 'hello') this.boot = hello.boot;
     let entry: SentWindow | null = null;
     if (parsed.kind === 'window') {
       entry = { boot: this.boot, window: parsed, fate: 'unsure', at_ms: performance.now(), car_s: this.board.time_s };

@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
 import { lockCapture } from '../../../host/recorder/lock.ts';
+import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
 import type { Progress, RecordOptions } from '../../../host/recorder/record.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -36,7 +37,7 @@ const plug = (options: Omit<BoardOptions, 'link'> = {}) => (board = new Scripted
 function options(changes: Partial<RecordOptions> = {}): RecordOptions {
   return {
     port: join(folder, 'port'), out, for_s: null, job: null, software: 'test', origin: null, signal: stopper.signal,
-    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now },
+    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, disk: realDisk,
     onProgress: (p) => progress.push(p), onNote: (text) => notes.push(text), ...changes,
   };
 }
