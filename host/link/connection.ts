@@ -12,6 +12,7 @@ import { parseLine } from './lines.ts';
 import type { Bad } from './lines.ts';
 import { portNode } from './port-node.ts';
 import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
+import { groupOf } from './ports.ts';
 
 /** firmware/PROTOCOL.md, "The wire". */
 const BAUD = 500_000;
@@ -54,6 +55,7 @@ export class Connection {
   private readonly port: SerialPort;
   private arrival_us = 0;
   private bytes = 0;
+  private unprintable = 0;
   private readonly badLines: string[] = [];
   private wrongProto: number | null = null;
   private tag = 0;
@@ -65,12 +67,19 @@ export class Connection {
   private held: [Reading, number][] | null = [];
   private over = false;
   private node: string | null = null;
+  /** Whether a line with a right check code came. */
+  private heardOurs = false;
 
-  /** @throws never here: `open` tells what is wrong */
+  /**
+   * Never throws: `open` tells what is wrong.
+   * @param asks `listening`: says nothing to whatever is there before it has sent a line of
+   *   ours: a device of somebody else is opened, and no more
+   */
   constructor(
     private readonly path: string,
     private readonly handlers: ConnectionHandlers,
     private readonly now_us: Monotonic_us,
+    private readonly asks: 'at once' | 'listening' = 'at once',
   ) {
     this.port = new SerialPort({ path, baudRate: BAUD, autoOpen: false });
   }
@@ -86,13 +95,13 @@ export class Connection {
    */
   async open(signal: AbortSignal): Promise<Greeting> {
     await new Promise<void>((resolve, reject) => {
-      this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error))));
+      this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error, process.platform, groupOf(this.path)))));
     });
     this.arrival_us = this.now_us();
     this.node = portNode(this.path);
     this.port.on('data', (chunk: Buffer) => {
       this.arrival_us = this.now_us();
-      this.bytes += chunk.length;
+      this.count(chunk);
     });
     this.port.on('error', () => undefined);
     this.port.on('close', () => this.ended('the port closed'));
@@ -187,12 +196,15 @@ export class Connection {
       };
       const aborted = () => finish(() => reject(new LinkError(`stopped while ${this.path} was asked for its hello`)));
       const late = () => finish(() => reject(this.noHello()));
-      const asking = setInterval(() => this.send('h'), ASK_EVERY_MS);
+      const asking = setInterval(() => {
+        if (this.asks === 'at once' || this.heardOurs) this.send('h');
+      }, ASK_EVERY_MS);
       const limit = setTimeout(late, HELLO_WITHIN_MS);
       signal.addEventListener('abort', aborted);
       this.onHello = (hello) => finish(() => resolve(hello));
       this.onEarlyEnd = () => finish(() => reject(this.wentAway()));
       if (signal.aborted) return aborted();
+      if (this.asks === 'listening') return;
       // The line end keeps noise of the opening out of the first command's line.
       this.port.write('\n', () => undefined);
       this.send('h');
@@ -201,12 +213,21 @@ export class Connection {
 
   private noHello(): LinkError {
     if (this.wrongProto !== null) return wrongProtoError(this.path, this.wrongProto, PROTO);
-    return noHelloError(this.path, HELLO_WITHIN_MS / 1000, { bytes: this.bytes, badLines: this.badLines });
+    const { bytes, unprintable, badLines } = this;
+    return noHelloError(this.path, HELLO_WITHIN_MS / 1000, { bytes, unprintable, badLines }, BAUD);
+  }
+
+  /** Of what came before the hello: later the lines themselves tell what is wrong. */
+  private count(chunk: Buffer): void {
+    if (this.greeted !== null) return;
+    this.bytes += chunk.length;
+    for (const byte of chunk) if ((byte < 32 || byte > 126) && byte !== 10 && byte !== 13 && byte !== 9) this.unprintable++;
   }
 
   private line(text: string): void {
     if (text.length === 0 || this.over) return;
     const line = parseLine(text);
+    if (line.kind !== 'bad') this.heardOurs = true;
     switch (line.kind) {
       case 'window':
       case 'voltage':

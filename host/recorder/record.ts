@@ -6,6 +6,7 @@ import type { Hello, Reading } from '../capture/types.ts';
 import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
+import type { ListPorts } from '../link/ports.ts';
 import { roomBefore, roomNow } from './disk.ts';
 import { lockCapture } from './lock.ts';
 import { resumable, Session } from './session.ts';
@@ -27,6 +28,8 @@ const ASK_EVERY_US = 1e6;
 
 export interface RecordOptions extends SessionOptions {
   port: string;
+  /** Where the board is looked for when its port comes back under another name. */
+  listPorts: ListPorts;
   /** Length of the recording in the board's (the car's) time, from the capture's first sample; null for no end. */
   for_s: number | null;
   /** Ends the recording cleanly. */
@@ -86,7 +89,7 @@ class Recording {
     signal.addEventListener('abort', stop);
     const timers: NodeJS.Timeout[] = [];
     try {
-      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal);
+      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal, this.options.listPorts);
       timers.push(setInterval(() => this.guarded(() => this.tick()), COMMIT_EVERY_MS));
       timers.push(setInterval(() => this.guarded(() => this.watchDisk()), DISK_EVERY_MS));
       if (signal.aborted) this.end();

@@ -90,6 +90,19 @@ function gapProblems(trace: Trace, runs: readonly RunReadings[]): string[] {
   });
 }
 
+/** A window's line of some 65 bytes takes this long at 500 000 baud. */
+const LINE_S = 0.0013;
+
+/** The car's time at the board's time 0: lines leave it late, never early. */
+function bootedAt_s(boot: number, w: WindowColumns, known: Map<string, SentWindow>): number {
+  let least_s = Infinity;
+  for (let i = 0; i < w.seq.length; i++) {
+    const entry = known.get(keyOf(boot, w.seq[i]!));
+    if (entry !== undefined) least_s = Math.min(least_s, entry.car_s - w.t_us[i]! / 1e6);
+  }
+  return least_s - LINE_S;
+}
+
 /** Between two boots the host's clock alone tells the time; it is late by what this computer is. */
 const BOOTS_APART_S = 1;
 
@@ -140,9 +153,8 @@ function chargeError(trace: Trace, runs: readonly RunReadings[], known: Map<stri
     let charge_mAh = 0;
     for (let i = from; i < to; i++) charge_mAh += (trace.mean_mA[i]! * trace.dur_s![i]!) / 3600;
     for (const gap of trace.gaps) if (gap.start_s >= start_s && gap.end_s <= end_s) charge_mAh += gap.charge_mAh ?? 0;
-    const first = known.get(keyOf(run.hello.boot, w.seq[0]!)), last = known.get(keyOf(run.hello.boot, w.seq[count - 1]!));
-    if (first === undefined || last === undefined) continue;
-    const true_mAh = (car.charge_mC(last.car_s) - car.charge_mC(first.car_s - w.dur_us[0]! / 1e6)) / 3600;
+    const booted_s = bootedAt_s(run.hello.boot, w, known);
+    const true_mAh = (car.charge_mC(booted_s + w.t_us[count - 1]! / 1e6) - car.charge_mC(booted_s + (w.t_us[0]! - w.dur_us[0]!) / 1e6)) / 3600;
     // The axis is the host's: its rate against the board's own is no error of the charge.
     const rate = (end_s - start_s) / ((w.t_us[count - 1]! - w.t_us[0]! + w.dur_us[0]!) / 1e6);
     if (Math.abs(rate - 1) > 0.006) problems.push(`run ${run.id} is stretched ${rate} times`);
