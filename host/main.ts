@@ -9,6 +9,7 @@ declare const NIGHTDRAW_VERSION: string;
 /** Each command is loaded only when it is called: a start should not pay for the others. */
 const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   start: () => import('./commands/start.ts'),
+  boards: () => import('./commands/boards.ts'),
   record: () => import('./commands/record.ts'),
   analyse: () => import('./commands/analyse.ts'),
   import: () => import('./commands/import.ts'),

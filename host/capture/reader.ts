@@ -4,7 +4,7 @@
 import {
   decodePoints, decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, STREAM,
 } from './blocks.ts';
-import type { PointColumns, WindowColumns } from './blocks.ts';
+import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
 import { binGroups } from './overview.ts';
 import { traceOfPoints, voltageOfPoints } from './points.ts';
 import { damaged, isDatabaseError, openDatabase } from './schema.ts';
@@ -28,7 +28,17 @@ export interface Capture {
   overview(from_s: number, to_s: number, bins: number): Overview;
   /** Faults of the board and their ends, in the order they came, on the trace's axis. */
   statuses(): (StatusReading & { t_s: number })[];
+  /** All that the board sent, as it sent it, boot by boot. Empty for an imported capture. */
+  readings(): RunReadings[];
   close(): void;
+}
+
+/** One boot's readings in device time, and the clock that places them. */
+export interface RunReadings {
+  run: Run;
+  clock: ClockKnot[];
+  windows: WindowColumns;
+  voltage: VoltageColumns;
 }
 
 /** Row of table `block` without its bytes. `first_us`, `last_us`: on the capture's axis. */
@@ -71,6 +81,7 @@ export function openCapture(path: string): Capture {
     voltage: guarded(() => reader.voltage()),
     overview: guarded((from_s: number, to_s: number, bins: number) => reader.overview(from_s, to_s, bins)),
     statuses: guarded(() => reader.statuses()),
+    readings: guarded(() => reader.readings()),
     close: () => void db.close(),
   };
 }
@@ -208,20 +219,45 @@ class Reader {
   voltage(): VoltageTrace | null {
     const { toAxis, zero_s, blocks } = this.layout();
     if (this.values().kind === 'imported') return voltageOfPoints(this.points(blocks));
-    const rows = this.db
-      .prepare('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block WHERE stream = ? ORDER BY run, id')
-      .all(STREAM.voltage) as BlockPlace[];
-    const columns = newVoltageColumns(rows.reduce((sum, block) => sum + block.count, 0));
+    const rows = this.voltageBlocks();
+    const columns = this.voltages(rows);
     if (columns.t_us.length === 0) return null;
     const t_s = new Float64Array(columns.t_us.length);
     let at = 0;
     for (const block of rows) {
-      this.decode(block, (data, crc) => decodeVoltage(data, crc, block.count, columns, at));
       const place = toAxis.get(block.run)!;
       for (let i = at; i < at + block.count; i++) t_s[i] = place(columns.t_us[i]!) / 1e6 - zero_s;
       at += block.count;
     }
     return { t_s, voltage_V: scaled(columns.bus_mV, 1000), temp_C: scaled(columns.temp_mC, 1000) };
+  }
+
+  private voltageBlocks(): BlockPlace[] {
+    return this.db
+      .prepare('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block WHERE stream = ? ORDER BY run, id')
+      .all(STREAM.voltage) as BlockPlace[];
+  }
+
+  private voltages(blocks: readonly BlockPlace[]): VoltageColumns {
+    const columns = newVoltageColumns(blocks.reduce((sum, block) => sum + block.count, 0));
+    let at = 0;
+    for (const block of blocks) {
+      this.decode(block, (data, crc) => decodeVoltage(data, crc, block.count, columns, at));
+      at += block.count;
+    }
+    return columns;
+  }
+
+  readings(): RunReadings[] {
+    const { runs, blocks } = this.layout();
+    const voltageBlocks = this.voltageBlocks();
+    const knots = this.db.prepare('SELECT t_us, axis_us FROM clock WHERE run = ? ORDER BY t_us');
+    return runs.map((run) => ({
+      run,
+      clock: knots.all(run.id) as ClockKnot[],
+      windows: this.windows(blocks.filter((block) => block.run === run.id)),
+      voltage: this.voltages(voltageBlocks.filter((block) => block.run === run.id)),
+    }));
   }
 
   overview(from_s: number, to_s: number, bins: number): Overview {

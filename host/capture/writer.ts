@@ -76,7 +76,7 @@ export function createCapture(path: string, about: NewCapture, called = path): v
  * Gives a complete draft its name, never overwriting another file.
  * @throws the system's error; EEXIST where the name is taken.
  */
-function publish(draft: string, path: string): void {
+export function publish(draft: string, path: string): void {
   const fd = openSync(draft, 'r+');
   fsyncSync(fd);
   closeSync(fd);
@@ -296,16 +296,35 @@ export class CaptureWriter {
     this.db.close();
   }
 
+  /**
+   * Writes everything committed so far into a new file: where this one was deleted, its
+   * bytes are there as long as it is open. @throws Error where `copy` cannot be written
+   */
+  rescue(copy: string): void {
+    this.worded(() => this.db.prepare('VACUUM INTO ?').run(copy));
+  }
+
   private transaction<T>(work: () => T): T {
+    return this.worded(() => this.db.transaction(work).immediate());
+  }
+
+  /** Runs `work`, putting what the disk says into words. */
+  private worded<T>(work: () => T): T {
     try {
-      return this.db.transaction(work).immediate();
+      return work();
     } catch (error) {
-      const { code } = error as NodeJS.ErrnoException;
-      if (code === 'SQLITE_FULL') throw new Error(`${this.path} cannot grow: the disk is full; free some space, then record on into the same file`, { cause: error });
-      if (code?.startsWith('SQLITE_')) throw new Error(`${this.path} cannot be written (${(error as Error).message})`, { cause: error });
-      throw error;
+      throw new Error(refused(this.path, error as NodeJS.ErrnoException), { cause: error });
     }
   }
+}
+
+/** What a disk that refuses a running recording says to the user. */
+function refused(path: string, error: NodeJS.ErrnoException): string {
+  const { code = '', message } = error;
+  if (code === 'SQLITE_FULL' || code === 'ENOSPC') return `${path} cannot grow: the disk is full; what was shown as recorded is kept; free some space, then record on into the same file`;
+  if (code.startsWith('SQLITE_READONLY')) return `${path} may not be written any more; what was shown as recorded is kept; make its folder writable, then record on into the same file`;
+  if (code.startsWith('SQLITE_')) return `${path} cannot be written (${message}); what was shown as recorded is kept; look at its disk, then record on into the same file`;
+  return message;
 }
 
 function windowAt(c: ReturnType<typeof newWindowColumns>, i: number): WindowReading {

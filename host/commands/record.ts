@@ -1,31 +1,39 @@
 // `record`: a board into a capture, until the time is up or Ctrl-C.
 
+import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
+import { listPorts } from '../link/ports.ts';
+import { realDisk } from '../recorder/disk.ts';
 import { record } from '../recorder/record.ts';
 import type { Progress } from '../recorder/record.ts';
-import { optionalDuration, requiredText } from './command.ts';
-import type { Command } from './command.ts';
+import { choosePort } from './boards.ts';
+import { optionalDuration, requiredText, UsageError } from './command.ts';
+import type { Command, OptionValues } from './command.ts';
+import { monotonic_us, wall_ms } from './host-clock.ts';
 import { stopSignal } from './stop.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
 export const command: Command = {
   summary: 'records a board into a capture',
-  help: `nightdraw record --port PATH --out FILE [--for 10h] [--job TEXT]
+  help: `nightdraw record --out FILE [--port PATH | --board NUMBER] [--for 10h] [--job TEXT]
 
 Records until the time is up or Ctrl-C. What is shown as recorded is on disk.
 An unfinished FILE of the same board is resumed; any other is refused.
 
-  --port PATH   the board's serial port, such as /dev/ttyUSB0
+  --port PATH   the board's serial port, such as /dev/ttyUSB0; where it is not
+                given, the one board that is at this computer is taken
+  --board NUMBER  instead of a port: the board's own number, as 'nightdraw boards' shows it
   --out FILE    the capture
   --for TIME    length of the recording in the car's time: 10h, 45m, 90s, 1h30m
   --job TEXT    what the capture is about`,
-  options: { port: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, job: { type: 'string' } },
+  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, job: { type: 'string' } },
   positionals: 0,
   async run(values) {
-    const port = requiredText(values, 'port', '/dev/ttyUSB0');
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
     const for_s = optionalDuration(values, 'for') ?? null;
     const job = typeof values['job'] === 'string' ? values['job'] : null;
+    const signal = stopSignal();
+    const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const screen = new ProgressLine(process.stderr.isTTY);
     const summary = await record({
       port,
@@ -34,11 +42,14 @@ An unfinished FILE of the same board is resumed; any other is refused.
       job,
       origin: null,
       software: NIGHTDRAW_VERSION,
-      clock: { mono_us: () => Number(process.hrtime.bigint() / 1000n), wall_ms: () => Date.now() },
-      signal: stopSignal(),
+      clock: { mono_us: monotonic_us, wall_ms },
+      listPorts,
+      disk: realDisk,
+      signal,
       onProgress: (progress) => screen.show(inWords(progress)),
       onNote: (text) => screen.note(text),
     }).finally(() => screen.end());
+    rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: Date.now() });
     const resumed = summary.resumed ? ', resumed' : '';
     console.log(
       `${out}: ${hms(summary.recorded_s)} recorded${resumed}, ${summary.windows} windows, ` +
@@ -47,6 +58,13 @@ An unfinished FILE of the same board is resumed; any other is refused.
     return 0;
   },
 };
+
+function boardNumber(values: OptionValues): number | null {
+  const text = values['board'];
+  if (text === undefined) return null;
+  if (typeof text !== 'string' || !/^[0-9a-fA-F]{1,8}$/.test(text)) throw new UsageError(`--board ${String(text)} is not a board's number; 'nightdraw boards' shows it, such as 000B0A4D`);
+  return parseInt(text, 16);
+}
 
 function inWords(p: Progress): string {
   const current = p.current_mA === null ? '' : `, ${p.current_mA.toFixed(1)} mA`;

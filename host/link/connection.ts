@@ -10,7 +10,9 @@ import { PROTO, protoOf } from './hello.ts';
 import { LineCap } from './line-cap.ts';
 import { parseLine } from './lines.ts';
 import type { Bad } from './lines.ts';
+import { portNode } from './port-node.ts';
 import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
+import { groupOf } from './ports.ts';
 
 /** firmware/PROTOCOL.md, "The wire". */
 const BAUD = 500_000;
@@ -53,6 +55,7 @@ export class Connection {
   private readonly port: SerialPort;
   private arrival_us = 0;
   private bytes = 0;
+  private unprintable = 0;
   private readonly badLines: string[] = [];
   private wrongProto: number | null = null;
   private tag = 0;
@@ -63,12 +66,20 @@ export class Connection {
   private greeted: Hello | null = null;
   private held: [Reading, number][] | null = [];
   private over = false;
+  private node: string | null = null;
+  /** Whether a line with a right check code came. */
+  private heardOurs = false;
 
-  /** @throws never here: `open` tells what is wrong */
+  /**
+   * Never throws: `open` tells what is wrong.
+   * @param asks `listening`: says nothing to whatever is there before it has sent a line of
+   *   ours: a device of somebody else is opened, and no more
+   */
   constructor(
     private readonly path: string,
     private readonly handlers: ConnectionHandlers,
     private readonly now_us: Monotonic_us,
+    private readonly asks: 'at once' | 'listening' = 'at once',
   ) {
     this.port = new SerialPort({ path, baudRate: BAUD, autoOpen: false });
   }
@@ -84,12 +95,13 @@ export class Connection {
    */
   async open(signal: AbortSignal): Promise<Greeting> {
     await new Promise<void>((resolve, reject) => {
-      this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error))));
+      this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error, process.platform, groupOf(this.path)))));
     });
     this.arrival_us = this.now_us();
+    this.node = portNode(this.path);
     this.port.on('data', (chunk: Buffer) => {
       this.arrival_us = this.now_us();
-      this.bytes += chunk.length;
+      this.count(chunk);
     });
     this.port.on('error', () => undefined);
     this.port.on('close', () => this.ended('the port closed'));
@@ -112,6 +124,12 @@ export class Connection {
     const held = this.held ?? [];
     this.held = null;
     for (const [reading, arrival_us] of held) this.handlers.reading(reading, arrival_us);
+  }
+
+  /** Called while nothing comes: asks for a sign of life, and looks whether the port is still there. */
+  probe(): void {
+    if (this.node !== null && portNode(this.path) !== this.node) this.torn('the port went away');
+    else this.send('h');
   }
 
   /** Asks for the hello again; it comes to `handlers.hello`. */
@@ -140,9 +158,17 @@ export class Connection {
   private send(letter: CommandLetter): number {
     this.tag = (this.tag % TAG_MAX) + 1;
     if (letter === 'h') this.helloTags.add(this.tag);
-    // A write that fails is followed by the port's close, which is told there.
-    this.port.write(formatCommand(letter, this.tag), () => undefined);
+    this.port.write(formatCommand(letter, this.tag), (error) => {
+      if (error !== null && error !== undefined) this.torn('the port takes nothing any more');
+    });
     return this.tag;
+  }
+
+  /** A port that takes no writing is gone; the package closes it by itself only after some of the errors. */
+  private torn(reason: string): void {
+    if (this.over) return;
+    if (this.port.isOpen) this.port.close(() => undefined);
+    this.ended(reason);
   }
 
   /** Sends a command and waits for its answer's value; null where none comes. */
@@ -170,12 +196,15 @@ export class Connection {
       };
       const aborted = () => finish(() => reject(new LinkError(`stopped while ${this.path} was asked for its hello`)));
       const late = () => finish(() => reject(this.noHello()));
-      const asking = setInterval(() => this.send('h'), ASK_EVERY_MS);
+      const asking = setInterval(() => {
+        if (this.asks === 'at once' || this.heardOurs) this.send('h');
+      }, ASK_EVERY_MS);
       const limit = setTimeout(late, HELLO_WITHIN_MS);
       signal.addEventListener('abort', aborted);
       this.onHello = (hello) => finish(() => resolve(hello));
       this.onEarlyEnd = () => finish(() => reject(this.wentAway()));
       if (signal.aborted) return aborted();
+      if (this.asks === 'listening') return;
       // The line end keeps noise of the opening out of the first command's line.
       this.port.write('\n', () => undefined);
       this.send('h');
@@ -184,12 +213,21 @@ export class Connection {
 
   private noHello(): LinkError {
     if (this.wrongProto !== null) return wrongProtoError(this.path, this.wrongProto, PROTO);
-    return noHelloError(this.path, HELLO_WITHIN_MS / 1000, { bytes: this.bytes, badLines: this.badLines });
+    const { bytes, unprintable, badLines } = this;
+    return noHelloError(this.path, HELLO_WITHIN_MS / 1000, { bytes, unprintable, badLines }, BAUD);
+  }
+
+  /** Of what came before the hello: later the lines themselves tell what is wrong. */
+  private count(chunk: Buffer): void {
+    if (this.greeted !== null) return;
+    this.bytes += chunk.length;
+    for (const byte of chunk) if ((byte < 32 || byte > 126) && byte !== 10 && byte !== 13 && byte !== 9) this.unprintable++;
   }
 
   private line(text: string): void {
     if (text.length === 0 || this.over) return;
     const line = parseLine(text);
+    if (line.kind !== 'bad') this.heardOurs = true;
     switch (line.kind) {
       case 'window':
       case 'voltage':

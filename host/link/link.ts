@@ -4,8 +4,10 @@
 import type { Hello, Reading } from '../capture/types.ts';
 import { Connection } from './connection.ts';
 import type { Greeting, Monotonic_us } from './connection.ts';
+import { Search } from './find.ts';
 import type { Bad } from './lines.ts';
 import { LinkError } from './port-errors.ts';
+import type { ListPorts } from './ports.ts';
 
 /** Pauses between attempts to open a port that went away; the last one repeats. */
 const RETRY_MS = [100, 250, 500, 1000, 2000];
@@ -13,13 +15,12 @@ const RETRY_MS = [100, 250, 500, 1000, 2000];
 /** A board says something 20 times a second, and answers questions where it has nothing to say; a silent one is taken for gone. */
 const SILENT_MS = 15_000;
 
-/**
- * Silence after which it is asked. The question also finds a port that was torn out
- * while it was being read: the serial port package reads nothing from such a one for
- * ever without a word (github.com/serialport/bindings-cpp issue 162), but a write to it fails.
- */
-const SILENCE_ASKED_MS = 1000;
-const WATCH_MS = 500;
+/** Silence after which it is asked, and the port looked for. */
+const SILENCE_ASKED_MS = 500;
+const WATCH_MS = 250;
+
+/** Attempts at the old name before the board is looked for at new ones. */
+const ATTEMPTS_BEFORE_SEARCH = 4;
 
 export interface LinkHandlers {
   /**
@@ -47,11 +48,15 @@ export interface Link {
  * Opens `path` and keeps it open.
  * @param now_us host time that never steps
  * @param signal stops the first attempt; afterwards use `close`
+ * @param listPorts looks where the board is when its port comes back under another name
  * @throws LinkError in one sentence: the port is missing, busy, forbidden, or no board of ours
  */
-export async function openLink(path: string, handlers: LinkHandlers, now_us: Monotonic_us, signal: AbortSignal): Promise<Link> {
-  const link = new KeptLink(path, handlers, now_us);
+export async function openLink(
+  path: string, handlers: LinkHandlers, now_us: Monotonic_us, signal: AbortSignal, listPorts: ListPorts,
+): Promise<Link> {
+  const link = new KeptLink(path, handlers, now_us, listPorts);
   await link.connect(signal);
+  await link.notePorts();
   return link;
 }
 
@@ -61,11 +66,19 @@ class KeptLink implements Link {
   private watch: NodeJS.Timeout | null = null;
   private retrying: Promise<void> | null = null;
 
+  private search: Search | null = null;
+  private id = 0;
+
   constructor(
-    private readonly path: string,
+    private path: string,
     private readonly handlers: LinkHandlers,
     private readonly now_us: Monotonic_us,
+    private readonly listPorts: ListPorts,
   ) {}
+
+  async notePorts(): Promise<void> {
+    this.search = await Search.begin(this.listPorts);
+  }
 
   /** One attempt. @throws LinkError */
   async connect(signal: AbortSignal): Promise<void> {
@@ -83,6 +96,7 @@ class KeptLink implements Link {
       await connection.close();
       throw error;
     }
+    this.id = greeting.hello.id;
     this.connection = connection;
     this.watch = setInterval(() => this.listen(connection), WATCH_MS);
     connection.release();
@@ -108,7 +122,7 @@ class KeptLink implements Link {
     const silent_ms = (this.now_us() - connection.lastByte_us) / 1000;
     if (silent_ms > SILENT_MS) {
       void connection.close().then(() => this.lost(`nothing came for ${SILENT_MS / 1000} s`));
-    } else if (silent_ms > SILENCE_ASKED_MS) connection.sendHello();
+    } else if (silent_ms > SILENCE_ASKED_MS) connection.probe();
   }
 
   private lost(reason: string): void {
@@ -117,6 +131,11 @@ class KeptLink implements Link {
     this.unwatch();
     this.handlers.down(reason);
     this.retrying = this.retry();
+  }
+
+  private async lookElsewhere(signal: AbortSignal): Promise<void> {
+    const found = await this.search?.look(this.id, this.now_us, signal);
+    if (found !== null && found !== undefined) this.path = found;
   }
 
   private async retry(): Promise<void> {
@@ -133,6 +152,7 @@ class KeptLink implements Link {
         // The same trouble each second is one message.
         if (!signal.aborted && error.message !== told) this.handlers.down(error.message);
         told = error.message;
+        if (error.kind === 'absent' && attempt >= ATTEMPTS_BEFORE_SEARCH) await this.lookElsewhere(signal);
       }
     }
   }

@@ -18,6 +18,8 @@ export function lockCapture(path: string): Lock {
   try {
     db = new Database(lockPath, { timeout: 0 });
     db.exec('BEGIN EXCLUSIVE');
+    // Never committed: it only finds out whether the folder takes writing.
+    db.pragma('user_version = 1');
   } catch (error) {
     db?.close();
     if ((error as NodeJS.ErrnoException).code === 'SQLITE_BUSY') {
@@ -29,7 +31,12 @@ export function lockCapture(path: string): Lock {
   return {
     release() {
       // Gone before it is free: whoever waits for it then locks a file of their own.
-      rmSync(lockPath, { force: true });
+      // One that cannot be removed means nothing by itself.
+      try {
+        rmSync(lockPath, { force: true });
+      } catch {
+        // Left behind.
+      }
       held.close();
     },
   };

@@ -6,6 +6,8 @@ import type { Hello, Reading } from '../capture/types.ts';
 import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
+import type { ListPorts } from '../link/ports.ts';
+import { roomBefore, roomNow } from './disk.ts';
 import { lockCapture } from './lock.ts';
 import { resumable, Session } from './session.ts';
 import type { Progress, SessionOptions } from './session.ts';
@@ -15,6 +17,9 @@ export type { HostClock, Progress } from './session.ts';
 /** A transaction holds what came in this time: a second may be lost, and half of it is spent on being sure. */
 const COMMIT_EVERY_MS = 500;
 
+/** Looks at the disk: often enough that a megabyte a second of somebody else's is seen in time. */
+const DISK_EVERY_MS = 2000;
+
 /** A limit that passes while no window comes is waited for this much longer: the last lines may be under way. */
 const LIMIT_GRACE_S = 2;
 
@@ -23,6 +28,8 @@ const ASK_EVERY_US = 1e6;
 
 export interface RecordOptions extends SessionOptions {
   port: string;
+  /** Where the board is looked for when its port comes back under another name. */
+  listPorts: ListPorts;
   /** Length of the recording in the board's (the car's) time, from the capture's first sample; null for no end. */
   for_s: number | null;
   /** Ends the recording cleanly. */
@@ -46,6 +53,8 @@ export interface RecordSummary extends Progress {
  *   (then all that was shown as recorded stays, and the capture can be resumed).
  */
 export async function record(options: RecordOptions): Promise<RecordSummary> {
+  const warning = roomBefore(options.disk, options.out, options.for_s);
+  if (warning !== null) options.onNote(warning);
   const lock = lockCapture(options.out);
   try {
     return await new Recording(options, resumable(options.out)).run();
@@ -78,10 +87,11 @@ class Recording {
     const { port, clock, signal } = this.options;
     const stop = () => this.end();
     signal.addEventListener('abort', stop);
-    let timer: NodeJS.Timeout | undefined;
+    const timers: NodeJS.Timeout[] = [];
     try {
-      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal);
-      timer = setInterval(() => this.guarded(() => this.tick()), COMMIT_EVERY_MS);
+      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal, this.options.listPorts);
+      timers.push(setInterval(() => this.guarded(() => this.tick()), COMMIT_EVERY_MS));
+      timers.push(setInterval(() => this.guarded(() => this.watchDisk()), DISK_EVERY_MS));
       if (signal.aborted) this.end();
       await this.over;
       await this.link.close();
@@ -93,7 +103,7 @@ class Recording {
       this.session?.abandon();
       throw error;
     } finally {
-      clearInterval(timer);
+      timers.forEach(clearInterval);
       signal.removeEventListener('abort', stop);
     }
   }
@@ -165,9 +175,19 @@ class Recording {
     this.link?.askHello();
   }
 
+  /** Ends with an error and leaves the capture unfinished, so that it can be gone on with. */
+  private watchDisk(): void {
+    const reason = roomNow(this.options.disk, this.options.out);
+    if (reason === null) return;
+    this.tick();
+    throw new Error(reason);
+  }
+
   private tick(): void {
     const { for_s, clock } = this.options;
     const session = this.session!;
+    const note = session.keepFile();
+    if (note !== null) this.options.onNote(note);
     this.options.onProgress(session.commit());
     // A board that is away or has lost its sense chip sends nothing that would end it.
     const limit_s = (for_s ?? Infinity) + LIMIT_GRACE_S * session.board.speed;

@@ -2,12 +2,15 @@
 // order and clocks, and writes it in transactions. Knows neither port nor timers.
 
 import { existsSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { basename, join } from 'node:path';
 import { readResumePoint } from '../capture/resume.ts';
 import type { ResumePoint } from '../capture/resume.ts';
 import type { BadLine, ClockKnot, Hello, Reading, Run, WindowReading } from '../capture/types.ts';
-import { BAD_LINES_KEPT, CaptureWriter, createCapture } from '../capture/writer.ts';
+import { BAD_LINES_KEPT, CaptureWriter, createCapture, publish } from '../capture/writer.ts';
 import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
+import type { Disk } from './disk.ts';
 import { Sequence } from './sequence.ts';
 
 /** The host's clocks: one that never steps, for measuring, and the wall's, for labels. */
@@ -22,6 +25,7 @@ export interface SessionOptions {
   job: string | null;
   origin: Record<string, unknown> | null;
   clock: HostClock;
+  disk: Disk;
 }
 
 /** What is on the disk, for the screen. */
@@ -40,7 +44,9 @@ export interface Progress {
 }
 
 export class Session {
-  private readonly writer: CaptureWriter;
+  private writer: CaptureWriter;
+  /** What tells our file from another of its name. */
+  private identity: string | null;
   private readonly begun_us: number;
   /** Wall clock at the axis' zero: a label. */
   private readonly axis_ms: number;
@@ -80,6 +86,7 @@ export class Session {
     this.arrived.recorded_s = resume?.recorded_s ?? 0;
     this.fit = this.newFit();
     this.writer = new CaptureWriter(out);
+    this.identity = options.disk.identity(out);
     if (resume?.run !== null && resume !== null && this.continues(resume.run.hello, greeting, resume)) this.continueRun(resume, resume.run);
     else this.begin(greeting.hello, resume === null ? 'start' : 'resume');
   }
@@ -209,6 +216,38 @@ export class Session {
   }
 
   /**
+   * Looks whether the capture is still where it was, and puts it back where it was deleted.
+   * @returns what was done, in words, or null where nothing was wrong
+   * @throws Error in one sentence, naming where it was saved, where its own name is taken or its folder gone
+   */
+  keepFile(): string | null {
+    const { out, disk } = this.options;
+    const found = disk.identity(out);
+    if (found === this.identity) return this.keepLog();
+    const copy = saved(this.writer, [`${out}.rescue-${process.pid}`, join(tmpdir(), `${basename(out)}.rescue-${process.pid}`)]);
+    this.writer.close();
+    if (found !== null) throw new Error(`${out} was replaced by another file while it was recorded; the recording is saved in ${copy}`);
+    try {
+      publish(copy, out);
+    } catch (error) {
+      throw new Error(`${out} was deleted while it was recorded and cannot be put back (${(error as Error).message}); the recording is saved in ${copy}`, { cause: error });
+    }
+    rmSync(copy, { force: true });
+    this.writer = new CaptureWriter(out);
+    this.identity = disk.identity(out);
+    return `${out} was deleted while it was recorded; it is back, with all that was recorded`;
+  }
+
+  /** A log that was deleted alone is made anew: what is in it would not survive this program. */
+  private keepLog(): string | null {
+    const { out, disk } = this.options;
+    if (disk.identity(`${out}-wal`) !== null) return null;
+    this.writer.close();
+    this.writer = new CaptureWriter(out);
+    return null;
+  }
+
+  /**
    * Ends the recording: everything on the disk, one file. A new capture that got no
    * sample is taken away again.
    */
@@ -236,4 +275,18 @@ function sameBoot(before: Hello, { hello, t_us }: Greeting, last_t_us: number): 
 export function resumable(out: string): ResumePoint | null {
   if (!existsSync(out)) return null;
   return readResumePoint(out);
+}
+
+/** Saves all that was committed under the first of the names that can be written. */
+function saved(writer: CaptureWriter, names: readonly string[]): string {
+  let last: unknown;
+  for (const name of names) {
+    try {
+      writer.rescue(name);
+      return name;
+    } catch (error) {
+      last = error;
+    }
+  }
+  throw last;
 }

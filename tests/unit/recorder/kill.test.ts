@@ -6,6 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
+import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
@@ -46,7 +47,7 @@ test(`${KILLS} kills of a recorder`, async () => {
     }
     const summary = await record({
       port, out, for_s: shown_s + 30, job: null, software: 'test', origin: null, signal: new AbortController().signal,
-      clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, onProgress: () => undefined, onNote: () => undefined,
+      clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, disk: realDisk, listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
     });
     expect(summary.resumed).toBe(true);
     const { trace, info } = await openTrace(out);

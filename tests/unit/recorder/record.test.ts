@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
 import { lockCapture } from '../../../host/recorder/lock.ts';
+import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
 import type { Progress, RecordOptions } from '../../../host/recorder/record.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -36,7 +37,7 @@ const plug = (options: Omit<BoardOptions, 'link'> = {}) => (board = new Scripted
 function options(changes: Partial<RecordOptions> = {}): RecordOptions {
   return {
     port: join(folder, 'port'), out, for_s: null, job: null, software: 'test', origin: null, signal: stopper.signal,
-    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now },
+    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, disk: realDisk, listPorts: () => Promise.resolve([]),
     onProgress: (p) => progress.push(p), onNote: (text) => notes.push(text), ...changes,
   };
 }
@@ -162,6 +163,34 @@ describe('interruptions', () => {
     expect(summary.recorded_s).toBeCloseTo(80, 6);
   });
 
+  test('the port comes back under another name: found by the board\'s number, one capture', async () => {
+    plug({ speed: 20 });
+    const path = (name: string) => ({ path: join(folder, name), about: null });
+    let ports = [path('port')];
+    const done = record(options({ for_s: 200, listPorts: () => Promise.resolve(ports) }));
+    await until(() => progress.some((p) => p.windows > 100), '100 windows');
+    board!.unplug();
+    const stranger = new ScriptedBoard({ link: join(folder, 'stranger'), id: 0xbeef });
+    ports = [path('stranger'), path('renamed')];
+    board!.plug(join(folder, 'renamed'));
+    await done;
+    stranger.stop();
+    expect(notes.at(-1)).toMatch(/back and kept its power/);
+    const { trace, info } = await openTrace(out);
+    expect([info!.runs.length, trace.gaps.length]).toEqual([1, 1]);
+  });
+
+  test('two boards at once, one capture each', async () => {
+    plug({ speed: 20, current_uA: () => 7000 });
+    const second = new ScriptedBoard({ link: join(folder, 'port2'), id: 2, speed: 20, current_uA: () => 9000 });
+    await Promise.all([record(options({ for_s: 20 })), record(options({ for_s: 20, port: join(folder, 'port2'), out: `${out}2` }))]);
+    second.stop();
+    for (const [name, mA] of [[out, 7], [`${out}2`, 9]] as const) {
+      const { trace } = await openTrace(name);
+      expect([trace.mean_mA.length, new Set(trace.mean_mA)]).toEqual([400, new Set([mA])]);
+    }
+  });
+
   test.runIf(process.env['NIGHTDRAW_SOAK'] === '1')('a board that falls silent is looked for again', async () => {
     plug({ speed: 10 });
     const done = record(options({ for_s: 300 }));
@@ -224,6 +253,8 @@ describe('interruptions', () => {
     await expect(crash).rejects.toThrow('as if the disk had refused');
     const kept = (await openTrace(out)).info!;
     expect([kept.state, kept.samples >= 100]).toEqual(['recording', true]);
+    // Sooner, the lines sent meanwhile could wait in the pseudo-terminal, and there were no gap.
+    await wait(300);
 
     const summary = await record(options({ for_s: 60 }));
     expect(summary).toMatchObject({ resumed: true });

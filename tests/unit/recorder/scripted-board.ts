@@ -39,6 +39,8 @@ export class ScriptedBoard {
   disturb: (line: string) => string = (line) => line;
   /** False: the board runs but sends no windows and answers nothing. */
   talks = true;
+  /** All that the host sent. */
+  heard = '';
   /** Windows sent since the test began, by what they held. */
   readonly sent: { boot: number; seq: number; mean_uA: number }[] = [];
 
@@ -47,9 +49,10 @@ export class ScriptedBoard {
     this.timer = setInterval(() => this.poll(), POLL_MS);
   }
 
-  plug(): void {
+  /** @param link another name than before, as a port that was renamed has */
+  plug(link = this.options.link): void {
     this.terminal = new PseudoTerminal();
-    this.terminal.linkAs(this.options.link);
+    this.terminal.linkAs(link);
   }
 
   unplug(): void {
@@ -89,7 +92,9 @@ export class ScriptedBoard {
 
   private poll(): void {
     if (this.terminal === null) return this.run();
-    this.received += this.terminal.receive().toString('latin1');
+    const came = this.terminal.receive().toString('latin1');
+    this.heard += came;
+    this.received += came;
     const lines = this.received.split('\n');
     this.received = lines.pop()!;
     for (const line of lines) this.answer(line);
