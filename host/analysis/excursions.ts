@@ -12,6 +12,7 @@
 
 import type { Piece } from './pieces.ts';
 import { HOLD_SHARE, RISE_SHARE } from './segments.ts';
+import { SAME } from './staircase.ts';
 
 /** Most a dip may last, as a share of the time at its level before it. */
 const DIP_SHARE = 0.5;
@@ -20,8 +21,6 @@ const DIP_AFTER_SHARE = 0.5;
 const DIP_AFTER_LENGTHS = 4;
 /** How near a dip must come back to its level, as a share of its depth. */
 const DIP_BACK_SHARE = 0.3;
-/** Standard errors within which two levels are the same. */
-const SAME = 4;
 
 /** Pieces first..end-1; piece `end` is the one that came back. */
 export interface Excursion {

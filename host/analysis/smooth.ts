@@ -45,10 +45,11 @@ function runningLeast(x: Float64Array, reach: number, sign: 1 | -1, back: boolea
   const out = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     const first = back ? i - reach + 1 : i;
-    const last = back ? i : Math.min(n - 1, i + reach - 1);
-    // Of a stretch cut off by the start, only what is there counts.
-    out[i] = sign * (first < 0 ? toLeft[last]! : Math.min(toRight[first]!, toLeft[last]!));
-    if (first < 0 && last >= reach) out[i] = sign * Math.min(toRight[0]!, toLeft[last]!);
+    const last = back ? i : i + reach - 1;
+    // Of a stretch that an end cuts off, only what is there counts.
+    const right = first < 0 ? Infinity : toRight[first]!;
+    const left = last < n ? toLeft[last]! : Math.floor((n - 1) / reach) > Math.floor(first / reach) ? toLeft[n - 1]! : Infinity;
+    out[i] = sign * Math.min(right, left);
   }
   return out;
 }
@@ -71,7 +72,7 @@ function cutOf(train: Train, ticks: Ticks, over: Float64Array, offset: number): 
 function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): void {
   const { firstTick, endTick, period_ticks } = train;
   const offset = ticks.start[firstTick]!;
-  const x = Float64Array.from(samples.subarray(offset, ticks.start[endTick]!));
+  const x = Float64Array.from(samples.subarray(offset, ticks.start[endTick]));
   const bottom = opened(x, Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE);
   const over = x.map((value, i) => value - bottom[i]!);
   const cut = cutOf(train, ticks, over, offset);

@@ -11,12 +11,18 @@ import { HOLD_SHARE } from './segments.ts';
 /** A step of just the smallest size may measure this much less. */
 const STEP_SHARE = 0.9;
 
+/** Standard errors within which two levels are the same. */
+export const SAME = 4;
+
 export interface Level {
   /** Its first and last piece. */
   first: number;
   last: number;
   start_mA: number;
   end_mA: number;
+  /** Standard errors of those two. */
+  startError_mA: number;
+  endError_mA: number;
   /** Time at it, wake-ups and gaps left out. */
   held_s: number;
 }
@@ -29,7 +35,8 @@ export interface StaircaseOptions {
 }
 
 function same(a: Level, b: Level, step_mA: number): boolean {
-  return Math.abs(b.start_mA - a.end_mA) < STEP_SHARE * step_mA;
+  const allowed_mA = SAME * Math.hypot(a.endError_mA, b.startError_mA);
+  return Math.abs(b.start_mA - a.end_mA) < Math.max(STEP_SHARE * step_mA, allowed_mA);
 }
 
 /** Mean of two currents, each by the time it was seen, up to one hold: beyond that a level speaks for itself. */
@@ -45,6 +52,8 @@ function joined(a: Level, b: Level, hold_s: number): Level {
     last: b.last,
     start_mA: weighed(a.start_mA, a.held_s, b.start_mA, b.held_s, hold_s),
     end_mA: weighed(b.end_mA, b.held_s, a.end_mA, a.held_s, hold_s),
+    startError_mA: a.startError_mA,
+    endError_mA: b.endError_mA,
     held_s: a.held_s + b.held_s,
   };
 }
@@ -76,8 +85,9 @@ export function levelsOf(pieces: Piece[], first: number, end: number, skip: numb
   let levels: Level[] = [];
   for (let j = first; j < end; j++) {
     if (skip?.[j]) continue;
-    const { from, to, start_mA, end_mA } = pieces[j]!;
-    pushJoined(levels, { first: j, last: j, start_mA, end_mA, held_s: options.lasts_s(from, to) }, options);
+    const { from, to, start_mA, end_mA, noise_mA, ticks } = pieces[j]!;
+    const error_mA = noise_mA / Math.sqrt(ticks);
+    pushJoined(levels, { first: j, last: j, start_mA, end_mA, startError_mA: error_mA, endError_mA: error_mA, held_s: options.lasts_s(from, to) }, options);
   }
   const isHeld = (level: Level) => level.held_s >= HOLD_SHARE * options.hold_s;
   while (levels.length > 1 && !levels.every(isHeld)) {

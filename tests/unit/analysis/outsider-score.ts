@@ -15,13 +15,14 @@ export interface Score {
   wakes: Tally;
   dips: Tally;
   inner: Tally;
-  /** Figures asked for: how many were checked, and what was said of those that were off. */
+  /** Figures asked for: how many were checked, how many were off, and all complaints. */
   checked: number;
+  wrong: number;
   complaints: string[];
 }
 
 export const emptyTally = (): Tally => ({ hit: 0, missed: 0, extra: 0 });
-export const newScore = (): Score => ({ steps: emptyTally(), wakes: emptyTally(), dips: emptyTally(), inner: emptyTally(), checked: 0, complaints: [] });
+export const newScore = (): Score => ({ steps: emptyTally(), wakes: emptyTally(), dips: emptyTally(), inner: emptyTally(), checked: 0, wrong: 0, complaints: [] });
 export const f1 = ({ hit, missed, extra }: Tally) => (hit + missed + extra === 0 ? 1 : (2 * hit) / (2 * hit + missed + extra));
 
 /** Pairs each wanted one with the nearest free found one that fits. */
@@ -51,7 +52,9 @@ export function judge(night: Drawn, found: Findings, score: Score): void {
   const say = (text: string) => score.complaints.push(`${plan.kind} ${plan.sampling} ${plan.load} seed ${plan.seed} noise ${one(plan.noise_mA)}/${plan.memory}/${one(plan.perLoad)} code ${plan.code_mA} drift ${one(plan.drift_mA)}${plan.gaps ? ' gaps' : ''}: ${text}`);
   const check = (good: boolean, text: string) => {
     score.checked++;
-    if (!good) say(text);
+    if (good) return;
+    score.wrong++;
+    say(text);
   };
   const sigma = plan.noise_mA / (plan.sampling === 'windows 50 ms' ? 7 : 1);
   const time_s = Math.max(1, 2 * spacing_s);
@@ -144,7 +147,7 @@ function judgeSleep(night: Drawn, found: Findings, check: (good: boolean, text: 
   }
   if (truth.period_s !== null) {
     const main = found.families.reduce<(typeof found.families)[number] | null>((best, f) => (best === null || f.count > best.count ? f : best), null);
-    check(main?.period_s != null && Math.abs(main.period_s / truth.period_s - 1) <= 0.02, `period ${main?.period_s} for ${one(truth.period_s)}`);
+    check(Math.abs((main?.period_s ?? 0) / truth.period_s - 1) <= 0.02, `period ${main?.period_s} for ${one(truth.period_s)}`);
   }
 }
 
