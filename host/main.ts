@@ -15,6 +15,7 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   import: () => import('./commands/import.ts'),
   serve: () => import('./commands/serve.ts'),
   emulate: () => import('./commands/emulate.ts'),
+  flash: () => import('./commands/flash.ts'),
 };
 
 async function overview(): Promise<string> {

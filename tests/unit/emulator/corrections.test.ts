@@ -46,7 +46,7 @@ function wrong(kind: 'cpc' | 'sbc' | 'sbci' | 'neg', corrected: boolean): number
         if (corrected) executeCorrected(cpu, mark, avrInstruction);
         else avrInstruction(cpu);
         const want = kind === 'neg' ? negated(from, before) : subtracted(from, taken, before);
-        if ((cpu.data[SREG]! | HALF) !== (want.sreg | HALF) || cpu.data[16] !== (kind === 'cpc' ? from : want.result)) count++;
+        if ((cpu.data[SREG] | HALF) !== (want.sreg | HALF) || cpu.data[16] !== (kind === 'cpc' ? from : want.result)) count++;
       }
     }
   }
