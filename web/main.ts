@@ -46,7 +46,7 @@ async function keepList(): Promise<void> {
       if (store.state.name === null) openFirst(performance.now() - begin_ms < FIRST_WITHIN_MS);
       else if (grown !== null) await refresh(store, grown);
       if (store.state.name === null && captures.length > 0) again_ms = FIRST_AGAIN_MS;
-      else if (captures.some((capture) => capture.state === 'waiting')) again_ms = ASK_AGAIN_MS;
+      else if (fresh.some((capture) => capture.state === 'waiting')) again_ms = ASK_AGAIN_MS;
       if (told !== null && store.state.message === told) store.set({ message: null });
       told = null;
     } catch (error) {
@@ -58,12 +58,16 @@ async function keepList(): Promise<void> {
   }
 }
 
-/** The open capture's name, where its file now tells of another length than is shown. */
+/** The open capture's name, where its file is read anew or tells of another length than is shown. */
 function grownName(fresh: CaptureSummary[]): string | null {
-  const { name, night } = store.state;
+  const { name, night, captures } = store.state;
   const now = fresh.find((capture) => capture.name === name);
-  if (night === null || now?.state !== 'ready') return null;
-  return now.duration_s === night.findings.trace.duration_s ? null : now.name;
+  if (night === null || now === undefined || now.state === 'unreadable') return null;
+  // While a recording runs every look at the list may find it waiting: asking for the findings waits for them.
+  const grown = now.state === 'waiting'
+    ? captures.some((capture) => capture.name === name && capture.state === 'ready')
+    : now.duration_s !== night.findings.trace.duration_s;
+  return grown ? now.name : null;
 }
 
 /** Resolves at once, or when somebody looks at the page again. */

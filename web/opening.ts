@@ -48,6 +48,7 @@ export async function refresh(store: Store, name: string): Promise<void> {
   const { night, window, selected } = store.state;
   if (store.state.name !== name || night === null) return;
   const { night: grown } = fetched;
+  if (grown.findings.trace.duration_s === night.findings.trace.duration_s) return;
   store.set({
     info: fetched.info,
     // Finer readings of before are still true where they were asked for.

@@ -313,6 +313,19 @@ test('a night that is still being written grows in the page; window, selection a
   await page.getByRole('button', { name: 'Whole night' }).click();
   await settled(page);
   expect((await windowOf(page))[1]).toBe(short_s + 7200);
+  // Written to faster than the list is asked for, it grows all the same, and the whole stays in view.
+  let next = 5 * 3600;
+  const writing = setInterval(() => {
+    appendFileSync(path, rows.slice(next, next + 60).join('\n') + '\n');
+    next += 60;
+  }, 300);
+  try {
+    await page.waitForFunction((old_s) => [...document.querySelectorAll('.grip')].every((grip) => Number(grip.getAttribute('aria-valuemax')) > old_s), short_s + 7200);
+  } finally {
+    clearInterval(writing);
+  }
+  await settled(page);
+  expect((await windowOf(page))[1]).toBe(await end());
   await page.context().close();
 });
 
