@@ -132,7 +132,10 @@ describe('the port', () => {
     const { port } = await listen(board.path);
     const closed = new Promise((resolve) => port.once('close', resolve));
     board.close();
+    // The serial library can miss that a port went away while it was being read; a write tells it, as the link knows.
+    const poke = setInterval(() => port.isOpen && port.write('\n', () => undefined), 100);
     await closed;
+    clearInterval(poke);
     await expect(board.ended).resolves.toBeNull();
   });
 
