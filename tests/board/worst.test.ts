@@ -29,9 +29,7 @@ function sizes(): { flash_bytes: number; static_bytes: number } {
 
 /** A load that jumps through both ranges, charges, and never rests. */
 const wild = carOf([
-  { name: 'wild', awake: [], asleep_mA: -3000, wakes: [
-    { when: 'every', first_s: 0.3, period_s: 0.37, jitter_s: 0.1, stages: [{ duration_s: 0.02, rise_mA: 36_000 }, { duration_s: 0.05, rise_mA: 9000 }] },
-  ] },
+  { name: 'wild', awake: [], asleep_mA: -3000, trains: [{ from_s: 0.3, period_s: 0.3707, on_s: 0.02, mA: 36_000 }, { from_s: 0.35, period_s: 0.2311, on_s: 0.05, mA: 9000 }] },
 ]);
 
 /** Commands of every kind, as fast as the wire brings them. */
