@@ -33,7 +33,7 @@ describe('a byte that is not acknowledged', () => {
     // The voltage is asked for once a second: this begins just before such a round.
     run.board.runFor(1.0005);
     run.board.refuseByteAfter(byte);
-    run.board.runFor(1.2);
+    run.board.runFor(0.3);
     const codes = run.statuses.map((status) => status.code);
     expect(['sensor-missing', 'bus-nack']).toContain(codes[0]);
     expect(codes.slice(1)).toEqual(['sensor-ok']);

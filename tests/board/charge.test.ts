@@ -21,7 +21,7 @@ function restlessCar() {
   ];
   return carOf([
     { name: 'staircase', awake: [], asleep_mA: 15, wakes: [{ when: 'every', first_s: 1, period_s: 55, jitter_s: 2, stages: cycle }] },
-    { name: 'receiver', awake: [], asleep_mA: 0.5, wakes: [{ when: 'every', first_s: 2.05, period_s: 0.31, jitter_s: 0.1, stages: [{ duration_s: 0.002, rise_mA: 6000 }] }] },
+    { name: 'receiver', awake: [], asleep_mA: 0.5, trains: [{ from_s: 2.05, period_s: 0.31373, on_s: 0.002, mA: 6000 }] },
   ]);
 }
 

@@ -29,9 +29,7 @@ function sizes(): { flash_bytes: number; static_bytes: number } {
 
 /** A load that jumps through both ranges, charges, and never rests. */
 const wild = carOf([
-  { name: 'wild', awake: [], asleep_mA: -3000, wakes: [
-    { when: 'every', first_s: 0.3, period_s: 0.37, jitter_s: 0.1, stages: [{ duration_s: 0.02, rise_mA: 36_000 }, { duration_s: 0.05, rise_mA: 9000 }] },
-  ] },
+  { name: 'wild', awake: [], asleep_mA: -3000, trains: [{ from_s: 0.3, period_s: 0.3707, on_s: 0.02, mA: 36_000 }, { from_s: 0.35, period_s: 0.2311, on_s: 0.05, mA: 9000 }] },
 ]);
 
 /** Commands of every kind, as fast as the wire brings them. */
@@ -53,19 +51,19 @@ test('stack and static RAM under the worst traffic, flash: within their ceilings
     run.board.send(command('i 1 ffffffff'));
     run.board.send(command('s 2 1'));
     run.board.send(command('w 3 2710'));
-    run.board.runFor(0.5);
-    flood(run, sensor === 'ina228' ? 1.6 : 0.3);
+    run.board.runFor(0.3);
+    flood(run, sensor === 'ina228' ? 1 : 0.15);
     for (const fault of ['unplugged', 'sda-held', 'no-conversion', 'wrong-id', 'sda-mid-byte', null] as const) {
       run.board.setFault(fault);
-      flood(run, 0.15);
+      flood(run, 0.08);
     }
     run.board.send(Buffer.from('\n'.repeat(300)));
-    flood(run, 0.3);
+    flood(run, 0.1);
     expect(run.bad).toEqual([]);
-    expect(run.hellos.length).toBeGreaterThan(10);
+    expect(run.hellos.length).toBeGreaterThan(4);
     expect(run.board.stats().watchdogBites).toBe(0);
     // Its numbers count as far as its words do: nothing has gone wrong under all this.
-    expect(run.answers.length).toBeGreaterThan(100);
+    expect(run.answers.length).toBeGreaterThan(50);
     stack_bytes = Math.max(stack_bytes, run.board.stackBytes());
   }
   const { flash_bytes, static_bytes } = sizes();
