@@ -59,7 +59,7 @@ function readInfo(path: string): CaptureInfo {
 
 function lastReadings(db: Db, run: number): LastReading[] {
   const found: LastReading[] = [];
-  const block = db.prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? ORDER BY id DESC LIMIT 1');
+  const block = db.prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? ORDER BY last_t_us DESC LIMIT 1');
   const windows = block.get(run, STREAM.windows) as { count: number; crc32: number; data: Buffer } | undefined;
   if (windows !== undefined) {
     const columns = newWindowColumns(windows.count);

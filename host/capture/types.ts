@@ -32,6 +32,7 @@ export interface VoltageReading {
   seq: number;
   t_us: number;
   bus_mV: number;
+  /** NaN where the sense chip has no thermometer. */
   temp_mC: number;
   /** Lines that the board threw away since boot because its transmit ring was full. */
   dropped: number;
@@ -44,6 +45,38 @@ export interface StatusReading {
   t_us: number;
   code: string;
   detail: number;
+}
+
+/** One conversion of a raw line. */
+export interface RawSample {
+  t_us: number;
+  /** Shunt voltage in steps of 78.125 nV, before any calibration. */
+  units: number;
+  /** Bits of RAW_FLAG. */
+  flags: number;
+}
+
+/** Bits of a raw conversion's flags, as `firmware/PROTOCOL.md` numbers them. */
+export const RAW_FLAG = { clipped: 0x01, wideRange: 0x02, rangeSwitched: 0x04, broken: 0x08 } as const;
+
+/** Conversions that follow one another, from the raw or the burst stream. */
+export interface RawReading {
+  kind: 'raw';
+  seq: number;
+  samples: RawSample[];
+}
+
+/** What the sense chip can do at best: from its data sheet, stated by the board. */
+export interface ChipLimits {
+  kind: 'limits';
+  /** Widest full scale, either sign. */
+  range_uV: number;
+  /** Finest step. */
+  step_pV: number;
+  offset_nV: number;
+  gain_ppm: number;
+  conv_us: number;
+  temp: boolean;
 }
 
 export type Reading = WindowReading | VoltageReading | StatusReading;
@@ -65,6 +98,10 @@ export interface Hello {
   stream: string;
   /** Seconds of device time in one second of the host's: 1 on hardware, more in an emulated board. */
   speed: number;
+  /** Firmware 0.2 on: what makes a burst, how the calibration came about, how often one was stored or forgotten. */
+  trigger_uA?: number;
+  cal?: string;
+  cal_gen?: number;
 }
 
 /**

@@ -124,7 +124,10 @@ function putInfo(db: Db, values: object): void {
   for (const [key, value] of Object.entries(values)) put.run(key, JSON.stringify(value));
 }
 
-/** Appends to a capture. Times and order are the caller's to check: readings of a run ascend. */
+/**
+ * Appends to a capture. Times and order are the caller's to check: readings of a run ascend,
+ * windows that were sent again apart, which fill holes.
+ */
 export class CaptureWriter {
   private readonly db: Db;
   private tail: Tail = { run: 0, windows: [], voltage: [] };
@@ -203,9 +206,9 @@ export class CaptureWriter {
   /** Appends to a stream as a pending block, or merges all that is pending. Returns what is pending afterwards. */
   private append<T extends WindowReading | VoltageReading>(stream: number, tail: T[], fresh: T[]): T[] {
     if (fresh.length === 0) return tail;
-    const all = [...tail, ...fresh];
+    const all = inOrder([...tail, ...fresh]);
     if (all.length < MERGED) {
-      this.putBlock(stream, fresh, true);
+      this.putBlock(stream, inOrder(fresh), true);
       return all;
     }
     this.merge(stream, all);
@@ -325,6 +328,14 @@ function refused(path: string, error: NodeJS.ErrnoException): string {
   if (code.startsWith('SQLITE_READONLY')) return `${path} may not be written any more; what was shown as recorded is kept; make its folder writable, then record on into the same file`;
   if (code.startsWith('SQLITE_')) return `${path} cannot be written (${message}); what was shown as recorded is kept; look at its disk, then record on into the same file`;
   return message;
+}
+
+/** Windows that the board sent again come late: put in their place. */
+function inOrder<T extends { t_us: number }>(readings: T[]): T[] {
+  for (let i = 1; i < readings.length; i++) {
+    if (readings[i]!.t_us < readings[i - 1]!.t_us) return [...readings].sort((a, b) => a.t_us - b.t_us);
+  }
+  return readings;
 }
 
 function windowAt(c: ReturnType<typeof newWindowColumns>, i: number): WindowReading {

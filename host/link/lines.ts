@@ -2,9 +2,9 @@
 // line is believed whole or not at all, and what is wrong with it is a value.
 // It runs for every line of the night, so it reads character codes, once.
 
-import type { Hello, Reading, StatusReading, VoltageReading, WindowReading } from '../capture/types.ts';
+import type { ChipLimits, Hello, RawReading, Reading, StatusReading, VoltageReading, WindowReading } from '../capture/types.ts';
 import { crc32OfText } from './crc32.ts';
-import { parseHello } from './hello.ts';
+import { parseHello, parseLimits } from './hello.ts';
 
 /** A line that is not believed. `line` is what came, without its LF. */
 export interface Bad {
@@ -18,6 +18,8 @@ export interface Answer {
   kind: 'answer';
   tag: number;
   value: number | null;
+  /** A replay's second number: so many windows follow, from `value` on. */
+  count?: number;
 }
 
 /** `E`: the command of that tag was not done. */
@@ -27,7 +29,7 @@ export interface Refusal {
   reason: string;
 }
 
-export type Line = Reading | Hello | Answer | Refusal | Bad;
+export type Line = Reading | RawReading | ChipLimits | Hello | Answer | Refusal | Bad;
 
 /** Longest line without its LF. */
 export const LINE_CHARS_MAX = 239;
@@ -41,6 +43,9 @@ const INT32_MAX = 2 ** 31 - 1;
 const UINT32_MAX = 2 ** 32 - 1;
 const TAG_MAX = 0xffff;
 const FLAGS_MAX = 0x3f;
+const RAW_FLAGS_MAX = 0xf;
+/** 22 bits: a wide reading is four narrow ones. */
+const UNITS_MAX = 2 ** 21;
 
 /**
  * Checks and reads one line.
@@ -59,6 +64,8 @@ export function parseLine(line: string): Line {
     case 0x57: return window(fields, line);
     case 0x56: return voltage(fields, line);
     case 0x53: return status(fields, line);
+    case 0x52: return raw(fields, line);
+    case 0x4c: return parseLimits(line.slice(0, body)) ?? bad(line, 'limits that are not complete');
     case 0x48: return parseHello(line.slice(0, body)) ?? bad(line, 'a hello that is not complete');
     case 0x41: return answer(fields, line);
     case 0x45: return refusal(fields, line);
@@ -132,6 +139,14 @@ class Fields {
     return value;
   }
 
+  /** Whether the next field is a lone `-`; takes it if so. */
+  none(): boolean {
+    const { line, at } = this;
+    const lone = at + 1 < this.end && line.charCodeAt(at) === SPACE && line.charCodeAt(at + 1) === 45 && line.charCodeAt(at + 2) === SPACE;
+    if (lone) this.at += 2;
+    return lone;
+  }
+
   /** The next field: a word of a-z 0-9 . - */
   word(): string {
     const { line, end } = this;
@@ -173,7 +188,7 @@ function voltage(f: Fields, line: string): VoltageReading | Bad {
     seq: f.number(0, UINT32_MAX),
     t_us: f.number(0, Number.MAX_SAFE_INTEGER),
     bus_mV: f.number(INT32_MIN, INT32_MAX),
-    temp_mC: f.number(INT32_MIN, INT32_MAX),
+    temp_mC: f.none() ? NaN : f.number(INT32_MIN, INT32_MAX),
     dropped: f.number(0, UINT32_MAX),
   };
   return f.complete ? reading : bad(line, 'a voltage with a field that is wrong, missing or too many');
@@ -190,10 +205,23 @@ function status(f: Fields, line: string): StatusReading | Bad {
   return f.complete ? reading : bad(line, 'a status with a field that is wrong, missing or too many');
 }
 
+function raw(f: Fields, line: string): RawReading | Bad {
+  const seq = f.number(0, UINT32_MAX);
+  const samples: RawReading['samples'] = [];
+  let t_us = f.number(0, Number.MAX_SAFE_INTEGER);
+  for (let first = true; !f.wrong && (first || !f.atEnd); first = false) {
+    if (!first) t_us += f.number(1, 0xffff);
+    samples.push({ t_us, units: f.number(-UNITS_MAX, UNITS_MAX), flags: f.number(0, RAW_FLAGS_MAX) });
+  }
+  return f.complete ? { kind: 'raw', seq, samples } : bad(line, 'a raw line with a field that is wrong, missing or too many');
+}
+
 function answer(f: Fields, line: string): Answer | Bad {
   const tag = f.number(0, TAG_MAX);
   const value = f.wrong || f.atEnd ? null : f.number(-Number.MAX_SAFE_INTEGER, Number.MAX_SAFE_INTEGER);
-  return f.complete ? { kind: 'answer', tag, value } : bad(line, 'an answer with a field that is wrong or too many');
+  const count = f.wrong || f.atEnd ? null : f.number(0, 0xffff);
+  const replay = count === null ? {} : { count };
+  return f.complete ? { kind: 'answer', tag, value, ...replay } : bad(line, 'an answer with a field that is wrong or too many');
 }
 
 function refusal(f: Fields, line: string): Refusal | Bad {

@@ -7,6 +7,7 @@ import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
 import type { ListPorts } from '../link/ports.ts';
+import { AskAgain } from './again.ts';
 import { roomBefore, roomNow } from './disk.ts';
 import { lockCapture } from './lock.ts';
 import { resumable, Session } from './session.ts';
@@ -67,6 +68,7 @@ class Recording {
   private session: Session | null = null;
   private link: Link | null = null;
   private asked_us = -Infinity;
+  private readonly again = new AskAgain();
   private readonly over: Promise<void>;
   private end!: (failure?: Error) => void;
   private ended = false;
@@ -120,7 +122,7 @@ class Recording {
       up: (greeting) => this.up(greeting),
       down: (reason) => this.options.onNote(`the board is away (${reason}); recording goes on when it is back`),
       reading: (reading, arrival_us) => this.guarded(() => this.reading(reading, arrival_us)),
-      hello: (hello, asked) => this.guarded(() => this.hello(hello, asked)),
+      hello: (hello) => this.guarded(() => this.hello(hello)),
       bad: (bad) => this.session?.bad(bad.reason, bad.line),
     };
   }
@@ -153,10 +155,11 @@ class Recording {
     return null;
   }
 
-  private hello(hello: Hello, asked: boolean): void {
+  private hello(hello: Hello): void {
     const session = this.session!;
     const same = hello.id === session.board.id && hello.boot === session.board.boot;
-    if (asked && same) return;
+    // Repeated on the wire, or in answer to a question. A store that fails would count no boots.
+    if (same && !session.mixedUp) return;
     session.booted(hello);
     this.options.onNote(`the board booted (${hello.cause}); recording goes on`);
   }
@@ -165,7 +168,9 @@ class Recording {
     const session = this.session!;
     const { for_s } = this.options;
     if (for_s !== null && reading.kind === 'window' && session.startOf_s(reading) >= for_s) return this.end();
-    if (!session.take(reading, arrival_us)) return this.askWhoItIs(arrival_us);
+    if (session.take(reading, arrival_us) === 'wrong') return this.askWhoItIs(arrival_us);
+    const from = this.again.due(session.holes, arrival_us);
+    if (from !== null) this.link?.askAgain(from);
     if (for_s !== null && session.recorded_s >= for_s) this.end();
   }
 

@@ -12,6 +12,7 @@ import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
 import type { Disk } from './disk.ts';
 import { Sequence } from './sequence.ts';
+import type { Hole, Verdict } from './sequence.ts';
 
 /** The host's clocks: one that never steps, for measuring, and the wall's, for labels. */
 export interface HostClock {
@@ -42,6 +43,9 @@ export interface Progress {
   voltage_V: number | null;
   current_mA: number | null;
 }
+
+/** A second of windows, none of which fits the boot that is recorded. */
+const MIXED_UP = 20;
 
 export class Session {
   private writer: CaptureWriter;
@@ -138,16 +142,31 @@ export class Session {
 
   /**
    * Takes a checked reading; it is on the disk after the next `commit`.
-   * @returns false where it came twice, out of order, or from a boot that was not announced
+   * @returns where it belongs: what is `known` or `wrong` is not kept
    */
-  take(reading: Reading, arrival_us: number): boolean {
-    if (!this.sequence.accept(reading)) return false;
+  take(reading: Reading, arrival_us: number): Verdict {
+    const verdict = this.sequence.judge(reading);
+    if (verdict === 'known' || verdict === 'wrong') return verdict;
     this.readings.push(reading);
+    if (verdict === 'late') {
+      this.arrived.windows++;
+      return verdict;
+    }
     const axis_us = this.base_us + (arrival_us - this.begun_us) * this.hello.speed;
     // Statuses may wait in the board, and voltages say nothing that windows do not.
     if (reading.kind === 'window') this.takeWindow(reading, axis_us, arrival_us);
     if (reading.kind === 'voltage') this.arrived.voltage_V = reading.bus_mV / 1000;
-    return true;
+    return verdict;
+  }
+
+  /** Windows of this boot that did not come. */
+  get holes(): readonly Hole[] {
+    return this.sequence.holes;
+  }
+
+  /** Whether so much came out of order that it must be another boot, whatever the board counts. */
+  get mixedUp(): boolean {
+    return this.sequence.wrongInRow >= MIXED_UP;
   }
 
   private takeWindow(window: WindowReading, axis_us: number, arrival_us: number): void {

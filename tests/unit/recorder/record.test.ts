@@ -140,6 +140,63 @@ describe('disturbed lines', () => {
   });
 });
 
+describe('windows asked back', () => {
+  /** Whatever came late, the trace is what the board measured. */
+  async function whole(count: number): Promise<void> {
+    const { trace } = await openTrace(out);
+    const means = board!.sent.map((w) => w.mean_uA / 1000);
+    const first = means.indexOf(trace.mean_mA[0]!);
+    expect([...trace.mean_mA]).toEqual(means.slice(first, first + count));
+    expect(trace.gaps).toEqual([]);
+  }
+  const distinct = (window: number) => 10_000 + window;
+
+  test('lines that were damaged come again: no gap is left', async () => {
+    plug({ speed: 4, keeps: 80, current_uA: distinct });
+    let n = 0;
+    board!.disturb = (line) => (++n < 560 && (n % 23 === 5 || n % 23 === 6) ? line.slice(0, -1) : line);
+    const summary = await record(options({ for_s: 30 }));
+    expect(summary.badLines).toBeGreaterThan(20);
+    expect(summary.lostLines).toBe(0);
+    await whole(600);
+  });
+
+  test('a cable that was out for a moment leaves no gap; one that was out longer leaves what the board no longer has', async () => {
+    plug({ speed: 1, keeps: 40, current_uA: distinct });
+    const done = record(options({ for_s: 7 }));
+    await until(() => progress.some((p) => p.windows > 20), '20 windows');
+    board!.unplug();
+    await wait(500);
+    board!.plug();
+    await done;
+    await whole(140);
+  });
+
+  test('over a merge of blocks and a restart of the recorder', async () => {
+    plug({ speed: 40, keeps: 400, current_uA: distinct });
+    let n = 0;
+    board!.disturb = (line) => (++n % 300 === 5 ? line.slice(0, -1) : line);
+    await expect(record(options({ onProgress: (p) => { progress.push(p); if (p.windows > 4500) throw new Error('stop'); } }))).rejects.toThrow('stop');
+    await record(options({ for_s: 300 }));
+    const { trace } = await openTrace(out);
+    const t_s = trace.time.kind === 'listed' ? trace.time.t_s : new Float64Array(0);
+    expect(t_s.every((t, i) => i === 0 || t > t_s[i - 1]!)).toBe(true);
+    // Nothing doubled, nothing out of place; what is missing lies in gaps.
+    trace.mean_mA.forEach((mean, i) => expect(mean - trace.mean_mA[0]!).toBeCloseTo(Math.round(t_s[i]! / 0.05) / 1000, 6));
+    const missing = trace.gaps.reduce((sum, gap) => sum + Math.round((gap.end_s - gap.start_s) / 0.05), 0);
+    expect(trace.mean_mA.length + missing).toBe(6000);
+    expect(missing).toBeLessThan(200);
+  });
+
+  test('a board that knows no such command is asked once', async () => {
+    plug({ speed: 4, current_uA: distinct });
+    let n = 0;
+    board!.disturb = (line) => (++n % 23 === 5 ? line.slice(0, -1) : line);
+    await record(options({ for_s: 20 }));
+    expect(board!.heard.split('\n').filter((line) => line.startsWith('r ')).length).toBe(1);
+  });
+});
+
 describe('interruptions', () => {
   test('cable out and in, power kept: one gap, its charge known', async () => {
     plug({ speed: 20, current_uA: () => 36_000 });
