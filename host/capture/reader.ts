@@ -13,7 +13,7 @@ import { readHello, readInfoValues } from './shapes.ts';
 import type { InfoValues } from './shapes.ts';
 import { decodeGroups, GROUP, groupCount, groupPoints, groupWindows, newGroups } from './summaries.ts';
 import type { Groups } from './summaries.ts';
-import { axisOf, gapsOfWindows, placeWindows } from './timeline.ts';
+import { axisOf, estimated, gapsOfWindows, placeWindows } from './timeline.ts';
 import type { RunSlice, ToAxis } from './timeline.ts';
 import type { BadLine, CaptureInfo, ClockKnot, Mark, Overview, Run, StatusReading, Trace, VoltageTrace } from './types.ts';
 
@@ -178,7 +178,7 @@ class Reader {
       const open = slices[slices.length - 1];
       const place = toAxis.get(block.run)!;
       if (open?.toAxis === place) open.to += block.count;
-      else slices.push({ from: at, to: at + block.count, toAxis: place });
+      else slices.push({ from: at, to: at + block.count, toAxis: place, run: block.run });
       at += block.count;
     }
     const { start_s, dur_s } = placeWindows(columns, slices);
@@ -192,8 +192,19 @@ class Reader {
       mean_mA: scaled(columns.mean_uA, 1000),
       min_mA: scaled(columns.min_uA, 1000),
       max_mA: scaled(columns.max_uA, 1000),
-      gaps: gaps.map((gap) => ({ ...gap, start_s: gap.start_s - zero_s, end_s: gap.end_s - zero_s })),
+      gaps: estimated(columns, start_s, gaps.map((gap) => ({ ...gap, start_s: gap.start_s - zero_s, end_s: gap.end_s - zero_s })), this.doubts(slices, start_s)),
     };
+  }
+
+  /** How sure the gap before each run is, by the trace time of that run's first sample. */
+  private doubts(slices: readonly RunSlice[], start_s: Float64Array): Map<number, number | null> {
+    const doubt = this.db.prepare('SELECT value FROM info WHERE key = ?').pluck();
+    const found = new Map<number, number | null>();
+    for (const { from, run } of slices) {
+      const value = doubt.get(`doubt_s_${run}`) as string | undefined;
+      if (value !== undefined) found.set(start_s[from]!, JSON.parse(value) as number | null);
+    }
+    return found;
   }
 
   private windows(blocks: readonly BlockPlace[]): WindowColumns {

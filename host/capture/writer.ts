@@ -40,6 +40,8 @@ export interface Batch {
   badLineCount?: number;
   /** The run's clock as far as it is known, replacing what was known before. */
   clock?: readonly ClockKnot[];
+  /** The recorder's clocks now, for whoever goes on with the capture. */
+  host?: { axis_us: number; wall_ms: number; up_s: number };
 }
 
 /** A stream's readings that lie in pending blocks, still to be merged. */
@@ -166,13 +168,17 @@ export class CaptureWriter {
       .all(this.tail.run, stream) as { count: number; crc32: number; data: Buffer }[];
   }
 
-  /** Begins the next run: another boot, or the first. The run before is merged as it stands. */
-  beginRun(run: Omit<Run, 'id'>): number {
+  /**
+   * Begins the next run: another boot, or the first. The run before is merged as it stands.
+   * @param doubt_s how sure the length of the gap before it is; null where nobody can tell
+   */
+  beginRun(run: Omit<Run, 'id'>, doubt_s: number | null = 0): number {
     const id = this.transaction(() => {
       this.mergeTail();
       const { lastInsertRowid } = this.db
         .prepare('INSERT INTO run (reason, began_ms, hello) VALUES (?, ?, ?)')
         .run(run.reason, run.began_ms, JSON.stringify(run.hello));
+      if (doubt_s !== 0) putInfo(this.db, { [`doubt_s_${lastInsertRowid}`]: doubt_s });
       return Number(lastInsertRowid);
     });
     this.tail = { run: id, windows: [], voltage: [] };
@@ -193,6 +199,7 @@ export class CaptureWriter {
     const merged = this.transaction(() => {
       this.putStatus(batch.run, status);
       this.putBadLines(batch);
+      if (batch.host !== undefined) putInfo(this.db, { host: batch.host });
       if (batch.clock !== undefined) this.putClock(batch.run, batch.clock);
       return {
         windows: this.append(STREAM.windows, this.tail.windows, windows),

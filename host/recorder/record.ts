@@ -9,9 +9,12 @@ import type { Link, LinkHandlers } from '../link/link.ts';
 import type { ListPorts } from '../link/ports.ts';
 import { AskAgain } from './again.ts';
 import { roomBefore, roomNow } from './disk.ts';
+import type { LiveFeed } from './live.ts';
 import { lockCapture } from './lock.ts';
+import { LowBattery } from './low-battery.ts';
 import { resumable, Session } from './session.ts';
 import type { Progress, SessionOptions } from './session.ts';
+import { SleepWatch } from './slept.ts';
 
 export type { HostClock, Progress } from './session.ts';
 
@@ -37,6 +40,10 @@ export interface RecordOptions extends SessionOptions {
   signal: AbortSignal;
   /** Called after each transaction with what is on the disk. */
   onProgress(progress: Progress): void;
+  /** Battery voltage at which the user is warned; null for never. */
+  low_V: number | null;
+  /** Gets every reading as it arrives. */
+  live?: LiveFeed;
   /** Called with a sentence for the user: the cable was out, the board booted. */
   onNote(text: string): void;
 }
@@ -69,11 +76,15 @@ class Recording {
   private link: Link | null = null;
   private asked_us = -Infinity;
   private readonly again = new AskAgain();
+  private readonly lowBattery: LowBattery;
+  private readonly sleep: SleepWatch;
   private readonly over: Promise<void>;
   private end!: (failure?: Error) => void;
   private ended = false;
 
   constructor(private readonly options: RecordOptions, private readonly resume: ResumePoint | null) {
+    this.lowBattery = new LowBattery(options.low_V);
+    this.sleep = new SleepWatch(options.clock);
     this.over = new Promise((resolve, reject) => {
       this.end = (failure) => {
         this.ended = true;
@@ -168,10 +179,18 @@ class Recording {
     const session = this.session!;
     const { for_s } = this.options;
     if (for_s !== null && reading.kind === 'window' && session.startOf_s(reading) >= for_s) return this.end();
-    if (session.take(reading, arrival_us) === 'wrong') return this.askWhoItIs(arrival_us);
+    const verdict = session.take(reading, arrival_us);
+    if (verdict === 'wrong') return this.askWhoItIs(arrival_us);
+    if (verdict !== 'known') this.tell(reading, verdict === 'late');
     const from = this.again.due(session.holes, arrival_us);
     if (from !== null) this.link?.askAgain(from);
     if (for_s !== null && session.recorded_s >= for_s) this.end();
+  }
+
+  private tell(reading: Reading, late: boolean): void {
+    this.options.live?.publish({ reading, late, t_s: this.session!.placeOf_s(reading) });
+    const warning = reading.kind === 'voltage' ? this.lowBattery.take(reading.bus_mV / 1000) : null;
+    if (warning !== null) this.options.onNote(warning);
   }
 
   private askWhoItIs(now_us: number): void {
@@ -191,6 +210,11 @@ class Recording {
   private tick(): void {
     const { for_s, clock } = this.options;
     const session = this.session!;
+    const slept = this.sleep.look();
+    if (slept !== null) {
+      session.slept(slept);
+      this.options.onNote(slept.length_s > 0 ? `this computer slept for ${slept.length_s.toFixed(1)} s; recording goes on` : 'this computer stood still for some seconds; recording goes on');
+    }
     const note = session.keepFile();
     if (note !== null) this.options.onNote(note);
     this.options.onProgress(session.commit());

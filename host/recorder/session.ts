@@ -12,12 +12,16 @@ import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
 import type { Disk } from './disk.ts';
 import { Sequence } from './sequence.ts';
+import { away } from './slept.ts';
+import type { HostStamp, Slept } from './slept.ts';
 import type { Hole, Verdict } from './sequence.ts';
 
 /** The host's clocks: one that never steps, for measuring, and the wall's, for labels. */
 export interface HostClock {
   mono_us: () => number;
   wall_ms: () => number;
+  /** Seconds since the computer was started, sleep included. */
+  up_s: () => number;
 }
 
 export interface SessionOptions {
@@ -64,6 +68,10 @@ export class Session {
   private badLines: BadLine[] = [];
   private badLineCount: number;
   private lostBefore = 0;
+  /** How sure the length of the gap before the next run is; null: nobody can tell. */
+  private doubt_s: number | null = 0;
+  /** Sleep of this computer since the run began, and the clock's shift then. */
+  private sleep = { slept_us: 0, shift_us: 0 };
   /** A device time of this run and how much of the recording lay behind it then. */
   private anchor: { t_us: number; recorded_s: number } | null = null;
   /** Axis time of the first sample. */
@@ -82,9 +90,11 @@ export class Session {
     this.begun_us = clock.mono_us();
     this.hello = greeting.hello;
     if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin });
+    const gone = resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
     // An emulated board at another speed has its night in less time: the axis runs as it does.
-    const away_us = resume === null ? 0 : (wall_ms - this.axis_ms) * 1000 * greeting.hello.speed;
+    const away_us = gone === null ? 0 : (resume?.host?.axis_us ?? 0) + gone.length_s * 1e6 * greeting.hello.speed;
     this.base_us = Math.max(away_us, resume?.end_us ?? 0);
+    this.doubt_s = gone === null ? 0 : gone.uncertain_s;
     this.zero_us = resume === null || resume.recorded_s === 0 ? null : resume.end_us - resume.recorded_s * 1e6;
     this.badLineCount = resume?.badLineCount ?? 0;
     this.arrived.recorded_s = resume?.recorded_s ?? 0;
@@ -117,9 +127,25 @@ export class Session {
     this.hello = hello;
     this.lostBefore += this.sequence.lost;
     this.sequence = new Sequence();
-    this.fit = this.newFit([], this.fit.shift_us);
+    // The fit finds by itself what the board's clock tells of a sleep; a boot within it leaves that to the host's.
+    const shift_us = Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    this.fit = this.newFit([], shift_us);
+    this.sleep = { slept_us: 0, shift_us };
     this.anchor = null;
-    this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() });
+    this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() }, this.doubt_s);
+    this.doubt_s = 0;
+  }
+
+  /** This computer slept: what follows lies that much later. */
+  slept({ length_s, uncertain_s }: Slept): void {
+    this.sleep.slept_us += length_s * 1e6 * this.hello.speed;
+    this.doubt_s = this.doubt_s === null || uncertain_s === null ? null : this.doubt_s + uncertain_s;
+  }
+
+  private stamp(): HostStamp {
+    const { clock } = this.options;
+    const axis_us = this.base_us + (clock.mono_us() - this.begun_us) * this.hello.speed + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    return { axis_us, wall_ms: clock.wall_ms(), up_s: clock.up_s() };
   }
 
   /** The board that is being recorded. */
@@ -189,6 +215,11 @@ export class Session {
     return this.recordedAt_s(window.t_us - window.dur_us);
   }
 
+  /** Where a reading of this boot lies on the trace, seconds from the first sample; null before there is one. */
+  placeOf_s(reading: Reading): number | null {
+    return this.anchor === null ? null : this.recordedAt_s(reading.t_us);
+  }
+
   /** From the first sample to the end of the last one that came, seconds of the board's time. */
   get recorded_s(): number {
     return this.arrived.recorded_s;
@@ -214,7 +245,7 @@ export class Session {
   commit(): Progress {
     if (this.readings.length > 0 || this.badLines.length > 0) {
       this.writer.commit({
-        run: this.run, readings: this.readings, badLines: this.badLines, badLineCount: this.badLineCount, clock: this.fit.knots(),
+        run: this.run, readings: this.readings, badLines: this.badLines, badLineCount: this.badLineCount, clock: this.fit.knots(), host: this.stamp(),
       });
       this.readings = [];
       this.badLines = [];

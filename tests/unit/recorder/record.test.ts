@@ -7,6 +7,7 @@ import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
 import { lockCapture } from '../../../host/recorder/lock.ts';
 import { realDisk } from '../../../host/recorder/disk.ts';
+import { LiveFeed } from '../../../host/recorder/live.ts';
 import { record } from '../../../host/recorder/record.ts';
 import type { Progress, RecordOptions } from '../../../host/recorder/record.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -37,7 +38,7 @@ const plug = (options: Omit<BoardOptions, 'link'> = {}) => (board = new Scripted
 function options(changes: Partial<RecordOptions> = {}): RecordOptions {
   return {
     port: join(folder, 'port'), out, for_s: null, job: null, software: 'test', origin: null, signal: stopper.signal,
-    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, disk: realDisk, listPorts: () => Promise.resolve([]),
+    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now, up_s: () => performance.now() / 1000 }, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]),
     onProgress: (p) => progress.push(p), onNote: (text) => notes.push(text), ...changes,
   };
 }
@@ -105,6 +106,73 @@ describe('recording', () => {
     expect(info!.start_ms! - began).toBeGreaterThan(-100);
     expect(info!.start_ms! - began).toBeLessThan(1500);
     expect(Math.abs(summary.recordedTo_ms - info!.start_ms! - 3000)).toBeLessThan(100);
+  });
+});
+
+describe('live', () => {
+  test('every reading at most 100 ms after its line arrived, the battery watched', async () => {
+    plug();
+    const live = new LiveFeed();
+    const seen: { seq: number; at_ms: number; t_s: number | null }[] = [];
+    live.subscribe(({ reading, t_s }) => reading.kind === 'window' && seen.push({ seq: reading.seq, at_ms: performance.now(), t_s }));
+    const sent_ms = new Map<number, number>();
+    board!.disturb = (line) => {
+      sent_ms.set(parseInt(line.split(' ')[1]!, 16), performance.now());
+      return line;
+    };
+    const summary = await record(options({ for_s: 4, live, low_V: 12.7 }));
+    expect(seen.length).toBe(summary.windows);
+    // The first ones wait for the hello.
+    const late_ms = seen.filter(({ seq }) => seq > seen[0]!.seq + 20).map(({ seq, at_ms }) => at_ms - sent_ms.get(seq)!).sort((a, b) => a - b);
+    // A busy computer may be late with a few.
+    expect(late_ms[Math.floor(late_ms.length * 0.9)]).toBeLessThan(100);
+    expect(seen.at(-1)!.t_s).toBeCloseTo(4, 1);
+    expect(notes.filter((note) => /battery is down to 12\.60 V/.test(note))).toHaveLength(1);
+  });
+});
+
+describe('a computer that sleeps', () => {
+  /** Clocks of a computer that slept: the monotonic one stood still. */
+  function sleeping() {
+    const at = { slept_s: 0, set_s: 0 };
+    const mono_us = () => performance.now() * 1000 - at.slept_s * 1e6;
+    return { at, clock: { mono_us, wall_ms: () => Date.now() + at.set_s * 1000, up_s: () => performance.now() / 1000 } };
+  }
+
+  test('a board that was reset in it: the gap is as long as the sleep, and its charge an estimate', async () => {
+    plug();
+    const { at, clock } = sleeping();
+    const done = record(options({ clock, for_s: 6 }));
+    await until(() => progress.some((p) => p.windows > 20), '20 windows');
+    board!.unplug();
+    await wait(2600);
+    board!.reset();
+    at.slept_s += 2.5;
+    at.set_s += 3600;
+    board!.plug();
+    await done;
+    expect(notes.some((note) => /this computer slept for 2\.[3-9] s/.test(note))).toBe(true);
+    const { trace } = await openTrace(out);
+    const [gap] = trace.gaps;
+    expect(trace.gaps.length).toBe(1);
+    expect(gap!.end_s - gap!.start_s).toBeGreaterThan(2.4);
+    expect(gap!.end_s - gap!.start_s).toBeLessThan(4.5);
+    expect(gap!.charge_mAh).toBeNull();
+    expect(gap!.uncertain_s).toBe(0.05);
+    expect(gap!.estimate_mAh!.low).toBeCloseTo((10 * (gap!.end_s - gap!.start_s)) / 3600, 3);
+  });
+
+  test('resumed by another boot after the clock was set: the doubt is stated', async () => {
+    plug();
+    const { at, clock } = sleeping();
+    await expect(record(options({ clock, onProgress: (p) => { progress.push(p); if (p.windows > 20) throw new Error('stop'); } }))).rejects.toThrow('stop');
+    await wait(300);
+    board!.reset();
+    at.set_s += 120;
+    await record(options({ clock, for_s: 126 }));
+    const [gap] = (await openTrace(out)).trace.gaps;
+    expect(gap!.uncertain_s).toBeGreaterThan(119);
+    expect(gap!.uncertain_s).toBeLessThan(121);
   });
 });
 
@@ -245,7 +313,7 @@ describe('interruptions', () => {
     second.stop();
     for (const [name, mA] of [[out, 7], [`${out}2`, 9]] as const) {
       const { trace } = await openTrace(name);
-      expect([trace.mean_mA.length, new Set(trace.mean_mA)]).toEqual([400, new Set([mA])]);
+      expect([trace.mean_mA.length, trace.gaps, notes, new Set(trace.mean_mA)]).toEqual([400, [], [], new Set([mA])]);
     }
   });
 
