@@ -126,6 +126,16 @@ export function decodeWindows(data: Uint8Array, crc: number, count: number, out:
   }
 }
 
+/** Brings the windows [from, to) into the order of their time. Nearly always they are in it. */
+export function sortWindows(columns: WindowColumns, from: number, to: number): void {
+  const { t_us } = columns;
+  let i = from + 1;
+  while (i < to && t_us[i]! >= t_us[i - 1]!) i++;
+  if (i >= to) return;
+  const order = Array.from({ length: to - from }, (_, k) => from + k).sort((a, b) => t_us[a]! - t_us[b]!);
+  for (const column of Object.values(columns) as Float64Array[]) column.set(order.map((index) => column[index]!), from);
+}
+
 export function encodeVoltage(readings: readonly VoltageReading[]): Buffer {
   const sink = new ByteSink();
   for (const key of ['seq', 't_us', 'bus_mV', 'temp_mC', 'dropped'] as const) {

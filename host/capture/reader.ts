@@ -2,7 +2,7 @@
 // overview of any stretch for drawing. The only file that outsiders open captures with.
 
 import {
-  decodePoints, decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, STREAM,
+  decodePoints, decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, sortWindows, STREAM,
 } from './blocks.ts';
 import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
 import { binGroups } from './overview.ts';
@@ -13,7 +13,7 @@ import { readHello, readInfoValues } from './shapes.ts';
 import type { InfoValues } from './shapes.ts';
 import { decodeGroups, GROUP, groupCount, groupPoints, groupWindows, newGroups } from './summaries.ts';
 import type { Groups } from './summaries.ts';
-import { axisOf, gapsOfWindows, placeWindows } from './timeline.ts';
+import { axisOf, estimated, gapsOfWindows, placeWindows } from './timeline.ts';
 import type { RunSlice, ToAxis } from './timeline.ts';
 import type { BadLine, CaptureInfo, ClockKnot, Mark, Overview, Run, StatusReading, Trace, VoltageTrace } from './types.ts';
 
@@ -59,6 +59,8 @@ interface Layout {
   blocks: BlockPlace[];
   /** Axis time of the first sample, seconds. */
   zero_s: number;
+  /** Axis time of the end of the last one, seconds. */
+  end_s: number;
 }
 
 /**
@@ -107,21 +109,26 @@ class Reader {
     const toAxis = new Map<number, ToAxis>([[0, (t_us) => t_us]]);
     let end_us = -Infinity;
     for (const run of runs) {
-      const own = blocks.filter((block) => block.run === run.id);
+      const own = extentOf(blocks.filter((block) => block.run === run.id));
       const axis = axisOf(knots.all(run.id) as ClockKnot[]);
       // Two boots never overlap: where the clocks' uncertainty says so, the later one waits.
-      const shift_us = own.length === 0 ? 0 : Math.max(0, end_us - axis(own[0]!.first_t_us));
+      const shift_us = own === null ? 0 : Math.max(0, end_us - axis(own.first_t_us));
       const placed: ToAxis = (t_us) => axis(t_us) + shift_us;
       toAxis.set(run.id, placed);
-      if (own.length > 0) end_us = placed(own[own.length - 1]!.last_t_us);
+      if (own !== null) end_us = placed(own.last_t_us);
     }
-    const first = blocks[0];
-    return { runs, toAxis, blocks, zero_s: first === undefined ? 0 : toAxis.get(first.run)!(first.first_t_us) / 1e6 };
+    const firstRun = blocks[0]?.run, lastRun = blocks[blocks.length - 1]?.run;
+    const first = extentOf(blocks.filter((block) => block.run === firstRun)), last = extentOf(blocks.filter((block) => block.run === lastRun));
+    return {
+      runs, toAxis, blocks,
+      zero_s: first === null ? 0 : toAxis.get(firstRun!)!(first.first_t_us) / 1e6,
+      end_s: last === null ? 0 : toAxis.get(lastRun!)!(last.last_t_us) / 1e6,
+    };
   }
 
   info(): CaptureInfo {
     const values = this.values();
-    const { runs, toAxis, blocks, zero_s } = this.layout();
+    const { runs, blocks, zero_s, end_s } = this.layout();
     const last = blocks[blocks.length - 1];
     const marks = this.db.prepare('SELECT axis_us, text FROM mark ORDER BY axis_us').all() as { axis_us: number; text: string }[];
     return {
@@ -133,7 +140,7 @@ class Reader {
       job: values.job,
       origin: values.origin,
       start_ms: startOf(values.axis_ms, zero_s, last !== undefined),
-      duration_s: last === undefined ? 0 : toAxis.get(last.run)!(last.last_t_us) / 1e6 - zero_s,
+      duration_s: end_s - zero_s,
       samples: blocks.reduce((sum, block) => sum + block.count, 0),
       runs,
       marks: marks.map((mark): Mark => ({ t_s: mark.axis_us / 1e6 - zero_s, text: mark.text })),
@@ -171,7 +178,7 @@ class Reader {
       const open = slices[slices.length - 1];
       const place = toAxis.get(block.run)!;
       if (open?.toAxis === place) open.to += block.count;
-      else slices.push({ from: at, to: at + block.count, toAxis: place });
+      else slices.push({ from: at, to: at + block.count, toAxis: place, run: block.run });
       at += block.count;
     }
     const { start_s, dur_s } = placeWindows(columns, slices);
@@ -185,8 +192,19 @@ class Reader {
       mean_mA: scaled(columns.mean_uA, 1000),
       min_mA: scaled(columns.min_uA, 1000),
       max_mA: scaled(columns.max_uA, 1000),
-      gaps: gaps.map((gap) => ({ ...gap, start_s: gap.start_s - zero_s, end_s: gap.end_s - zero_s })),
+      gaps: estimated(columns, start_s, gaps.map((gap) => ({ ...gap, start_s: gap.start_s - zero_s, end_s: gap.end_s - zero_s })), this.doubts(slices, start_s)),
     };
+  }
+
+  /** How sure the gap before each run is, by the trace time of that run's first sample. */
+  private doubts(slices: readonly RunSlice[], start_s: Float64Array): Map<number, number | null> {
+    const doubt = this.db.prepare('SELECT value FROM info WHERE key = ?').pluck();
+    const found = new Map<number, number | null>();
+    for (const { from, run } of slices) {
+      const value = doubt.get(`doubt_s_${run}`) as string | undefined;
+      if (value !== undefined) found.set(start_s[from]!, JSON.parse(value) as number | null);
+    }
+    return found;
   }
 
   private windows(blocks: readonly BlockPlace[]): WindowColumns {
@@ -196,6 +214,7 @@ class Reader {
       this.decode(block, (data, crc) => decodeWindows(data, crc, block.count, columns, at));
       at += block.count;
     }
+    sortRuns(columns, blocks);
     return columns;
   }
 
@@ -301,6 +320,24 @@ class Reader {
     const { toAxis, zero_s } = this.layout();
     const rows = this.db.prepare('SELECT run, seq, t_us, code, detail FROM status ORDER BY id').all() as (Omit<StatusReading, 'kind'> & { run: number })[];
     return rows.map(({ run, ...status }) => ({ kind: 'status', ...status, t_s: toAxis.get(run)!(status.t_us) / 1e6 - zero_s }));
+  }
+}
+
+/** First and last device time of some blocks, null where there are none: one with windows sent again lies within others. */
+function extentOf(blocks: readonly BlockPlace[]): { first_t_us: number; last_t_us: number } | null {
+  if (blocks.length === 0) return null;
+  return { first_t_us: Math.min(...blocks.map((b) => b.first_t_us)), last_t_us: Math.max(...blocks.map((b) => b.last_t_us)) };
+}
+
+/** Puts windows that were sent again in their place; `blocks` are those that the columns were read from. */
+function sortRuns(columns: WindowColumns, blocks: readonly BlockPlace[]): void {
+  let from = 0;
+  for (let b = 0; b < blocks.length;) {
+    const { run } = blocks[b]!;
+    let to = from;
+    for (; b < blocks.length && blocks[b]!.run === run; b++) to += blocks[b]!.count;
+    sortWindows(columns, from, to);
+    from = to;
   }
 }
 

@@ -25,6 +25,8 @@ export interface ResumePoint {
   /** End of the last sample on the axis, microseconds. */
   end_us: number;
   badLineCount: number;
+  /** The clocks of the computer that recorded, at its last transaction; null in captures that do not tell. */
+  host: { axis_us: number; wall_ms: number; up_s: number } | null;
 }
 
 /**
@@ -42,7 +44,9 @@ export function readResumePoint(path: string): ResumePoint {
     const clock = db.prepare('SELECT t_us, axis_us FROM clock WHERE run = ? ORDER BY t_us').all(run?.id ?? 0) as ClockKnot[];
     const last = run === null ? [] : lastReadings(db, run.id);
     const end_us = info.start_ms === null ? 0 : (info.start_ms - axis_ms) * 1000 + info.duration_s * 1e6;
-    return { run, clock, last, axis_ms, recorded_s: info.duration_s, end_us, badLineCount: info.badLineCount };
+    const stamp = db.prepare("SELECT value FROM info WHERE key = 'host'").pluck().get() as string | undefined;
+    const host = stamp === undefined ? null : (JSON.parse(stamp) as NonNullable<ResumePoint['host']>);
+    return { host, run, clock, last, axis_ms, recorded_s: info.duration_s, end_us, badLineCount: info.badLineCount };
   } finally {
     db.close();
   }
@@ -59,7 +63,7 @@ function readInfo(path: string): CaptureInfo {
 
 function lastReadings(db: Db, run: number): LastReading[] {
   const found: LastReading[] = [];
-  const block = db.prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? ORDER BY id DESC LIMIT 1');
+  const block = db.prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? ORDER BY last_t_us DESC LIMIT 1');
   const windows = block.get(run, STREAM.windows) as { count: number; crc32: number; data: Buffer } | undefined;
   if (windows !== undefined) {
     const columns = newWindowColumns(windows.count);

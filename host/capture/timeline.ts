@@ -32,6 +32,7 @@ export interface RunSlice {
   from: number;
   to: number;
   toAxis: ToAxis;
+  run: number;
 }
 
 /** Where the windows lie on the axis: start and length of each, seconds from axis zero. */
@@ -68,6 +69,43 @@ export function gapsOfWindows(w: WindowColumns, slices: readonly RunSlice[], sta
     }
   });
   return gaps;
+}
+
+/** What lies so close to a gap tells what the car drew in it, as far as anything does. */
+const AROUND_S = 60;
+
+/**
+ * Adds to gaps of unknown charge between which values it lies if the car went on as
+ * around it, and to each how sure its length is.
+ * @param start_s starts of the windows on the trace, ascending, as are the gaps
+ * @param doubts by the end of a gap, where its length is not sure
+ */
+export function estimated(w: WindowColumns, start_s: Float64Array, gaps: readonly Gap[], doubts: ReadonlyMap<number, number | null>): Gap[] {
+  return gaps.map((gap) => {
+    const doubt = doubts.get(gap.end_s);
+    const sure = doubt === undefined ? {} : { uncertain_s: doubt };
+    if (gap.charge_mAh !== null) return { ...gap, ...sure };
+    let low = Infinity, high = -Infinity;
+    for (let i = firstFrom(start_s, gap.start_s - AROUND_S); i < start_s.length && start_s[i]! < gap.end_s + AROUND_S; i++) {
+      low = Math.min(low, w.mean_uA[i]!);
+      high = Math.max(high, w.mean_uA[i]!);
+    }
+    if (low > high) return { ...gap, ...sure };
+    const hours = (gap.end_s - gap.start_s) / 3600, spread = (doubt ?? 0) / 3600;
+    const inTime = (mean_uA: number, wider: number) => (mean_uA / 1000) * (hours + (mean_uA > 0 ? wider : -wider));
+    return { ...gap, ...sure, estimate_mAh: { low: inTime(low, -spread), high: inTime(high, spread) } };
+  });
+}
+
+/** Index of the first of ascending values that is at or past `value`. */
+function firstFrom(values: Float64Array, value: number): number {
+  let low = 0, high = values.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (values[middle]! < value) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** nC of device time, brought to true time by the ratio of both, in mAh. */

@@ -119,6 +119,10 @@ export interface Gap {
   start_s: number;
   end_s: number;
   charge_mAh: number | null;
+  /** Where the charge is not known: what it lies between if the car went on as in the minute before and after. An estimate. */
+  estimate_mAh?: { low: number; high: number };
+  /** Its length is sure to this; null: by a clock that may have been set. Absent: by the board's own clock or the host's. */
+  uncertain_s?: number | null;
 }
 
 /**

@@ -40,6 +40,8 @@ export interface Batch {
   badLineCount?: number;
   /** The run's clock as far as it is known, replacing what was known before. */
   clock?: readonly ClockKnot[];
+  /** The recorder's clocks now, for whoever goes on with the capture. */
+  host?: { axis_us: number; wall_ms: number; up_s: number };
 }
 
 /** A stream's readings that lie in pending blocks, still to be merged. */
@@ -124,7 +126,10 @@ function putInfo(db: Db, values: object): void {
   for (const [key, value] of Object.entries(values)) put.run(key, JSON.stringify(value));
 }
 
-/** Appends to a capture. Times and order are the caller's to check: readings of a run ascend. */
+/**
+ * Appends to a capture. Times and order are the caller's to check: readings of a run ascend,
+ * windows that were sent again apart, which fill holes.
+ */
 export class CaptureWriter {
   private readonly db: Db;
   private tail: Tail = { run: 0, windows: [], voltage: [] };
@@ -163,13 +168,17 @@ export class CaptureWriter {
       .all(this.tail.run, stream) as { count: number; crc32: number; data: Buffer }[];
   }
 
-  /** Begins the next run: another boot, or the first. The run before is merged as it stands. */
-  beginRun(run: Omit<Run, 'id'>): number {
+  /**
+   * Begins the next run: another boot, or the first. The run before is merged as it stands.
+   * @param doubt_s how sure the length of the gap before it is; null where nobody can tell
+   */
+  beginRun(run: Omit<Run, 'id'>, doubt_s: number | null = 0): number {
     const id = this.transaction(() => {
       this.mergeTail();
       const { lastInsertRowid } = this.db
         .prepare('INSERT INTO run (reason, began_ms, hello) VALUES (?, ?, ?)')
         .run(run.reason, run.began_ms, JSON.stringify(run.hello));
+      if (doubt_s !== 0) putInfo(this.db, { [`doubt_s_${lastInsertRowid}`]: doubt_s });
       return Number(lastInsertRowid);
     });
     this.tail = { run: id, windows: [], voltage: [] };
@@ -190,6 +199,7 @@ export class CaptureWriter {
     const merged = this.transaction(() => {
       this.putStatus(batch.run, status);
       this.putBadLines(batch);
+      if (batch.host !== undefined) putInfo(this.db, { host: batch.host });
       if (batch.clock !== undefined) this.putClock(batch.run, batch.clock);
       return {
         windows: this.append(STREAM.windows, this.tail.windows, windows),
@@ -203,9 +213,9 @@ export class CaptureWriter {
   /** Appends to a stream as a pending block, or merges all that is pending. Returns what is pending afterwards. */
   private append<T extends WindowReading | VoltageReading>(stream: number, tail: T[], fresh: T[]): T[] {
     if (fresh.length === 0) return tail;
-    const all = [...tail, ...fresh];
+    const all = inOrder([...tail, ...fresh]);
     if (all.length < MERGED) {
-      this.putBlock(stream, fresh, true);
+      this.putBlock(stream, inOrder(fresh), true);
       return all;
     }
     this.merge(stream, all);
@@ -325,6 +335,14 @@ function refused(path: string, error: NodeJS.ErrnoException): string {
   if (code.startsWith('SQLITE_READONLY')) return `${path} may not be written any more; what was shown as recorded is kept; make its folder writable, then record on into the same file`;
   if (code.startsWith('SQLITE_')) return `${path} cannot be written (${message}); what was shown as recorded is kept; look at its disk, then record on into the same file`;
   return message;
+}
+
+/** Windows that the board sent again come late: put in their place. */
+function inOrder<T extends { t_us: number }>(readings: T[]): T[] {
+  for (let i = 1; i < readings.length; i++) {
+    if (readings[i]!.t_us < readings[i - 1]!.t_us) return [...readings].sort((a, b) => a.t_us - b.t_us);
+  }
+  return readings;
 }
 
 function windowAt(c: ReturnType<typeof newWindowColumns>, i: number): WindowReading {

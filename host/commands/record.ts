@@ -3,15 +3,24 @@
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
 import { realDisk } from '../recorder/disk.ts';
+import { holdCommand, keepAwake } from '../recorder/awake.ts';
+import type { Awake } from '../recorder/awake.ts';
+import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
 import type { Progress } from '../recorder/record.ts';
 import { choosePort } from './boards.ts';
-import { optionalDuration, requiredText, UsageError } from './command.ts';
+import { optionalDuration, optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
-import { monotonic_us, wall_ms } from './host-clock.ts';
+import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
 import { stopSignal } from './stop.ts';
 
 declare const NIGHTDRAW_VERSION: string;
+
+/** A 12 V lead-acid battery at rest is about three quarters empty then (common practice, no source). */
+const LOW_V = 12;
+
+/** Nobody's computer goes to sleep within this. */
+const SHORT_S = 300;
 
 export const command: Command = {
   summary: 'records a board into a capture',
@@ -25,8 +34,9 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --board NUMBER  instead of a port: the board's own number, as 'nightdraw boards' shows it
   --out FILE    the capture
   --for TIME    length of the recording in the car's time: 10h, 45m, 90s, 1h30m
+  --low-volts V  warns when the battery falls to this (default: ${LOW_V})
   --job TEXT    what the capture is about`,
-  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, job: { type: 'string' } },
+  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, 'low-volts': { type: 'string' }, job: { type: 'string' } },
   positionals: 0,
   async run(values) {
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
@@ -34,7 +44,9 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const job = typeof values['job'] === 'string' ? values['job'] : null;
     const signal = stopSignal();
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
+    const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
     const screen = new ProgressLine(process.stderr.isTTY);
+    const awake = forTheNight(for_s, (text) => screen.note(text));
     const summary = await record({
       port,
       out,
@@ -42,13 +54,17 @@ An unfinished FILE of the same board is resumed; any other is refused.
       job,
       origin: null,
       software: NIGHTDRAW_VERSION,
-      clock: { mono_us: monotonic_us, wall_ms },
+      clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
+      low_V,
       listPorts,
       disk: realDisk,
       signal,
       onProgress: (progress) => screen.show(inWords(progress)),
       onNote: (text) => screen.note(text),
-    }).finally(() => screen.end());
+    }).finally(() => {
+      awake?.stop();
+      screen.end();
+    });
     rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: Date.now() });
     const resumed = summary.resumed ? ', resumed' : '';
     console.log(
@@ -58,6 +74,13 @@ An unfinished FILE of the same board is resumed; any other is refused.
     return 0;
   },
 };
+
+/** Keeps the computer awake and says what may end the night early; not for minutes that somebody waits for. */
+function forTheNight(for_s: number | null, onNote: (text: string) => void): Awake | null {
+  if (for_s !== null && for_s < SHORT_S) return null;
+  for (const warning of preflight(process.platform)) onNote(warning);
+  return keepAwake(holdCommand(process.platform), onNote);
+}
 
 function boardNumber(values: OptionValues): number | null {
   const text = values['board'];

@@ -67,6 +67,8 @@ export class Connection {
   private held: [Reading, number][] | null = [];
   private over = false;
   private node: string | null = null;
+  /** The last question for windows, and whether the board understands such. */
+  private readonly again = { tag: 0, known: true };
   /** Whether a line with a right check code came. */
   private heardOurs = false;
 
@@ -137,6 +139,16 @@ export class Connection {
     this.send('h');
   }
 
+  /**
+   * Asks for the windows from `seq` on, as far as the board still has them; they come as
+   * readings. A board that knows no such command is not asked twice.
+   */
+  sendAgain(seq: number): void {
+    if (!this.again.known) return;
+    const tag = this.send('r', seq);
+    this.again.tag = tag;
+  }
+
   /** Closes the port; resolves when it is closed. Nothing is reported any more. */
   async close(): Promise<void> {
     this.over = true;
@@ -155,10 +167,10 @@ export class Connection {
     return new LinkError(`${this.path} went away while it was being opened; plug the board in again`);
   }
 
-  private send(letter: CommandLetter): number {
+  private send(letter: CommandLetter, value?: number): number {
     this.tag = (this.tag % TAG_MAX) + 1;
     if (letter === 'h') this.helloTags.add(this.tag);
-    this.port.write(formatCommand(letter, this.tag), (error) => {
+    this.port.write(formatCommand(letter, this.tag, value), (error) => {
       if (error !== null && error !== undefined) this.torn('the port takes nothing any more');
     });
     return this.tag;
@@ -240,7 +252,12 @@ export class Connection {
         return this.pending.get(line.tag)?.(line.value);
       case 'refusal':
         this.helloTags.delete(line.tag);
+        if (line.tag === this.again.tag && line.reason === 'unknown') this.again.known = false;
         return this.pending.get(line.tag)?.(null);
+      case 'raw':
+      case 'limits':
+        // No stream of raw conversions is asked for, and the chip's limits are in its data sheet.
+        return;
       case 'bad':
         return this.bad(line);
     }

@@ -41,6 +41,8 @@ export interface LinkHandlers {
 export interface Link {
   /** Asks the board for its hello again. */
   askHello(): void;
+  /** Asks the board for the windows from `seq` on, as far as it still has them. */
+  askAgain(seq: number): void;
   close(): Promise<void>;
 }
 
@@ -104,6 +106,10 @@ class KeptLink implements Link {
 
   askHello(): void {
     this.connection?.sendHello();
+  }
+
+  askAgain(seq: number): void {
+    this.connection?.sendAgain(seq);
   }
 
   async close(): Promise<void> {

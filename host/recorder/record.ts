@@ -7,10 +7,14 @@ import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
 import type { ListPorts } from '../link/ports.ts';
+import { AskAgain } from './again.ts';
 import { roomBefore, roomNow } from './disk.ts';
+import type { LiveFeed } from './live.ts';
 import { lockCapture } from './lock.ts';
+import { LowBattery } from './low-battery.ts';
 import { resumable, Session } from './session.ts';
 import type { Progress, SessionOptions } from './session.ts';
+import { SleepWatch } from './slept.ts';
 
 export type { HostClock, Progress } from './session.ts';
 
@@ -36,6 +40,10 @@ export interface RecordOptions extends SessionOptions {
   signal: AbortSignal;
   /** Called after each transaction with what is on the disk. */
   onProgress(progress: Progress): void;
+  /** Battery voltage at which the user is warned; null for never. */
+  low_V: number | null;
+  /** Gets every reading as it arrives. */
+  live?: LiveFeed;
   /** Called with a sentence for the user: the cable was out, the board booted. */
   onNote(text: string): void;
 }
@@ -67,11 +75,16 @@ class Recording {
   private session: Session | null = null;
   private link: Link | null = null;
   private asked_us = -Infinity;
+  private readonly again = new AskAgain();
+  private readonly lowBattery: LowBattery;
+  private readonly sleep: SleepWatch;
   private readonly over: Promise<void>;
   private end!: (failure?: Error) => void;
   private ended = false;
 
   constructor(private readonly options: RecordOptions, private readonly resume: ResumePoint | null) {
+    this.lowBattery = new LowBattery(options.low_V);
+    this.sleep = new SleepWatch(options.clock);
     this.over = new Promise((resolve, reject) => {
       this.end = (failure) => {
         this.ended = true;
@@ -120,7 +133,7 @@ class Recording {
       up: (greeting) => this.up(greeting),
       down: (reason) => this.options.onNote(`the board is away (${reason}); recording goes on when it is back`),
       reading: (reading, arrival_us) => this.guarded(() => this.reading(reading, arrival_us)),
-      hello: (hello, asked) => this.guarded(() => this.hello(hello, asked)),
+      hello: (hello) => this.guarded(() => this.hello(hello)),
       bad: (bad) => this.session?.bad(bad.reason, bad.line),
     };
   }
@@ -153,10 +166,11 @@ class Recording {
     return null;
   }
 
-  private hello(hello: Hello, asked: boolean): void {
+  private hello(hello: Hello): void {
     const session = this.session!;
     const same = hello.id === session.board.id && hello.boot === session.board.boot;
-    if (asked && same) return;
+    // Repeated on the wire, or in answer to a question. A store that fails would count no boots.
+    if (same && !session.mixedUp) return;
     session.booted(hello);
     this.options.onNote(`the board booted (${hello.cause}); recording goes on`);
   }
@@ -165,8 +179,18 @@ class Recording {
     const session = this.session!;
     const { for_s } = this.options;
     if (for_s !== null && reading.kind === 'window' && session.startOf_s(reading) >= for_s) return this.end();
-    if (!session.take(reading, arrival_us)) return this.askWhoItIs(arrival_us);
+    const verdict = session.take(reading, arrival_us);
+    if (verdict === 'wrong') return this.askWhoItIs(arrival_us);
+    if (verdict !== 'known') this.tell(reading, verdict === 'late');
+    const from = this.again.due(session.holes, arrival_us);
+    if (from !== null) this.link?.askAgain(from);
     if (for_s !== null && session.recorded_s >= for_s) this.end();
+  }
+
+  private tell(reading: Reading, late: boolean): void {
+    this.options.live?.publish({ reading, late, t_s: this.session!.placeOf_s(reading) });
+    const warning = reading.kind === 'voltage' ? this.lowBattery.take(reading.bus_mV / 1000) : null;
+    if (warning !== null) this.options.onNote(warning);
   }
 
   private askWhoItIs(now_us: number): void {
@@ -186,6 +210,11 @@ class Recording {
   private tick(): void {
     const { for_s, clock } = this.options;
     const session = this.session!;
+    const slept = this.sleep.look();
+    if (slept !== null) {
+      session.slept(slept);
+      this.options.onNote(slept.length_s > 0 ? `this computer slept for ${slept.length_s.toFixed(1)} s; recording goes on` : 'this computer stood still for some seconds; recording goes on');
+    }
     const note = session.keepFile();
     if (note !== null) this.options.onNote(note);
     this.options.onProgress(session.commit());

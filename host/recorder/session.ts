@@ -12,11 +12,16 @@ import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
 import type { Disk } from './disk.ts';
 import { Sequence } from './sequence.ts';
+import { away } from './slept.ts';
+import type { HostStamp, Slept } from './slept.ts';
+import type { Hole, Verdict } from './sequence.ts';
 
 /** The host's clocks: one that never steps, for measuring, and the wall's, for labels. */
 export interface HostClock {
   mono_us: () => number;
   wall_ms: () => number;
+  /** Seconds since the computer was started, sleep included. */
+  up_s: () => number;
 }
 
 export interface SessionOptions {
@@ -43,6 +48,9 @@ export interface Progress {
   current_mA: number | null;
 }
 
+/** A second of windows, none of which fits the boot that is recorded. */
+const MIXED_UP = 20;
+
 export class Session {
   private writer: CaptureWriter;
   /** What tells our file from another of its name. */
@@ -60,6 +68,10 @@ export class Session {
   private badLines: BadLine[] = [];
   private badLineCount: number;
   private lostBefore = 0;
+  /** How sure the length of the gap before the next run is; null: nobody can tell. */
+  private doubt_s: number | null = 0;
+  /** Sleep of this computer since the run began, and the clock's shift then. */
+  private sleep = { slept_us: 0, shift_us: 0 };
   /** A device time of this run and how much of the recording lay behind it then. */
   private anchor: { t_us: number; recorded_s: number } | null = null;
   /** Axis time of the first sample. */
@@ -78,9 +90,11 @@ export class Session {
     this.begun_us = clock.mono_us();
     this.hello = greeting.hello;
     if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin });
+    const gone = resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
     // An emulated board at another speed has its night in less time: the axis runs as it does.
-    const away_us = resume === null ? 0 : (wall_ms - this.axis_ms) * 1000 * greeting.hello.speed;
+    const away_us = gone === null ? 0 : (resume?.host?.axis_us ?? 0) + gone.length_s * 1e6 * greeting.hello.speed;
     this.base_us = Math.max(away_us, resume?.end_us ?? 0);
+    this.doubt_s = gone === null ? 0 : gone.uncertain_s;
     this.zero_us = resume === null || resume.recorded_s === 0 ? null : resume.end_us - resume.recorded_s * 1e6;
     this.badLineCount = resume?.badLineCount ?? 0;
     this.arrived.recorded_s = resume?.recorded_s ?? 0;
@@ -113,9 +127,25 @@ export class Session {
     this.hello = hello;
     this.lostBefore += this.sequence.lost;
     this.sequence = new Sequence();
-    this.fit = this.newFit([], this.fit.shift_us);
+    // The fit finds by itself what the board's clock tells of a sleep; a boot within it leaves that to the host's.
+    const shift_us = Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    this.fit = this.newFit([], shift_us);
+    this.sleep = { slept_us: 0, shift_us };
     this.anchor = null;
-    this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() });
+    this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() }, this.doubt_s);
+    this.doubt_s = 0;
+  }
+
+  /** This computer slept: what follows lies that much later. */
+  slept({ length_s, uncertain_s }: Slept): void {
+    this.sleep.slept_us += length_s * 1e6 * this.hello.speed;
+    this.doubt_s = this.doubt_s === null || uncertain_s === null ? null : this.doubt_s + uncertain_s;
+  }
+
+  private stamp(): HostStamp {
+    const { clock } = this.options;
+    const axis_us = this.base_us + (clock.mono_us() - this.begun_us) * this.hello.speed + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    return { axis_us, wall_ms: clock.wall_ms(), up_s: clock.up_s() };
   }
 
   /** The board that is being recorded. */
@@ -138,16 +168,31 @@ export class Session {
 
   /**
    * Takes a checked reading; it is on the disk after the next `commit`.
-   * @returns false where it came twice, out of order, or from a boot that was not announced
+   * @returns where it belongs: what is `known` or `wrong` is not kept
    */
-  take(reading: Reading, arrival_us: number): boolean {
-    if (!this.sequence.accept(reading)) return false;
+  take(reading: Reading, arrival_us: number): Verdict {
+    const verdict = this.sequence.judge(reading);
+    if (verdict === 'known' || verdict === 'wrong') return verdict;
     this.readings.push(reading);
+    if (verdict === 'late') {
+      this.arrived.windows++;
+      return verdict;
+    }
     const axis_us = this.base_us + (arrival_us - this.begun_us) * this.hello.speed;
     // Statuses may wait in the board, and voltages say nothing that windows do not.
     if (reading.kind === 'window') this.takeWindow(reading, axis_us, arrival_us);
     if (reading.kind === 'voltage') this.arrived.voltage_V = reading.bus_mV / 1000;
-    return true;
+    return verdict;
+  }
+
+  /** Windows of this boot that did not come. */
+  get holes(): readonly Hole[] {
+    return this.sequence.holes;
+  }
+
+  /** Whether so much came out of order that it must be another boot, whatever the board counts. */
+  get mixedUp(): boolean {
+    return this.sequence.wrongInRow >= MIXED_UP;
   }
 
   private takeWindow(window: WindowReading, axis_us: number, arrival_us: number): void {
@@ -168,6 +213,11 @@ export class Session {
   /** How much of the recording will lie behind a window's start, seconds of the board's time. */
   startOf_s(window: WindowReading): number {
     return this.recordedAt_s(window.t_us - window.dur_us);
+  }
+
+  /** Where a reading of this boot lies on the trace, seconds from the first sample; null before there is one. */
+  placeOf_s(reading: Reading): number | null {
+    return this.anchor === null ? null : this.recordedAt_s(reading.t_us);
   }
 
   /** From the first sample to the end of the last one that came, seconds of the board's time. */
@@ -195,7 +245,7 @@ export class Session {
   commit(): Progress {
     if (this.readings.length > 0 || this.badLines.length > 0) {
       this.writer.commit({
-        run: this.run, readings: this.readings, badLines: this.badLines, badLineCount: this.badLineCount, clock: this.fit.knots(),
+        run: this.run, readings: this.readings, badLines: this.badLines, badLineCount: this.badLineCount, clock: this.fit.knots(), host: this.stamp(),
       });
       this.readings = [];
       this.badLines = [];

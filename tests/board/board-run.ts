@@ -83,7 +83,7 @@ function keep(run: BoardRun, line: string): void {
     case 'voltage': return void run.voltages.push(parsed);
     case 'status': return void run.statuses.push(parsed);
     case 'bad': return void run.bad.push(parsed);
-    default: return void run.answers.push(parsed);
+    default: if ('tag' in parsed) run.answers.push(parsed);
   }
 }
 

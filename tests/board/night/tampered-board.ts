@@ -51,7 +51,8 @@ export class TamperedBoard {
   private began_ms = -1;
   private opened_ms = Infinity;
   private turned_ms = performance.now();
-  private held: { text: string; entry: SentWindow | null } | null = null;
+  private held: { text: string; entry: SentWindow | null; first: SentWindow | null } | null = null;
+  private readonly first = new Map<string, SentWindow>();
   private wireOpen = false;
 
   constructor(private readonly options: TamperedOptions) {
@@ -105,32 +106,36 @@ export class TamperedBoard {
     // A boot may cut a line short: its hello then stands behind what there was of it.
     const hello = parseLine(text.slice(Math.max(0, text.lastIndexOf('H proto='))));
     if (hello.kind === 'hello') this.boot = hello.boot;
-    let entry: SentWindow | null = null;
-    if (parsed.kind === 'window') {
-      entry = { boot: this.boot, window: parsed, fate: 'unsure', at_ms: performance.now(), car_s: this.board.time_s };
+    if (parsed.kind !== 'window') return this.wire(text, null);
+    const entry: SentWindow = { boot: this.boot, window: parsed, fate: 'unsure', at_ms: performance.now(), car_s: this.board.time_s };
+    const key = `${entry.boot}/${parsed.seq}`;
+    const first = this.first.get(key);
+    if (first === undefined) {
+      this.first.set(key, entry);
       this.sent.push(entry);
     }
-    this.wire(text, entry);
+    this.wire(text, entry, first ?? null);
   }
 
-  private wire(text: string, entry: SentWindow | null): void {
+  /** @param first the same window as it was sent before: what the host asked for again */
+  private wire(text: string, entry: SentWindow | null, first: SentWindow | null = null): void {
     const { random } = this.options;
     const before = this.held;
     this.held = null;
     const how = random() < this.damage ? HOWS[Math.floor(random() * HOWS.length)]! : 'none';
     if (how !== 'none') this.damages[how] = (this.damages[how] ?? 0) + 1;
     if (how === 'reorder' && before === null) {
-      this.held = { text, entry };
+      this.held = { text, entry, first };
       return;
     }
     const bent = how === 'none' || how === 'reorder' ? `${text}\n` : bend(how, text, random);
     const spoiled = !bent.includes(`${text}\n`);
-    this.put(bent, entry, spoiled);
+    this.put(bent, entry, spoiled, false, first);
     // The line that was held back comes behind its successor: too late to be taken as the next.
-    if (before !== null) this.put(`${before.text}\n`, before.entry, false, true);
+    if (before !== null) this.put(`${before.text}\n`, before.entry, false, true, before.first);
   }
 
-  private put(text: string, entry: SentWindow | null, spoiled: boolean, late = false): void {
+  private put(text: string, entry: SentWindow | null, spoiled: boolean, late = false, first: SentWindow | null = null): void {
     const joined = this.wireOpen;
     if (text !== '' && this.terminal?.isOpen === true) this.wireOpen = !text.endsWith('\n');
     const now_ms = performance.now();
@@ -141,6 +146,8 @@ export class TamperedBoard {
     // Repeated behind a torn line, the second one is whole.
     if (spoiled || (joined && text.indexOf('\n') === text.length - 1)) entry.fate = 'damaged';
     else entry.fate = settled && !late && !joined ? 'heard' : 'unsure';
+    // Sent again, and whole this time.
+    if (first !== null && first.fate === 'damaged' && entry.fate !== 'damaged') first.fate = 'unsure';
   }
 }
 

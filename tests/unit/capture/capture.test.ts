@@ -154,7 +154,9 @@ describe('gaps', () => {
     writer.commit({ run: next, readings: windows(0, 50, current), clock: [{ t_us: 0, axis_us: 30e6 }] });
     writer.finish();
     const { trace, info, t_s } = traceOf(path);
-    expect(trace.gaps).toEqual([{ start_s: 1, end_s: 6, charge_mAh: null }, { start_s: 10, end_s: 30, charge_mAh: null }]);
+    expect(trace.gaps).toMatchObject([{ start_s: 1, end_s: 6, charge_mAh: null }, { start_s: 10, end_s: 30, charge_mAh: null }]);
+    // 10 to 250 mA on either side, for 20 s: an estimate from what is around it.
+    expect(trace.gaps[1]!.estimate_mAh).toEqual({ low: expect.closeTo((10 * 20) / 3600, 9) as number, high: expect.closeTo((250 * 20) / 3600, 9) as number });
     expect([info.duration_s, info.runs.length, t_s[100]]).toEqual([32.5, 2, 30]);
   });
 

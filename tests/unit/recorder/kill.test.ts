@@ -47,7 +47,7 @@ test(`${KILLS} kills of a recorder`, async () => {
     }
     const summary = await record({
       port, out, for_s: shown_s + 30, job: null, software: 'test', origin: null, signal: new AbortController().signal,
-      clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, disk: realDisk, listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
+      clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now, up_s: () => performance.now() / 1000 }, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
     });
     expect(summary.resumed).toBe(true);
     const { trace, info } = await openTrace(out);

@@ -7,6 +7,7 @@ import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
 import { lockCapture } from '../../../host/recorder/lock.ts';
 import { realDisk } from '../../../host/recorder/disk.ts';
+import { LiveFeed } from '../../../host/recorder/live.ts';
 import { record } from '../../../host/recorder/record.ts';
 import type { Progress, RecordOptions } from '../../../host/recorder/record.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -37,7 +38,7 @@ const plug = (options: Omit<BoardOptions, 'link'> = {}) => (board = new Scripted
 function options(changes: Partial<RecordOptions> = {}): RecordOptions {
   return {
     port: join(folder, 'port'), out, for_s: null, job: null, software: 'test', origin: null, signal: stopper.signal,
-    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now }, disk: realDisk, listPorts: () => Promise.resolve([]),
+    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now, up_s: () => performance.now() / 1000 }, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]),
     onProgress: (p) => progress.push(p), onNote: (text) => notes.push(text), ...changes,
   };
 }
@@ -108,6 +109,73 @@ describe('recording', () => {
   });
 });
 
+describe('live', () => {
+  test('every reading at most 100 ms after its line arrived, the battery watched', async () => {
+    plug();
+    const live = new LiveFeed();
+    const seen: { seq: number; at_ms: number; t_s: number | null }[] = [];
+    live.subscribe(({ reading, t_s }) => reading.kind === 'window' && seen.push({ seq: reading.seq, at_ms: performance.now(), t_s }));
+    const sent_ms = new Map<number, number>();
+    board!.disturb = (line) => {
+      sent_ms.set(parseInt(line.split(' ')[1]!, 16), performance.now());
+      return line;
+    };
+    const summary = await record(options({ for_s: 4, live, low_V: 12.7 }));
+    expect(seen.length).toBe(summary.windows);
+    // The first ones wait for the hello.
+    const late_ms = seen.filter(({ seq }) => seq > seen[0]!.seq + 20).map(({ seq, at_ms }) => at_ms - sent_ms.get(seq)!).sort((a, b) => a - b);
+    // A busy computer may be late with a few.
+    expect(late_ms[Math.floor(late_ms.length * 0.9)]).toBeLessThan(100);
+    expect(seen.at(-1)!.t_s).toBeCloseTo(4, 1);
+    expect(notes.filter((note) => /battery is down to 12\.60 V/.test(note))).toHaveLength(1);
+  });
+});
+
+describe('a computer that sleeps', () => {
+  /** Clocks of a computer that slept: the monotonic one stood still. */
+  function sleeping() {
+    const at = { slept_s: 0, set_s: 0 };
+    const mono_us = () => performance.now() * 1000 - at.slept_s * 1e6;
+    return { at, clock: { mono_us, wall_ms: () => Date.now() + at.set_s * 1000, up_s: () => performance.now() / 1000 } };
+  }
+
+  test('a board that was reset in it: the gap is as long as the sleep, and its charge an estimate', async () => {
+    plug();
+    const { at, clock } = sleeping();
+    const done = record(options({ clock, for_s: 6 }));
+    await until(() => progress.some((p) => p.windows > 20), '20 windows');
+    board!.unplug();
+    await wait(2600);
+    board!.reset();
+    at.slept_s += 2.5;
+    at.set_s += 3600;
+    board!.plug();
+    await done;
+    expect(notes.some((note) => /this computer slept for 2\.[3-9] s/.test(note))).toBe(true);
+    const { trace } = await openTrace(out);
+    const [gap] = trace.gaps;
+    expect(trace.gaps.length).toBe(1);
+    expect(gap!.end_s - gap!.start_s).toBeGreaterThan(2.4);
+    expect(gap!.end_s - gap!.start_s).toBeLessThan(4.5);
+    expect(gap!.charge_mAh).toBeNull();
+    expect(gap!.uncertain_s).toBe(0.05);
+    expect(gap!.estimate_mAh!.low).toBeCloseTo((10 * (gap!.end_s - gap!.start_s)) / 3600, 3);
+  });
+
+  test('resumed by another boot after the clock was set: the doubt is stated', async () => {
+    plug();
+    const { at, clock } = sleeping();
+    await expect(record(options({ clock, onProgress: (p) => { progress.push(p); if (p.windows > 20) throw new Error('stop'); } }))).rejects.toThrow('stop');
+    await wait(300);
+    board!.reset();
+    at.set_s += 120;
+    await record(options({ clock, for_s: 126 }));
+    const [gap] = (await openTrace(out)).trace.gaps;
+    expect(gap!.uncertain_s).toBeGreaterThan(119);
+    expect(gap!.uncertain_s).toBeLessThan(121);
+  });
+});
+
 describe('disturbed lines', () => {
   test('damaged, repeated, swapped and merged lines: none believed, none doubled, each kept verbatim', async () => {
     plug({ speed: 20 });
@@ -137,6 +205,64 @@ describe('disturbed lines', () => {
     const flowed = [...trace.mean_mA].reduce((sum, mean, i) => sum + (mean * trace.dur_s![i]!) / 3600, 0) + trace.gaps.reduce((sum, gap) => sum + gap.charge_mAh!, 0);
     const true_mAh = board!.sent.filter((w) => w.seq >= first && w.seq < first + 400).reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0) / 3600;
     expect(flowed / true_mAh).toBeCloseTo(1, 4);
+  });
+});
+
+describe('windows asked back', () => {
+  /** Whatever came late, the trace is what the board measured. */
+  async function whole(count: number): Promise<void> {
+    const { trace } = await openTrace(out);
+    const means = board!.sent.map((w) => w.mean_uA / 1000);
+    const first = means.indexOf(trace.mean_mA[0]!);
+    expect([...trace.mean_mA]).toEqual(means.slice(first, first + count));
+    expect(trace.gaps).toEqual([]);
+  }
+  const distinct = (window: number) => 10_000 + window;
+
+  test('lines that were damaged come again: no gap is left', async () => {
+    plug({ speed: 4, keeps: 80, current_uA: distinct });
+    let n = 0;
+    board!.disturb = (line) => (++n < 560 && (n % 23 === 5 || n % 23 === 6) ? line.slice(0, -1) : line);
+    const summary = await record(options({ for_s: 30 }));
+    expect(summary.badLines).toBeGreaterThan(20);
+    // A voltage that went with a torn line is not sent again.
+    expect(summary.lostLines).toBeLessThan(5);
+    await whole(600);
+  });
+
+  test('a cable that was out for a moment leaves no gap; one that was out longer leaves what the board no longer has', async () => {
+    plug({ speed: 1, keeps: 40, current_uA: distinct });
+    const done = record(options({ for_s: 7 }));
+    await until(() => progress.some((p) => p.windows > 20), '20 windows');
+    board!.unplug();
+    await wait(500);
+    board!.plug();
+    await done;
+    await whole(140);
+  });
+
+  test('over a merge of blocks and a restart of the recorder', async () => {
+    plug({ speed: 40, keeps: 400, current_uA: distinct });
+    let n = 0;
+    board!.disturb = (line) => (++n % 300 === 5 ? line.slice(0, -1) : line);
+    await expect(record(options({ onProgress: (p) => { progress.push(p); if (p.windows > 4500) throw new Error('stop'); } }))).rejects.toThrow('stop');
+    await record(options({ for_s: 300 }));
+    const { trace } = await openTrace(out);
+    const t_s = trace.time.kind === 'listed' ? trace.time.t_s : new Float64Array(0);
+    expect(t_s.every((t, i) => i === 0 || t > t_s[i - 1]!)).toBe(true);
+    // Nothing doubled, nothing out of place; what is missing lies in gaps.
+    trace.mean_mA.forEach((mean, i) => expect(mean - trace.mean_mA[0]!).toBeCloseTo(Math.round(t_s[i]! / 0.05) / 1000, 6));
+    const missing = trace.gaps.reduce((sum, gap) => sum + Math.round((gap.end_s - gap.start_s) / 0.05), 0);
+    expect(trace.mean_mA.length + missing).toBe(6000);
+    expect(missing).toBeLessThan(200);
+  });
+
+  test('a board that knows no such command is asked once', async () => {
+    plug({ speed: 4, current_uA: distinct });
+    let n = 0;
+    board!.disturb = (line) => (++n % 23 === 5 ? line.slice(0, -1) : line);
+    await record(options({ for_s: 20 }));
+    expect(board!.heard.split('\n').filter((line) => line.startsWith('r ')).length).toBe(1);
   });
 });
 
@@ -187,7 +313,7 @@ describe('interruptions', () => {
     second.stop();
     for (const [name, mA] of [[out, 7], [`${out}2`, 9]] as const) {
       const { trace } = await openTrace(name);
-      expect([trace.mean_mA.length, new Set(trace.mean_mA)]).toEqual([400, new Set([mA])]);
+      expect([trace.mean_mA.length, trace.gaps, notes, new Set(trace.mean_mA)]).toEqual([400, [], [], new Set([mA])]);
     }
   });
 

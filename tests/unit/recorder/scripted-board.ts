@@ -21,6 +21,8 @@ export interface BoardOptions {
   hellos?: number;
   /** False: it answers but measures nothing. */
   windows?: boolean;
+  /** So many windows it keeps, to send them again; none where it knows no such command. */
+  keeps?: number;
 }
 
 const WINDOW_US = 50_000;
@@ -35,6 +37,7 @@ export class ScriptedBoard {
   private window = 0;
   private voltage = 0;
   private charge_nC = 0;
+  private kept: string[] = [];
   /** Set to change the text of what is sent: damage, repetition. */
   disturb: (line: string) => string = (line) => line;
   /** False: the board runs but sends no windows and answers nothing. */
@@ -65,6 +68,7 @@ export class ScriptedBoard {
     this.boot++;
     this.booted_ms = performance.now();
     this.window = this.voltage = this.charge_nC = 0;
+    this.kept = [];
     if (announced) this.send(this.hello());
   }
 
@@ -105,19 +109,34 @@ export class ScriptedBoard {
     const [letter, tag] = line.split(' ');
     if (!this.talks || line === '') return;
     if (letter === 'h') this.send((this.hello() + signed(`A ${tag}`)).repeat(this.options.hellos ?? 1));
+    if (letter === 'r') this.again(tag!, parseInt(line.split(' ')[2]!, 16));
     if (letter === 'p') this.send(signed(`A ${tag} ${hex(this.now_us)}`));
   }
 
+  private again(tag: string, seq: number): void {
+    if (this.options.keeps === undefined) return this.send(signed(`E ${tag} unknown`));
+    const first = Math.max(seq, this.window - this.kept.length);
+    this.send(signed(`A ${tag} ${hex(first)} ${hex(this.window - first)}`));
+    for (const line of this.kept.slice(this.kept.length - (this.window - first))) this.send(line);
+  }
+
   private run(): void {
-    for (; (this.window + 1) * WINDOW_US <= this.now_us; this.window++) {
+    // Read once: at a high speed on a busy computer time would run away from the loop.
+    const { now_us } = this;
+    for (; (this.window + 1) * WINDOW_US <= now_us; this.window++) {
       const mean_uA = this.options.current_uA?.(this.window) ?? 10_000 + (this.window % 100);
       this.charge_nC += (mean_uA * WINDOW_US) / 1000;
       const t_us = (this.window + 1) * WINDOW_US;
+      this.kept.push(this.windowLine(mean_uA, t_us));
+      if (this.kept.length > (this.options.keeps ?? 0)) this.kept.shift();
       if (!this.talks || this.options.windows === false) continue;
-      const fields = [this.window, t_us, WINDOW_US, 47, mean_uA, mean_uA - 50, mean_uA + 50, this.charge_nC, this.window === 0 ? 32 : 0];
       this.sent.push({ boot: this.boot, seq: this.window, mean_uA });
-      this.send(this.disturb(signed(`W ${fields.map(hex).join(' ')}`)));
+      this.send(this.disturb(this.windowLine(mean_uA, t_us)));
       if (this.window % 20 === 19) this.send(signed(`V ${[this.voltage++, t_us + 100, 12_600, 21_000, 0].map(hex).join(' ')}`));
     }
+  }
+
+  private windowLine(mean_uA: number, t_us: number): string {
+    return signed(`W ${[this.window, t_us, WINDOW_US, 47, mean_uA, mean_uA - 50, mean_uA + 50, this.charge_nC, this.window === 0 ? 32 : 0].map(hex).join(' ')}`);
   }
 }
