@@ -113,9 +113,10 @@ class Reader {
     const piece = this.pieces[j]!;
     for (let k = this.open.length - 1; k >= 0 && !piece.pulse; k--) {
       const { first, base_mA } = this.open[k]!;
-      const back_mA = base_mA + this.near(this.pieces[first - 1]!, piece);
+      const near_mA = this.near(this.pieces[first - 1]!, piece);
+      const back_mA = base_mA + near_mA;
       if (piece.end_mA > back_mA) return false;
-      if (piece.start_mA <= back_mA) continue;
+      if (piece.start_mA - piece.end_mA < near_mA || piece.start_mA <= back_mA) continue;
       const cut = this.options.reaches(piece, back_mA);
       if (cut <= piece.from || cut >= piece.to) return false;
       this.pieces.splice(j, 1, { ...piece, to: cut, end_mA: back_mA }, { ...piece, from: cut, start_mA: base_mA });
