@@ -73,8 +73,10 @@ export function localFit(y: Float64Array, scale: Scale): LocalFit {
       const end = Math.max(first + 1, Math.ceil(to / CHUNK));
       const around = (chunks[end]! - chunks[first]!) / (end - first);
       const m = to - from;
-      const own = m > 1 ? rough[to]! - rough[from + 1]! : 0;
-      const sigma = (own / ABS_DIFFERENCE + PRIOR * Math.sqrt(around)) / (m - 1 + PRIOR);
+      // Its first and last tick may hold part of an edge, which is no noise.
+      const inner = Math.max(0, m - 3);
+      const own = inner > 0 ? rough[to - 1]! - rough[from + 2]! : 0;
+      const sigma = (own / ABS_DIFFERENCE + PRIOR * Math.sqrt(around)) / (inner + PRIOR);
       // Short segments are cut where the noise happens to be calm.
       return (m < 2 * CHUNK ? Math.max(sigma * sigma, around) : sigma * sigma) * scale.memory;
     },

@@ -3,7 +3,8 @@
 // that comes back is a dip. Rises still open are kept on a stack; a fall to a rise's
 // base closes it and all above it. Rises that lie in a wake-up are part of it. A small
 // rise that is held is a step, and what rises from it rises over its level: several such
-// are no wake-up together, however high they climb.
+// are no wake-up together, however high they climb. One that a wake-up soon follows, and
+// outlasts, is that wake-up's beginning.
 //
 // Falls need one rule more. Going to sleep is a fall too, and a later wake-up passes the
 // level before it. So a fall is a dip only where it is short beside the time at the
@@ -20,7 +21,7 @@ const DIP_SHARE = 0.5;
 const DIP_AFTER_SHARE = 0.5;
 const DIP_AFTER_LENGTHS = 4;
 /** How near a dip must come back to its level, as a share of its depth. */
-const DIP_BACK_SHARE = 0.3;
+const DIP_BACK_SHARE = 0.02;
 
 /** Pieces first..end-1; piece `end` is the one that came back. */
 export interface Excursion {
@@ -112,9 +113,10 @@ class Reader {
     const piece = this.pieces[j]!;
     for (let k = this.open.length - 1; k >= 0 && !piece.pulse; k--) {
       const { first, base_mA } = this.open[k]!;
-      const back_mA = base_mA + this.near(this.pieces[first - 1]!, piece);
+      const near_mA = this.near(this.pieces[first - 1]!, piece);
+      const back_mA = base_mA + near_mA;
       if (piece.end_mA > back_mA) return false;
-      if (piece.start_mA <= back_mA) continue;
+      if (piece.start_mA - piece.end_mA < near_mA || piece.start_mA <= back_mA) continue;
       const cut = this.options.reaches(piece, back_mA);
       if (cut <= piece.from || cut >= piece.to) return false;
       this.pieces.splice(j, 1, { ...piece, to: cut, end_mA: back_mA }, { ...piece, from: cut, start_mA: base_mA });
@@ -136,29 +138,12 @@ class Reader {
     }
     for (let g = 0; g < group.length; g++) {
       const rise = group[g]!;
-      const inner = group[g + 1];
-      if (!this.goesFar(1, rise.first, j, rise.base_mA)) continue;
-      if (inner !== undefined && this.isLongLanding(rise, inner, j)) continue;
+      const far = this.goesFar(1, rise.first, j, rise.base_mA);
+      if (far === null || (far.landed && this.time(rise.first, far.at) > this.time(far.at, j))) continue;
       this.accept({ kind: 'wakeup', first: rise.first, end: j, base_mA: rise.base_mA, near_mA: nearTo(rise) });
       break;
     }
     return group.length > 0;
-  }
-
-  /** A small rise held longer than all that follows it is a step before a wake-up, not part of it. */
-  private isLongLanding(rise: Open, inner: Open, end: number): boolean {
-    const height = this.freePeak(rise.first, inner.first) - rise.base_mA;
-    return height < RISE_SHARE * this.options.rise_mA && this.time(rise.first, inner.first) > this.time(inner.first, end);
-  }
-
-  /** Highest piece of first..end-1 that is in no excursion of its own. */
-  private freePeak(first: number, end: number): number {
-    let peak = -Infinity;
-    for (let j = first; j < end; j++) {
-      const { start_mA, end_mA } = this.pieces[j]!;
-      if (this.inside[j] === 0) peak = Math.max(peak, start_mA, end_mA);
-    }
-    return peak;
   }
 
   /** Where the fall at piece j comes back, if it is a dip; j where it is none. */
@@ -174,23 +159,30 @@ class Reader {
       back++;
     }
     const depth = before.end_mA - bottom;
-    if (back === pieces.length || !this.goesFar(-1, j, back, before.end_mA)) return j;
+    if (back === pieces.length || this.goesFar(-1, j, back, before.end_mA) === null) return j;
     if (pieces[back]!.start_mA > before.end_mA + Math.max(near_mA, DIP_BACK_SHARE * depth)) return j;
     const lasts_s = this.time(j, back);
     if (this.heldBefore(j, level_mA, lasts_s / DIP_SHARE) < lasts_s / DIP_SHARE) return j;
     return this.holdsAfter(back, level_mA, lasts_s * DIP_AFTER_LENGTHS) ? back : j;
   }
 
-  /** Do pieces first..end-1, from a level before them, rise (fall) at least the smallest rise over some level before it? What is held is the level for what follows it. */
-  private goesFar(sign: 1 | -1, first: number, end: number, from_mA: number): boolean {
+  /**
+   * Where pieces first..end-1, from a level before them, rise (fall) at least the smallest
+   * rise over some level before it: what is held is the level for what follows it.
+   * `landed`: from such a held level, not from the first. Null where they do not.
+   */
+  private goesFar(sign: 1 | -1, first: number, end: number, from_mA: number): { at: number; landed: boolean } | null {
     let level_mA = from_mA;
+    let landed = false;
     for (let k = first; k < end; k++) {
       if (this.inside[k] !== 0) continue;
       const { start_mA, end_mA } = this.pieces[k]!;
-      if (Math.max(sign * start_mA, sign * end_mA) - sign * level_mA >= RISE_SHARE * this.options.rise_mA) return true;
-      if (this.time(k, k + 1) >= HOLD_SHARE * this.options.hold_s) level_mA = end_mA;
+      if (Math.max(sign * start_mA, sign * end_mA) - sign * level_mA >= RISE_SHARE * this.options.rise_mA) return { at: k, landed };
+      if (this.time(k, k + 1) < HOLD_SHARE * this.options.hold_s) continue;
+      level_mA = end_mA;
+      landed = true;
     }
-    return false;
+    return null;
   }
 
   private heldBefore(j: number, level_mA: number, enough_s: number): number {

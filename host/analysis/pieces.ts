@@ -16,6 +16,8 @@ const SHORT_TICKS = 3;
 /** Sigmas of one sample that a pulse must be over; it is cut at half of it. */
 const CLEAR = 8;
 
+/** What stands out on one side alone is an edge: share of the one that the other must be. */
+const STANDS_OUT = 0.1;
 /** What stands over a train's pulses is over this multiple of their height. */
 const OVER_TRAIN = 1.25;
 
@@ -68,6 +70,8 @@ function shortPulse(samples: Samples, from: number, to: number, wanted_mA: numbe
   const up = own_mA > left_mA && own_mA > right_mA;
   const down = own_mA < left_mA && own_mA < right_mA;
   if (!up && !down) return null;
+  const [less, more] = [Math.abs(own_mA - left_mA), Math.abs(own_mA - right_mA)].sort((a, b) => a - b) as [number, number];
+  if (less < STANDS_OUT * more) return null;
   const base_mA = up ? Math.max(left_mA, right_mA) : Math.min(left_mA, right_mA);
   const height = Math.min(Math.abs(own_mA - base_mA), clear_mA);
   const plain = strongestPulse(samples, from, to, base_mA, base_mA + (up ? height : -height));

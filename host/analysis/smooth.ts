@@ -71,9 +71,11 @@ function cutOf(train: Train, ticks: Ticks, over: Float64Array, offset: number): 
 
 function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): void {
   const { firstTick, endTick, period_ticks } = train;
-  const offset = ticks.start[firstTick]!;
-  const x = Float64Array.from(samples.subarray(offset, ticks.start[endTick]));
-  const bottom = opened(x, Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE);
+  const reach = Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE;
+  // With what lies beside it, so that its ends cut no pulse.
+  const offset = Math.max(0, ticks.start[firstTick]! - reach);
+  const x = Float64Array.from(samples.subarray(offset, ticks.start[endTick]! + reach));
+  const bottom = opened(x, reach);
   const over = x.map((value, i) => value - bottom[i]!);
   const cut = cutOf(train, ticks, over, offset);
   // What is much higher, say the inrush of a wake-up, is none of the train's.

@@ -51,8 +51,8 @@ function returns(ticks: Ticks, k: number): boolean {
   return [k - 1, k + 1].every((n) => n < 0 || n >= ticks.count || Math.abs(ticks.low[n]! - ticks.low[k]!) <= near);
 }
 
-/** First and last sample of a tick that are over the middle of its swing, and the longest run of such: a tick may hold several pulses. */
-function pulseIn(highs: Samples, ticks: Ticks, tick: number): { from: number; to: number; longest: number } {
+/** First and last sample of a tick that are over the middle of its swing, the longest run of such, and how many begin: a tick may hold several pulses, or but a part of one. */
+function pulseIn(highs: Samples, ticks: Ticks, tick: number): { from: number; to: number; longest: number; begin: number } {
   const middle = (ticks.low[tick]! + ticks.high[tick]!) / 2;
   let from = ticks.start[tick]!;
   let to = ticks.start[tick + 1]!;
@@ -62,13 +62,15 @@ function pulseIn(highs: Samples, ticks: Ticks, tick: number): { from: number; to
   const first = ticks.start[Math.max(0, tick - 1)]!;
   const last = ticks.start[Math.min(ticks.count, tick + 2)]!;
   let longest = 1;
+  let begin = 0;
   let run = 0;
   for (let i = from - 1; i >= first && highs[i]! >= middle; i--) run++;
   for (let i = from; i < to || (i < last && run > 0); i++) {
     run = highs[i]! < middle ? 0 : run + 1;
+    if (run === 1 && i < to) begin++;
     longest = Math.max(longest, run);
   }
-  return { from, to, longest };
+  return { from, to, longest, begin };
 }
 
 function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
@@ -81,6 +83,7 @@ function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
   const last = busy.at(-1)!;
   const period_ticks = Math.max(1, mostly(busy.slice(1).map((k, i) => k - busy[i]!)));
   const pulses = busy.map((k) => pulseIn(highs, ticks, k));
+  if (pulses.reduce((sum, p) => sum + p.begin, 0) < PULSES_MIN) return null;
   return {
     firstTick,
     endTick: Math.min(ticks.count, last + period_ticks),
