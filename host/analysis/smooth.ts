@@ -18,7 +18,7 @@ const REACH_SHARE = 1.25;
 const REACH_MORE = 2;
 
 /** Ticks of a train that tell how high its pulses are. */
-const TICKS_FOR_CUT = 200;
+const TICKS_FOR_CUT = 9;
 /** Samples in a tick that can tell pulses from rest by itself. */
 const PLAIN_SAMPLES = 8;
 /** Share of a tick without pulses that tells its rest. */
@@ -71,7 +71,7 @@ export function opened(x: Float64Array, reach: number): Float64Array {
 /** Samples from..to-1 and what lies beside them as far as pulses reach, and their opening. */
 function around(samples: Samples, from: number, to: number, reach: number): { x: Float64Array; bottom: Float64Array; offset: number } {
   const offset = Math.max(0, from - 2 * reach);
-  const x = Float64Array.from(samples.subarray(offset, to + 2 * reach));
+  const x = new Float64Array(samples.subarray(offset, to + 2 * reach));
   return { x, bottom: opened(x, reach), offset };
 }
 

@@ -4,6 +4,7 @@
 // Another generator than night.ts and than the emulated car. Same seed, same night.
 
 import type { Gap, Trace } from '../../../host/capture/types.ts';
+import { chance, gaussian } from './outsider-chance.ts';
 
 export const NIGHT_KINDS = ['quiet', 'steady', 'periodic', 'random', 'latch', 'spells', 'restless', 'small'] as const;
 export type NightKind = (typeof NIGHT_KINDS)[number];
@@ -62,25 +63,6 @@ export interface Drawn {
   load_mA: number;
   /** Drift at a time. */
   driftAt: (t_s: number) => number;
-}
-
-export function chance(seed: number): () => number {
-  // xorshift128 (Marsaglia 2003), seeded by a Weyl sequence.
-  const s = new Uint32Array(4);
-  for (let i = 0; i < 4; i++) s[i] = Math.imul((seed + 1) * (i + 3), 0x9e3779b1) ^ (0x7f4a7c15 >>> i);
-  const next = () => {
-    let t = s[3]!;
-    const a = s[0]!;
-    s[3] = s[2]!;
-    s[2] = s[1]!;
-    s[1] = a;
-    t ^= t << 11;
-    t ^= t >>> 8;
-    s[0] = t ^ a ^ (a >>> 19);
-    return s[0] / 4294967296;
-  };
-  for (let i = 0; i < 20; i++) next();
-  return next;
 }
 
 /** Current as changes: from `t_s` on, `by_mA` more. */
@@ -293,21 +275,6 @@ function blinkingOf(load: Load, random: () => number): Blinking | null {
   }
   const long = random() < 0.5;
   return { period_s: long ? 2.013 : 1.003, on: [[0, 0.1, long ? 40 : 65]] };
-}
-
-function gaussian(random: () => number): () => number {
-  let spare: number | null = null;
-  return () => {
-    if (spare !== null) {
-      const value = spare;
-      spare = null;
-      return value;
-    }
-    const r = Math.sqrt(-2 * Math.log(1 - random()));
-    const a = 2 * Math.PI * random();
-    spare = r * Math.sin(a);
-    return r * Math.cos(a);
-  };
 }
 
 export function draw(plan: Plan): Drawn {
