@@ -1,9 +1,9 @@
 // Spreads the pulses of a train over its time, so that its ticks show the mean of the
 // train as one level, while a step or a wake-up of what lies under it keeps its edge.
-// Which samples are pulses: those well over the train's morphological opening (Serra
-// 1982), which takes away what is shorter than its reach and keeps the edges of all
-// that is longer, wherever it lies in a tick. What the pulses add is averaged over some
-// periods and put on every tick. O(samples in trains).
+// In a tick with no other edge, pulses are what is well over its rest. In the others
+// they are what is well over the morphological opening (Serra 1982), which takes away
+// what is shorter than its reach and keeps the edges of all that is longer. What the
+// pulses add is averaged over some periods and put on every tick. O(samples in trains).
 
 import type { Samples } from '../capture/types.ts';
 import type { Ticks } from './ticks.ts';
@@ -16,6 +16,15 @@ const SPREAD_TICKS = 60;
 const REACH_SHARE = 1.25;
 /** An edge sample of a pulse may be partly in it. */
 const REACH_MORE = 2;
+
+/** Ticks of a train that tell how high its pulses are. */
+const TICKS_FOR_CUT = 9;
+/** Samples in a tick that can tell pulses from rest by itself. */
+const PLAIN_SAMPLES = 8;
+/** Share of a tick without pulses that tells its rest. */
+const REST_SHARE = 0.2;
+/** Floors of neighbouring ticks are the same within this share of the pulses' height. */
+const SAME_FLOOR = 0.3;
 
 export interface Smoothed {
   /** Tick means with trains spread. */
@@ -59,35 +68,91 @@ export function opened(x: Float64Array, reach: number): Float64Array {
   return runningLeast(runningLeast(x, reach, 1, false), reach, -1, true);
 }
 
-/** How far a sample of a pulse stands over the opening at least: half of what is usual in the ticks that hold one. */
-function cutOf(train: Train, ticks: Ticks, over: Float64Array, offset: number): number {
-  const tops = Float64Array.from(train.busy, (k) => {
+/** Samples from..to-1 and what lies beside them as far as pulses reach, and their opening. */
+function around(samples: Samples, from: number, to: number, reach: number): { x: Float64Array; bottom: Float64Array; offset: number } {
+  const offset = Math.max(0, from - 2 * reach);
+  const x = new Float64Array(samples.subarray(offset, to + 2 * reach));
+  return { x, bottom: opened(x, reach), offset };
+}
+
+/** Half of what the pulses usually stand over the opening, in samples. */
+function cutOf(train: Train, ticks: Ticks, samples: Samples, reach: number): number {
+  const stride = Math.ceil(train.busy.length / TICKS_FOR_CUT);
+  const tops: number[] = [];
+  for (let n = 0; n < train.busy.length; n += stride) {
+    const [from, to] = [ticks.start[train.busy[n]!]!, ticks.start[train.busy[n]! + 1]!];
+    const { x, bottom, offset } = around(samples, from, to, reach);
     let top = 0;
-    for (let i = ticks.start[k]!; i < ticks.start[k + 1]!; i++) top = Math.max(top, over[i - offset]!);
-    return top;
-  }).sort();
+    for (let i = from - offset; i < to - offset; i++) top = Math.max(top, x[i]! - bottom[i]!);
+    tops.push(top);
+  }
+  tops.sort((p, q) => p - q);
   return tops[tops.length >> 1]! / 2;
+}
+
+/** What pulses add to the mean of tick k, read plainly: no edge of anything else lies in it. `rest_mA`: the tick before without its pulses. NaN where pulses fill it. */
+function addedPlainly(samples: Samples, from: number, to: number, cut: number, rest_mA: number): number {
+  let low = Infinity;
+  let high = -Infinity;
+  let sum = 0;
+  for (let i = from; i < to; i++) {
+    const x = samples[i]!;
+    sum += x;
+    if (x < low) low = x;
+    if (x > high) high = x;
+  }
+  const over = Math.max((low + high) / 2, rest_mA + cut);
+  if (high < over || high - low < cut) return 0;
+  let rest = 0;
+  let count = 0;
+  let before = from > 0 && samples[from - 1]! >= over;
+  let here = samples[from]! >= over;
+  for (let i = from; i < to; i++) {
+    const after = i + 1 < samples.length && samples[i + 1]! >= over;
+    // The samples beside a pulse may be partly in it.
+    if (!here && !before && !after) {
+      rest += samples[i]!;
+      count++;
+    }
+    before = here;
+    here = after;
+  }
+  return count >= REST_SHARE * (to - from) ? sum / (to - from) - rest / count : NaN;
+}
+
+/** The same through the opening around the tick, which keeps the edges of what is longer than the train's pulses. */
+function addedOver(samples: Samples, from: number, to: number, cut: number, reach: number): number {
+  const { x, bottom, offset } = around(samples, from, to, reach);
+  // What is much higher, say the inrush of a wake-up, is none of the train's.
+  const isOwn = (i: number) => x[i]! - bottom[i]! >= cut && x[i]! - bottom[i]! <= 2 * TRAIN_HEIGHTS * cut;
+  let sum = 0;
+  for (let i = from - offset; i < to - offset; i++) {
+    if (isOwn(i) || (i > 0 && isOwn(i - 1)) || (i + 1 < x.length && isOwn(i + 1))) sum += x[i]! - bottom[i]!;
+  }
+  return sum / (to - from);
+}
+
+/** Do the ticks beside it rest on the same current, and does nothing in it rise over the train? */
+function isPlain(ticks: Ticks, train: Train, k: number): boolean {
+  const near = SAME_FLOOR * train.height_mA;
+  const floor = ticks.low[k]!;
+  const fits = (n: number) => n < 0 || n >= ticks.count || (Math.abs(ticks.low[n]! - floor) <= near && ticks.high[n]! - floor <= TRAIN_HEIGHTS * train.height_mA);
+  return fits(k - 1) && fits(k) && fits(k + 1);
 }
 
 function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): void {
   const { firstTick, endTick, period_ticks } = train;
   const reach = Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE;
-  // With what lies beside it, so that its ends cut no pulse.
-  const offset = Math.max(0, ticks.start[firstTick]! - reach);
-  const x = Float64Array.from(samples.subarray(offset, ticks.start[endTick]! + reach));
-  const bottom = opened(x, reach);
-  const over = x.map((value, i) => value - bottom[i]!);
-  const cut = cutOf(train, ticks, over, offset);
-  // What is much higher, say the inrush of a wake-up, is none of the train's.
-  const isOwn = (i: number) => over[i]! >= cut && over[i]! <= 2 * TRAIN_HEIGHTS * cut;
-  const isPulse = (i: number) => isOwn(i) || (i > 0 && isOwn(i - 1)) || (i + 1 < over.length && isOwn(i + 1));
+  const cut = cutOf(train, ticks, samples, reach);
   const added = new Float64Array(endTick - firstTick);
+  let rest_mA = -Infinity;
   for (let k = firstTick; k < endTick; k++) {
-    const [from, to] = [ticks.start[k]! - offset, ticks.start[k + 1]! - offset];
-    let sum = 0;
-    for (let i = from; i < to; i++) if (isPulse(i)) sum += over[i]!;
-    added[k - firstTick] = sum / (to - from);
-    out.y[k] = ticks.mean[k]! - sum / (to - from);
+    const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
+    let adds = to - from >= PLAIN_SAMPLES && isPlain(ticks, train, k) ? addedPlainly(samples, from, to, cut, rest_mA) : NaN;
+    rest_mA = Number.isNaN(adds) ? -Infinity : ticks.mean[k]! - adds;
+    if (Number.isNaN(adds)) adds = addedOver(samples, from, to, cut, reach);
+    added[k - firstTick] = adds;
+    out.y[k] = ticks.mean[k]! - adds;
   }
   const lift = averaged(added, Math.max(SPREAD_TICKS, 2 * period_ticks));
   for (let k = firstTick; k < endTick; k++) {

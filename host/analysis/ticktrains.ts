@@ -15,7 +15,7 @@ const SAME_BOTTOM = 0.3;
 const QUIET_SHARE = 0.05;
 
 /** Samples that tell how noisy they are; a stride through longer traces. */
-const SAMPLES_LOOKED_AT = 50_000;
+const SAMPLES_LOOKED_AT = 8192;
 /** How far the highest of a tick's samples lies over their mean, in sigmas: 4.5 of a thousand, passed once in 300 ticks. */
 const SWING_SIGMAS = 4.5;
 

@@ -1,13 +1,71 @@
-// Speed of the analysis on a 9-hour night of windows, against one plain pass
-// (minimum, maximum and sum) over the same samples in the same run.
+// Speed of the analysis on a 9-hour night of windows and on 12 hours at 1 kHz, against
+// one plain pass (minimum, maximum and sum) over the same samples in the same run.
 
 import { analyse } from '../../host/analysis/analyse.ts';
 import { DEFAULT_OPTIONS } from '../../host/analysis/findings.ts';
-import { nightOf, traceOf } from '../unit/analysis/night.ts';
+import { nightOf, normalFrom, randomFrom, traceOf } from '../unit/analysis/night.ts';
 import { ratioOf, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
+import type { Samples, Trace } from '../../host/capture/types.ts';
 
 const SEED = 11;
+
+const LONG_SAMPLES = 43_200_000;
+const LONG_STEPS = 30;
+const LONG_WAKEUPS = 200;
+
+function plainPass(samples: Samples): number {
+  let low = Infinity;
+  let high = -Infinity;
+  let sum = 0;
+  for (let i = 0; i < samples.length; i++) {
+    const x = samples[i]!;
+    low = Math.min(low, x);
+    high = Math.max(high, x);
+    sum += x;
+  }
+  return low + high + sum;
+}
+
+/** Points at 1 kHz with 1 mA of noise; in 12 h there are 30 steps and 200 wake-ups of 5 s. With `polling`, 8 ms of 60 mA each 280 ms. */
+function longNight(samples: number, polling: boolean): Trace {
+  const random = randomFrom(SEED);
+  const normal = normalFrom(random);
+  const noise = Float32Array.from({ length: 1 << 16 }, () => normal());
+  const mA = new Float32Array(samples);
+  const perStep = Math.ceil(LONG_SAMPLES / (LONG_STEPS + 1));
+  const perWakeup = LONG_SAMPLES / LONG_WAKEUPS;
+  for (let i = 0; i < samples; i++) {
+    // A fresh offset each time round the table, so that the noise keeps no period.
+    const draw = noise[(i + (i >>> 16) * 7919) & 0xffff]!;
+    const level = 20 + (Math.floor(i / perStep) % 2) * 12 + (i < perStep ? 400 : 0);
+    const into = i % perWakeup;
+    const woken = into > perWakeup / 2 && into < perWakeup / 2 + 5000 ? 300 : 0;
+    mA[i] = level + woken + draw + (polling && i % 280 < 8 ? 60 : 0);
+  }
+  return { kind: 'points', start_ms: null, time: { kind: 'regular', step_s: 0.001 }, dur_s: null, mean_mA: mA, min_mA: null, max_mA: null, gaps: [] };
+}
+
+async function longFigures(): Promise<Figure[]> {
+  const trace = longNight(LONG_SAMPLES, false);
+  let sink = 0;
+  const long = await ratioOf(() => analyse(trace, DEFAULT_OPTIONS), () => (sink += plainPass(trace.mean_mA)), 7, 5);
+  const found = analyse(trace, DEFAULT_OPTIONS);
+  if (found.wakeups.length !== LONG_WAKEUPS || found.steps.length !== LONG_STEPS) {
+    throw new Error(`the long night shows ${found.wakeups.length} wake-ups and ${found.steps.length} steps, not ${LONG_WAKEUPS} and ${LONG_STEPS}`);
+  }
+  const polled = longNight(LONG_SAMPLES / 4, true);
+  const calm = longNight(LONG_SAMPLES / 4, false);
+  const polling = await ratioOf(() => analyse(polled, DEFAULT_OPTIONS), () => analyse(calm, DEFAULT_OPTIONS));
+  const short = longNight(1_000_000, false);
+  const perSample = (await ratioOf(() => analyse(trace, DEFAULT_OPTIONS), () => analyse(short, DEFAULT_OPTIONS))) / (LONG_SAMPLES / 1_000_000);
+  if (!Number.isFinite(sink)) throw new Error('the plain pass met a value that is no number');
+  return [
+    { name: 'analyse_long_ratio', meaning: 'analysis of 12 h at 1 kHz (43.2 million points), against one plain pass', value: long, unit: 'plain passes' },
+    { name: 'analyse_growth_ratio', meaning: 'time per sample at 43.2 million points, against 1 million', value: perSample, unit: 'times' },
+    { name: 'analyse_polling_ratio', meaning: 'analysis of 3 h at 1 kHz with polling, against the same without', value: polling, unit: 'times' },
+  ];
+}
 
 export async function analysisFigures(): Promise<Figure[]> {
   const night = nightOf('periodic', SEED);
@@ -16,22 +74,11 @@ export async function analysisFigures(): Promise<Figure[]> {
   let sink = 0;
   const plain = () => {
     // Twenty passes, since one is too short to time.
-    for (let pass = 0; pass < 20; pass++) {
-      let low = Infinity;
-      let high = -Infinity;
-      let sum = 0;
-      for (let i = 0; i < samples.length; i++) {
-        const x = samples[i]!;
-        low = Math.min(low, x);
-        high = Math.max(high, x);
-        sum += x;
-      }
-      sink += low + high + sum;
-    }
+    for (let pass = 0; pass < 20; pass++) sink += plainPass(samples);
   };
   const value = 20 * (await ratioOf(() => analyse(trace, DEFAULT_OPTIONS), plain));
   const once_ms = await timed_ms(() => analyse(trace, DEFAULT_OPTIONS));
   if (!Number.isFinite(sink)) throw new Error('the plain pass met a value that is no number');
   console.log(`      (${samples.length} windows analysed in ${once_ms.toFixed(0)} ms)`);
-  return [{ name: 'analyse_windows_ratio', meaning: 'analysis of a night of 50 ms windows, against one plain pass', value, unit: 'plain passes' }];
+  return [{ name: 'analyse_windows_ratio', meaning: 'analysis of a night of 50 ms windows, against one plain pass', value, unit: 'plain passes' }, ...(await longFigures())];
 }

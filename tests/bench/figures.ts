@@ -16,11 +16,11 @@ export function median(values: number[]): number {
 
 /**
  * Median of the ratio a/b over interleaved rounds: a noisy machine slows both of a pair.
- * @param rounds odd number of counted rounds, after two that are not counted
+ * @param rounds odd number of counted rounds, after `discarded` that are not counted
  */
-export async function ratioOf(a: () => unknown, b: () => unknown, rounds = 7): Promise<number> {
+export async function ratioOf(a: () => unknown, b: () => unknown, rounds = 7, discarded = 2): Promise<number> {
   const ratios: number[] = [];
-  for (let round = -2; round < rounds; round++) {
+  for (let round = -discarded; round < rounds; round++) {
     const a_ms = await timed_ms(a);
     const b_ms = await timed_ms(b);
     if (round >= 0) ratios.push(a_ms / b_ms);

@@ -58,8 +58,9 @@ function judge(night: Night, found: Findings, sampling: Sampling, seed: number, 
     const length_s = burst.end_s - burst.start_s;
     const wanted_mAh = (burst.height_mA * length_s) / 3600;
     const off = Math.abs(wakeup.charge_mAh / wanted_mAh - 1);
-    // A point stands for a whole second: one in 34 is 3 %.
-    if (off > Math.max(0.03, sampling.windows ? 0 : 1 / length_s)) say(`charge ${wakeup.charge_mAh} for ${wanted_mAh}`);
+    // A point stands for a whole second: one in 34 is 3 %; and three sigmas of what noise adds in its length.
+    const noise = (3 * sampling.noise_mA) / (burst.height_mA * Math.sqrt(length_s));
+    if (off > Math.max(0.03, sampling.windows ? 0 : 1 / length_s + noise)) say(`charge ${wakeup.charge_mAh} for ${wanted_mAh}`);
     if (wakeup.steps.length > 0) say('steps inside a plain wake-up');
   }
   if (found.dips.length > 0) say('a dip');

@@ -5,7 +5,8 @@
 import { expect, test } from 'vitest';
 import { analyse } from '../../../host/analysis/analyse.ts';
 import { DEFAULT_OPTIONS } from '../../../host/analysis/findings.ts';
-import { chance, draw, LOADS, NIGHT_KINDS, SAMPLINGS } from './outsider.ts';
+import { chance } from './outsider-chance.ts';
+import { draw, LOADS, NIGHT_KINDS, SAMPLINGS } from './outsider.ts';
 import type { Plan } from './outsider.ts';
 import { f1, judge, newScore } from './outsider-score.ts';
 

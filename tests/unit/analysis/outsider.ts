@@ -3,8 +3,8 @@
 // by construction, loads that blink or poll, drift, gaps, and noise of several sorts.
 // Another generator than night.ts and than the emulated car. Same seed, same night.
 
-import type { Trace } from '../../../host/capture/types.ts';
-import { withGaps } from './outsider-gaps.ts';
+import type { Gap, Trace } from '../../../host/capture/types.ts';
+import { chance, gaussian } from './outsider-chance.ts';
 
 export const NIGHT_KINDS = ['quiet', 'steady', 'periodic', 'random', 'latch', 'spells', 'restless', 'small'] as const;
 export type NightKind = (typeof NIGHT_KINDS)[number];
@@ -63,25 +63,6 @@ export interface Drawn {
   load_mA: number;
   /** Drift at a time. */
   driftAt: (t_s: number) => number;
-}
-
-export function chance(seed: number): () => number {
-  // xorshift128 (Marsaglia 2003), seeded by a Weyl sequence.
-  const s = new Uint32Array(4);
-  for (let i = 0; i < 4; i++) s[i] = Math.imul((seed + 1) * (i + 3), 0x9e3779b1) ^ (0x7f4a7c15 >>> i);
-  const next = () => {
-    let t = s[3]!;
-    const a = s[0]!;
-    s[3] = s[2]!;
-    s[2] = s[1]!;
-    s[1] = a;
-    t ^= t << 11;
-    t ^= t >>> 8;
-    s[0] = t ^ a ^ (a >>> 19);
-    return s[0] / 4294967296;
-  };
-  for (let i = 0; i < 20; i++) next();
-  return next;
 }
 
 /** Current as changes: from `t_s` on, `by_mA` more. */
@@ -296,21 +277,6 @@ function blinkingOf(load: Load, random: () => number): Blinking | null {
   return { period_s: long ? 2.013 : 1.003, on: [[0, 0.1, long ? 40 : 65]] };
 }
 
-function gaussian(random: () => number): () => number {
-  let spare: number | null = null;
-  return () => {
-    if (spare !== null) {
-      const value = spare;
-      spare = null;
-      return value;
-    }
-    const r = Math.sqrt(-2 * Math.log(1 - random()));
-    const a = 2 * Math.PI * random();
-    spare = r * Math.sin(a);
-    return r * Math.cos(a);
-  };
-}
-
 export function draw(plan: Plan): Drawn {
   const random = chance(plan.seed);
   const spacing_s = SPACING_S[plan.sampling];
@@ -385,4 +351,35 @@ export function draw(plan: Plan): Drawn {
     load_mA,
     driftAt,
   };
+}
+
+interface Columns {
+  mean: Float64Array;
+  low: Float64Array | null;
+  high: Float64Array | null;
+  spacing_s: number;
+  windows: boolean;
+}
+
+/** Takes some stretches out, clear of every edge, single lost samples too; windows know the charge of theirs. */
+function withGaps({ mean, low, high, spacing_s, windows }: Columns, truth: Truth, random: () => number): Trace {
+  const n = mean.length;
+  const edges = [...truth.steps.map((s) => s.t_s), ...[...truth.wakes, ...truth.dips].flatMap((w) => [w.start_s, w.end_s, ...w.steps.map((s) => s.t_s)])];
+  const lost = new Uint8Array(n);
+  const gaps: Gap[] = [];
+  for (let g = 0; g < 6; g++) {
+    const length = Math.max(1, Math.round((g < 3 ? spacing_s : 10 + 600 * random()) / spacing_s));
+    const from = 1 + Math.floor(random() * (n - length - 2));
+    const [a, b] = [from * spacing_s, (from + length) * spacing_s];
+    if (edges.some((t) => t > a - 90 && t < b + 90) || lost.subarray(from - 1, from + length + 1).some((x) => x === 1)) continue;
+    lost.fill(1, from, from + length);
+    if (!windows) continue;
+    let charge = 0;
+    for (let i = from; i < from + length; i++) charge += (mean[i]! * spacing_s) / 3600;
+    gaps.push({ start_s: a, end_s: b, charge_mAh: charge });
+  }
+  gaps.sort((x, y) => x.start_s - y.start_s);
+  const kept = Float64Array.from({ length: n }, (_, i) => i).filter((i) => lost[i] === 0);
+  const pick = (values: Float64Array | null) => (values === null ? null : kept.map((i) => values[i]!));
+  return { kind: windows ? 'windows' : 'points', start_ms: null, time: { kind: 'listed', t_s: kept.map((i) => i * spacing_s) }, dur_s: windows ? new Float64Array(kept.length).fill(spacing_s) : null, mean_mA: pick(mean)!, min_mA: pick(low), max_mA: pick(high), gaps };
 }
