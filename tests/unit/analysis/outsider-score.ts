@@ -76,10 +76,12 @@ export function judge(night: Drawn, found: Findings, score: Score): void {
     // What flowed in a gap is the gap's, not the wake-up's.
     const a = { ...whole, charge_mAh: whole.charge_mAh - lost_s(whole) };
     const noise_mAh = (4 * sigma * Math.sqrt((1 + plan.memory) / (1 - plan.memory)) * (1 + plan.perLoad * a.height_mA) * Math.sqrt(length_s * spacing_s + spacing_s * spacing_s)) / 3600;
+    // A window's mean is known to half a code at each end.
+    const code_mAh = (plan.code_mA * spacing_s) / 3600;
     const edge = plan.sampling.startsWith('points') || plan.sampling.startsWith('raw') ? (a.top_mA * spacing_s) / 3600 : 0;
     const drift_mAh = (0.1 * Math.abs(plan.drift_mA) * length_s * Math.min(1, length_s / 3600)) / 3600;
     const load_mAh = (night.load_mA * Math.min(2, length_s + 0.2)) / 3600 + (plan.load === 'blink' ? 0.1 * 65 / 3600 : 0);
-    check(Math.abs(b.charge_mAh - a.charge_mAh) <= 0.03 * a.charge_mAh + noise_mAh + edge + drift_mAh + load_mAh, `charge ${one(b.charge_mAh)} for ${one(a.charge_mAh)} of the wake-up at ${one(a.start_s)} to ${a.end_s.toFixed(3)}`);
+    check(Math.abs(b.charge_mAh - a.charge_mAh) <= 0.03 * a.charge_mAh + noise_mAh + code_mAh + edge + drift_mAh + load_mAh, `charge ${one(b.charge_mAh)} for ${one(a.charge_mAh)} of the wake-up at ${one(a.start_s)} to ${a.end_s.toFixed(3)}`);
     const inner = pair(a.steps, b.steps, stepsAway, score.inner);
     for (const s of inner.missed) say(`inner step of ${one(s.by_mA)} at ${one(s.t_s)} missed`);
     for (const s of inner.extra) say(`inner step ${one(s.from_mA)} to ${one(s.to_mA)} at ${one(s.t_s)} made up (wake-up ${one(a.start_s)} to ${one(a.end_s)})`);
