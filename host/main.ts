@@ -13,6 +13,9 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   record: () => import('./commands/record.ts'),
   analyse: () => import('./commands/analyse.ts'),
   import: () => import('./commands/import.ts'),
+  export: () => import('./commands/export.ts'),
+  mark: () => import('./commands/mark.ts'),
+  forget: () => import('./commands/forget.ts'),
   serve: () => import('./commands/serve.ts'),
   emulate: () => import('./commands/emulate.ts'),
 };
