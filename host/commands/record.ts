@@ -51,7 +51,8 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
     const screen = new ProgressLine(process.stderr.isTTY);
-    const awake = forTheNight(for_s, (text) => screen.note(text));
+    // Only once it records: a port that is not there is one line.
+    let awake: Awake | null | undefined;
     const summary = await record({
       port,
       out,
@@ -65,7 +66,10 @@ An unfinished FILE of the same board is resumed; any other is refused.
       listPorts,
       disk: realDisk,
       signal,
-      onProgress: (progress) => screen.show(inWords(progress)),
+      onProgress: (progress) => {
+        if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
+        screen.show(inWords(progress));
+      },
       onNote: (text) => screen.note(text),
     }).finally(() => {
       awake?.stop();
