@@ -15,7 +15,7 @@ import { decodeGroups, GROUP, groupCount, groupPoints, groupWindows, newGroups }
 import type { Groups } from './summaries.ts';
 import { axisOf, estimated, gapsOfWindows, placeWindows } from './timeline.ts';
 import type { RunSlice, ToAxis } from './timeline.ts';
-import type { BadLine, CaptureInfo, ClockKnot, Mark, Overview, Run, StatusReading, Trace, VoltageTrace } from './types.ts';
+import type { BadLine, CaptureInfo, ClockKnot, Mark, Overview, Personal, Run, StatusReading, Trace, VoltageTrace } from './types.ts';
 
 /** An opened capture. Reading is done anew at each call, so that a running recording is seen to grow. */
 export interface Capture {
@@ -30,6 +30,18 @@ export interface Capture {
   statuses(): (StatusReading & { t_s: number })[];
   /** All that the board sent, as it sent it, boot by boot. Empty for an imported capture. */
   readings(): RunReadings[];
+  /** The points of an imported capture, their own times as they were. */
+  points(): PointColumns;
+  /** Faults of the board as it told them, with the run that each is of. */
+  rawStatuses(): (StatusReading & { run: number })[];
+  /** Marks where they lie on the axis. */
+  axisMarks(): { axis_us: number; text: string }[];
+  /** What names a person or a car. */
+  personal(): Personal;
+  /** Wall clock at axis time 0; null where the source has none. */
+  axis_ms(): number | null;
+  /** Axis time of the first sample, microseconds. */
+  zero_us(): number;
   close(): void;
 }
 
@@ -84,6 +96,12 @@ export function openCapture(path: string): Capture {
     overview: guarded((from_s: number, to_s: number, bins: number) => reader.overview(from_s, to_s, bins)),
     statuses: guarded(() => reader.statuses()),
     readings: guarded(() => reader.readings()),
+    points: guarded(() => reader.allPoints()),
+    rawStatuses: guarded(() => reader.rawStatuses()),
+    axisMarks: guarded(() => reader.axisMarks()),
+    personal: guarded(() => reader.personal()),
+    axis_ms: guarded(() => reader.axis_ms()),
+    zero_us: guarded(() => reader.zero_us()),
     close: () => void db.close(),
   };
 }
@@ -130,7 +148,6 @@ class Reader {
     const values = this.values();
     const { runs, blocks, zero_s, end_s } = this.layout();
     const last = blocks[blocks.length - 1];
-    const marks = this.db.prepare('SELECT axis_us, text FROM mark ORDER BY axis_us').all() as { axis_us: number; text: string }[];
     return {
       path: this.path,
       kind: values.kind,
@@ -143,7 +160,7 @@ class Reader {
       duration_s: end_s - zero_s,
       samples: blocks.reduce((sum, block) => sum + block.count, 0),
       runs,
-      marks: marks.map((mark): Mark => ({ t_s: mark.axis_us / 1e6 - zero_s, text: mark.text })),
+      marks: this.axisMarks().map((mark): Mark => ({ t_s: mark.axis_us / 1e6 - zero_s, text: mark.text })),
       badLineCount: values.bad_line_count,
       badLines: this.db.prepare('SELECT wall_ms, reason, line FROM bad_line ORDER BY id').all() as BadLine[],
     };
@@ -229,6 +246,32 @@ class Reader {
       at += block.count;
     }
     return points;
+  }
+
+  allPoints(): PointColumns {
+    return this.points(this.layout().blocks);
+  }
+
+  rawStatuses(): (StatusReading & { run: number })[] {
+    const rows = this.db.prepare('SELECT run, seq, t_us, code, detail FROM status ORDER BY id').all() as (Omit<StatusReading, 'kind'> & { run: number })[];
+    return rows.map((row) => ({ kind: 'status', ...row }));
+  }
+
+  axisMarks(): { axis_us: number; text: string }[] {
+    return this.db.prepare('SELECT axis_us, text FROM mark ORDER BY axis_us').all() as { axis_us: number; text: string }[];
+  }
+
+  personal(): Personal {
+    const rows = this.db.prepare("SELECT key, value FROM info WHERE key IN ('plate', 'vehicle', 'customer')").all() as { key: string; value: string }[];
+    return Object.fromEntries(rows.map(({ key, value }) => [key, JSON.parse(value) as string]));
+  }
+
+  axis_ms(): number | null {
+    return this.values().axis_ms;
+  }
+
+  zero_us(): number {
+    return this.layout().zero_s * 1e6;
   }
 
   private pointTrace({ blocks }: Layout, start_ms: number | null): Trace {

@@ -191,6 +191,13 @@ export interface BadLine {
   line: string;
 }
 
+/** What names a person or a car. All of it optional, and in no other output than where it was asked for. */
+export interface Personal {
+  plate?: string;
+  vehicle?: string;
+  customer?: string;
+}
+
 /** What a capture says of itself without its readings being read. */
 export interface CaptureInfo {
   path: string;

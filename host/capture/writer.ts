@@ -13,7 +13,7 @@ import type { PointColumns } from './blocks.ts';
 import { createTables, openDatabase } from './schema.ts';
 import type { Db } from './schema.ts';
 import { encodeGroups, groupPoints, groupWindows } from './summaries.ts';
-import type { BadLine, ClockKnot, Reading, Run, StatusReading, VoltageReading, WindowReading } from './types.ts';
+import type { BadLine, ClockKnot, Personal, Reading, Run, StatusReading, VoltageReading, WindowReading } from './types.ts';
 
 /** Readings in a merged block: 205 s of windows, some 30 kB. */
 export const MERGED = 4096;
@@ -29,6 +29,8 @@ export interface NewCapture {
   axis_ms: number | null;
   job: string | null;
   origin: Record<string, unknown> | null;
+  /** What names a person or a car: kept apart from all else that a capture says of itself. */
+  personal?: Personal;
 }
 
 /** What one transaction brings to a recorded capture. */
@@ -62,7 +64,8 @@ export function createCapture(path: string, about: NewCapture, called = path): v
     const db = new Database(draft);
     try {
       createTables(db);
-      putInfo(db, { ...about, state: 'recording', bad_line_count: 0 });
+      const { personal = {}, ...rest } = about;
+      putInfo(db, { ...rest, ...personal, state: 'recording', bad_line_count: 0 });
     } finally {
       db.close();
     }
@@ -283,6 +286,18 @@ export class CaptureWriter {
   /** Sets values that were not known when the capture was made, such as the start that an imported file states. */
   describe(values: Partial<Pick<NewCapture, 'axis_ms' | 'job' | 'origin'>>): void {
     this.transaction(() => putInfo(this.db, values));
+  }
+
+  /** Notes on the time axis of a capture whose readings are all in it. */
+  addMarks(marks: readonly { axis_us: number; text: string }[]): void {
+    this.transaction(() => {
+      const put = this.db.prepare('INSERT INTO mark (axis_us, text) VALUES (?, ?)');
+      for (const { axis_us, text } of marks) put.run(axis_us, text);
+    });
+  }
+
+  addBadLines(badLines: readonly BadLine[], badLineCount: number): void {
+    this.transaction(() => this.putBadLines({ run: this.tail.run, readings: [], badLines, badLineCount }));
   }
 
   /** Marks the capture finished, leaves one file on the disk, and closes it. */

@@ -1,14 +1,20 @@
 // `import`: turns another meter's CSV into a capture.
 
+import { readFileSync } from 'node:fs';
 import { importCsv } from '../capture/csv.ts';
+import { captureFromJson } from '../capture/export-json.ts';
+import { unreadable } from '../capture/schema.ts';
 import { requiredText } from './command.ts';
 import type { Command } from './command.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
 export const command: Command = {
-  summary: 'turns a CSV into a capture',
+  summary: 'turns a CSV, or an exported JSON, into a capture',
   help: `nightdraw import FILE.csv --out FILE [--job TEXT]
+nightdraw import FILE.json --out FILE
+
+The JSON is one that 'nightdraw export' wrote: the capture comes back as it was.
 
 The CSV needs a time column (t_s, or time in ISO 8601) and a current column
 (current_mA, current_A or current_uA). It may have min_ and max_ columns of the
@@ -22,8 +28,17 @@ a decimal comma with the latter two.
   async run(values, positionals) {
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
     const job = typeof values['job'] === 'string' ? values['job'] : null;
-    const { samples } = await importCsv(positionals[0]!, out, { software: NIGHTDRAW_VERSION, created_ms: Date.now(), job });
+    const from = positionals[0]!;
+    const { samples } = /\.json$/i.test(from) ? await captureFromJson(textOf(from), from, out) : await importCsv(from, out, { software: NIGHTDRAW_VERSION, created_ms: Date.now(), job });
     console.log(`${out}: ${samples} samples`);
     return 0;
   },
 };
+
+function textOf(path: string): string {
+  try {
+    return readFileSync(path, 'utf8');
+  } catch (error) {
+    throw new Error(unreadable(path, error as NodeJS.ErrnoException), { cause: error });
+  }
+}

@@ -1,5 +1,6 @@
 // `record`: a board into a capture, until the time is up or Ctrl-C.
 
+import type { Personal } from '../capture/types.ts';
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
 import { realDisk } from '../recorder/disk.ts';
@@ -35,8 +36,12 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --out FILE    the capture
   --for TIME    length of the recording in the car's time: 10h, 45m, 90s, 1h30m
   --low-volts V  warns when the battery falls to this (default: ${LOW_V})
-  --job TEXT    what the capture is about`,
-  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, 'low-volts': { type: 'string' }, job: { type: 'string' } },
+  --job TEXT    what the capture is about
+  --plate TEXT, --vehicle TEXT, --customer TEXT
+                kept in the capture alone; 'nightdraw forget' takes them out`,
+  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, 'low-volts': { type: 'string' }, job: { type: 'string' },
+    plate: { type: 'string' }, vehicle: { type: 'string' }, customer: { type: 'string' },
+  },
   positionals: 0,
   async run(values) {
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
@@ -46,20 +51,25 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
     const screen = new ProgressLine(process.stderr.isTTY);
-    const awake = forTheNight(for_s, (text) => screen.note(text));
+    // Only once it records: a port that is not there is one line.
+    let awake: Awake | null | undefined;
     const summary = await record({
       port,
       out,
       for_s,
       job,
       origin: null,
+      personal: personalOf(values),
       software: NIGHTDRAW_VERSION,
       clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
       low_V,
       listPorts,
       disk: realDisk,
       signal,
-      onProgress: (progress) => screen.show(inWords(progress)),
+      onProgress: (progress) => {
+        if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
+        screen.show(inWords(progress));
+      },
       onNote: (text) => screen.note(text),
     }).finally(() => {
       awake?.stop();
@@ -80,6 +90,10 @@ function forTheNight(for_s: number | null, onNote: (text: string) => void): Awak
   if (for_s !== null && for_s < SHORT_S) return null;
   for (const warning of preflight(process.platform)) onNote(warning);
   return keepAwake(holdCommand(process.platform), onNote);
+}
+
+function personalOf(values: OptionValues): Personal {
+  return Object.fromEntries((['plate', 'vehicle', 'customer'] as const).flatMap((key) => (typeof values[key] === 'string' ? [[key, values[key]]] : [])));
 }
 
 function boardNumber(values: OptionValues): number | null {

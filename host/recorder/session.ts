@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { readResumePoint } from '../capture/resume.ts';
 import type { ResumePoint } from '../capture/resume.ts';
-import type { BadLine, ClockKnot, Hello, Reading, Run, WindowReading } from '../capture/types.ts';
+import type { BadLine, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
 import { BAD_LINES_KEPT, CaptureWriter, createCapture, publish } from '../capture/writer.ts';
 import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
@@ -29,6 +29,7 @@ export interface SessionOptions {
   software: string;
   job: string | null;
   origin: Record<string, unknown> | null;
+  personal?: Personal;
   clock: HostClock;
   disk: Disk;
 }
@@ -84,12 +85,12 @@ export class Session {
    * @throws Error in one sentence where the file cannot be written
    */
   constructor(private readonly options: SessionOptions, greeting: Greeting, private readonly resume: ResumePoint | null) {
-    const { out, software, job, origin, clock } = options;
+    const { out, software, job, origin, clock, personal = {} } = options;
     const wall_ms = clock.wall_ms();
     this.axis_ms = resume?.axis_ms ?? wall_ms;
     this.begun_us = clock.mono_us();
     this.hello = greeting.hello;
-    if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin });
+    if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin, personal });
     const gone = resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
     // An emulated board at another speed has its night in less time: the axis runs as it does.
     const away_us = gone === null ? 0 : (resume?.host?.axis_us ?? 0) + gone.length_s * 1e6 * greeting.hello.speed;

@@ -4,6 +4,7 @@
 import { readFileSync } from 'node:fs';
 import { analysisFigures } from './analysis.ts';
 import { boardFigures } from './board.ts';
+import { chainFigures } from './chain.ts';
 import { captureFigures } from './capture.ts';
 import { report } from './figures.ts';
 import { linkFigures } from './link.ts';
@@ -12,6 +13,7 @@ const ceilings = JSON.parse(readFileSync(new URL('ceilings.json', import.meta.ur
 
 const figures = [
   ...(await linkFigures()),
+  ...(await chainFigures()),
   ...(await captureFigures()),
   ...(await analysisFigures()),
   ...(await boardFigures()),

@@ -1,0 +1,19 @@
+// `forget`: takes out of a capture what may name a person or a car.
+
+import { forgetPrivate } from '../capture/amend.ts';
+import type { Command } from './command.ts';
+
+export const command: Command = {
+  summary: 'removes what names a person or a car from a capture',
+  help: `nightdraw forget FILE
+
+Removes job text, number plate, vehicle identity, customer, the texts of marks
+and the name of an imported file. The readings stay as they are.`,
+  options: {},
+  positionals: 1,
+  run(_values, positionals) {
+    const found = forgetPrivate(positionals[0]!);
+    console.log(found.length === 0 ? `${positionals[0]}: nothing was there to remove` : `${positionals[0]}: removed ${found.join(', ')}`);
+    return Promise.resolve(0);
+  },
+};

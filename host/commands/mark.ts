@@ -1,0 +1,22 @@
+// `mark`: a note on a capture's time axis.
+
+import { addMark } from '../capture/amend.ts';
+import { optionalDuration, requiredText, UsageError } from './command.ts';
+import type { Command } from './command.ts';
+
+export const command: Command = {
+  summary: 'sets a mark on a capture',
+  help: `nightdraw mark FILE --at 1h30m --text TEXT
+
+  --at TIME     from the first sample: 90s, 45m, 1h30m
+  --text TEXT   what happened then`,
+  options: { at: { type: 'string' }, text: { type: 'string' } },
+  positionals: 1,
+  run(values, positionals) {
+    const at_s = optionalDuration(values, 'at');
+    if (at_s === undefined) throw new UsageError('--at is missing; for example --at 1h30m');
+    addMark(positionals[0]!, at_s, requiredText(values, 'text', "'driver door opened'"));
+    console.log(`${positionals[0]}: marked`);
+    return Promise.resolve(0);
+  },
+};
