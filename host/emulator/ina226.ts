@@ -8,10 +8,9 @@
 // CONFIG is written. Assumed, for want of a figure: noise at the input of half a step
 // (1.25 uV) per conversion of 1.1 ms, bus noise of 0.5 mV, the order shunt then bus;
 // registers that the chip does not have read as 0. POWER and the limits are not modelled.
-import type { Slot } from './chip/agenda.ts';
-import type { SenseChip, SenseChipOptions, SenseFault } from './sense-chip.ts';
+import { RegisterChip } from './register-chip.ts';
+import type { SenseChipOptions } from './sense-chip.ts';
 
-const ADDRESS = 0x40;
 const CONFIG = 0x00;
 const SHUNT = 0x01;
 const BUS = 0x02;
@@ -35,25 +34,12 @@ const BUS_NOISE_V = 0.5e-3;
 const RESET: Record<number, number> = { [CONFIG]: 0x4127, 0xfe: 0x5449, [DIE_ID]: 0x2260 };
 const WRITABLE = new Set([CONFIG, CALIBRATION, MASK_ENABLE, 0x07]);
 
-export class Ina226 implements SenseChip {
-  private registers = new Map<number, number>();
-  private fault: SenseFault = null;
-  private pointer = 0;
-  private written: number[] | null = null;
-  private reply: number[] = [];
+export class Ina226 extends RegisterChip {
   private roundStart_s = 0;
-  private readonly slot: Slot;
 
-  constructor(private readonly options: SenseChipOptions) {
-    this.slot = options.agenda.add(() => this.endRound());
+  constructor(options: SenseChipOptions) {
+    super(options);
     this.powerOn();
-  }
-
-  setFault(fault: SenseFault): void {
-    const replugged = this.fault === 'unplugged' && fault !== 'unplugged';
-    this.fault = fault;
-    if (fault === 'unplugged' || replugged) this.powerOn();
-    if (fault === 'unplugged') this.options.agenda.set(this.slot, Infinity);
   }
 
   powerOn(): void {
@@ -62,43 +48,14 @@ export class Ina226 implements SenseChip {
     this.restart();
   }
 
-  address(address: number, reading: boolean): boolean {
-    if (this.fault === 'unplugged' || address !== ADDRESS) return false;
-    if (reading) this.reply = this.registerBytes();
-    else this.written = [];
-    return true;
-  }
-
-  write(byte: number): boolean {
-    if (this.fault === 'unplugged' || this.written === null) return false;
-    if (this.written.length === 0) this.pointer = byte;
-    this.written.push(byte);
-    if (this.written.length === 3) this.writeRegister(this.pointer, this.written[1]! * 256 + byte);
-    return true;
-  }
-
-  /** Past the register's end the bus floats high. */
-  read(): number {
-    return this.fault === 'unplugged' ? 0xff : (this.reply.shift() ?? 0xff);
-  }
-
-  stop(): void {
-    this.written = null;
-    this.reply = [];
-  }
-
-  private get(register: number): number {
-    return this.registers.get(register) ?? 0;
-  }
-
-  private registerBytes(): number[] {
+  protected registerBytes(): number[] {
     let value = this.get(this.pointer);
     if (this.pointer === DIE_ID && this.fault === 'wrong-id') value = 0x1234;
     if (this.pointer === MASK_ENABLE) this.acknowledge();
     return [(value >> 8) & 0xff, value & 0xff];
   }
 
-  private writeRegister(register: number, value: number): void {
+  protected writeRegister(register: number, value: number): void {
     if (!WRITABLE.has(register)) return;
     if (register === CONFIG && value & RST) return this.powerOn();
     this.registers.set(register, value);
@@ -131,7 +88,7 @@ export class Ina226 implements SenseChip {
     this.options.agenda.set(this.slot, shunt_s + bus_s === 0 ? Infinity : end_s * this.options.clock_Hz);
   }
 
-  private endRound(): void {
+  protected endRound(): void {
     const { inputs, errors, gaussian } = this.options;
     const { shunt_s, bus_s, averages } = this.times();
     const round_s = shunt_s + bus_s;

@@ -21,10 +21,9 @@
 // temperature; a write to CONFIG or ADC_CONFIG restarts the round; the ALERT pulse of the
 // transparent mode lasts 1 us. ENERGY, POWER, the limits and the temperature compensation
 // are not modelled: their registers keep their reset values.
-import type { Slot } from './chip/agenda.ts';
-import type { SenseChip, SenseChipOptions, SenseFault } from './sense-chip.ts';
+import { RegisterChip } from './register-chip.ts';
+import type { SenseChipOptions } from './sense-chip.ts';
 
-export const ADDRESS = 0x40;
 const CONFIG = 0x00;
 const ADC_CONFIG = 0x01;
 const SHUNT_CAL = 0x02;
@@ -62,26 +61,13 @@ const RESET: Record<number, number> = {
 };
 const WRITABLE = new Set([CONFIG, ADC_CONFIG, SHUNT_CAL, 0x03, DIAG_ALRT, 0x0c, 0x0d, 0x0e, 0x0f, 0x10, 0x11]);
 
-export class Ina228 implements SenseChip {
-  private registers = new Map<number, number>();
-  private fault: SenseFault = null;
-  private pointer = 0;
-  private written: number[] | null = null;
-  private reply: number[] = [];
+export class Ina228 extends RegisterChip {
   private charge = 0;
   private roundStart_s = 0;
-  private readonly slot: Slot;
 
-  constructor(private readonly options: SenseChipOptions) {
-    this.slot = options.agenda.add(() => this.endRound());
+  constructor(options: SenseChipOptions) {
+    super(options);
     this.powerOn();
-  }
-
-  setFault(fault: SenseFault): void {
-    const replugged = this.fault === 'unplugged' && fault !== 'unplugged';
-    this.fault = fault;
-    if (fault === 'unplugged' || replugged) this.powerOn();
-    if (fault === 'unplugged') this.options.agenda.set(this.slot, Infinity);
   }
 
   powerOn(): void {
@@ -91,36 +77,7 @@ export class Ina228 implements SenseChip {
     this.restart();
   }
 
-  address(address: number, reading: boolean): boolean {
-    if (this.fault === 'unplugged' || address !== ADDRESS) return false;
-    if (reading) this.reply = this.registerBytes();
-    else this.written = [];
-    return true;
-  }
-
-  write(byte: number): boolean {
-    if (this.fault === 'unplugged' || this.written === null) return false;
-    if (this.written.length === 0) this.pointer = byte;
-    this.written.push(byte);
-    if (this.written.length === 3) this.writeRegister(this.pointer, this.written[1]! * 256 + byte);
-    return true;
-  }
-
-  /** Past the register's end the bus floats high. */
-  read(): number {
-    return this.fault === 'unplugged' ? 0xff : (this.reply.shift() ?? 0xff);
-  }
-
-  stop(): void {
-    this.written = null;
-    this.reply = [];
-  }
-
-  private get(register: number): number {
-    return this.registers.get(register) ?? 0;
-  }
-
-  private registerBytes(): number[] {
+  protected registerBytes(): number[] {
     const register = this.pointer;
     const count = (WIDE[register] ?? 16) / 8;
     let value = this.get(register);
@@ -131,7 +88,7 @@ export class Ina228 implements SenseChip {
     return Array.from({ length: count }, (_, i) => Number((bits >> BigInt(8 * (count - 1 - i))) & 0xffn));
   }
 
-  private writeRegister(register: number, value: number): void {
+  protected writeRegister(register: number, value: number): void {
     if (!WRITABLE.has(register)) return;
     if (register === CONFIG && value & RST) return this.powerOn();
     if (register === CONFIG && value & RSTACC) {
@@ -190,7 +147,7 @@ export class Ina228 implements SenseChip {
     this.options.agenda.set(this.slot, sum_s === 0 ? Infinity : end_s * this.options.clock_Hz);
   }
 
-  private endRound(): void {
+  protected endRound(): void {
     const { inputs, errors, gaussian } = this.options;
     const t = this.times();
     const on = this.channels();

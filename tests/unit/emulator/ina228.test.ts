@@ -2,8 +2,9 @@
 // section 8.2, register values after power-on, ranges, noise, times, ALERT.
 import { describe, expect, test } from 'vitest';
 import { Agenda } from '../../../host/emulator/chip/agenda.ts';
-import { ADDRESS, Ina228 } from '../../../host/emulator/ina228.ts';
+import { Ina228 } from '../../../host/emulator/ina228.ts';
 import { gaussian, seededRandom } from '../../../host/emulator/random.ts';
+import { ADDRESS } from '../../../host/emulator/register-chip.ts';
 import type { SpecimenErrors } from '../../../host/emulator/sense-chip.ts';
 
 const CLOCK_HZ = 16_000_000;
