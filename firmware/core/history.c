@@ -12,42 +12,42 @@ _Static_assert(offsetof(struct window, max_uA) - offsetof(struct window, dur_us)
 /* Moves `window` on to the one whose record is at `*at`. Differences wrap, so that any value comes back. */
 static void read_next(const struct history *history, uint16_t *at, struct window *window)
 {
-    const struct nibblering *ring = &history->ring;
+    const struct bytering *ring = &history->ring;
     uint32_t *words = &window->dur_us;
     window->seq++;
-    window->flags = (uint8_t)nibblering_get_u32(ring, at);
+    window->flags = bytering_get(ring, at);
     for (uint8_t i = 0; i < WORDS; i++)
-        words[i] += (uint32_t)nibblering_get_s32(ring, at);
-    window->charge_nC = (int64_t)((uint64_t)window->charge_nC + nibblering_get_u64(ring, at));
-    window->t_us += window->flags & WINDOW_UNJOINED ? nibblering_get_u64(ring, at) : window->dur_us;
+        words[i] += (uint32_t)bytering_get_s32(ring, at);
+    window->charge_nC = (int64_t)((uint64_t)window->charge_nC + bytering_get_u64(ring, at));
+    window->t_us += window->flags & WINDOW_UNJOINED ? bytering_get_u64(ring, at) : window->dur_us;
 }
 
-static void evict(struct nibblering *ring)
+static void evict(struct bytering *ring)
 {
     struct history *history = (struct history *)ring; /* its first member */
     uint16_t at = ring->tail;
     read_next(history, &at, &history->before);
-    nibblering_free(ring, at);
+    bytering_free(ring, at);
     history->count--;
 }
 
 void history_init(struct history *history)
 {
-    history->ring = (struct nibblering){history->bytes, evict, 2 * HISTORY_BYTES, 0, 0, 0};
+    history->ring = (struct bytering){history->bytes, evict, HISTORY_BYTES, 0, 0, 0};
     history->newest.seq = history->before.seq = UINT32_MAX; /* the first window is number 0 */
 }
 
 void history_add(struct history *history, const struct window *window)
 {
-    struct nibblering *ring = &history->ring;
+    struct bytering *ring = &history->ring;
     const struct window *last = &history->newest;
     const uint32_t *words = &window->dur_us, *words_before = &last->dur_us;
-    nibblering_put_u32(ring, window->flags);
+    bytering_put(ring, window->flags);
     for (uint8_t i = 0; i < WORDS; i++)
-        nibblering_put_s32(ring, (int32_t)(words[i] - words_before[i]));
-    nibblering_put_u64(ring, (uint64_t)window->charge_nC - (uint64_t)last->charge_nC);
+        bytering_put_s32(ring, (int32_t)(words[i] - words_before[i]));
+    bytering_put_u64(ring, (uint64_t)window->charge_nC - (uint64_t)last->charge_nC);
     if (window->flags & WINDOW_UNJOINED)
-        nibblering_put_u64(ring, window->t_us - last->t_us);
+        bytering_put_u64(ring, window->t_us - last->t_us);
     history->newest = *window;
     history->count++;
 }

@@ -6,14 +6,14 @@
 #ifndef CORE_HISTORY_H
 #define CORE_HISTORY_H
 
-#include "nibblering.h"
+#include "bytering.h"
 #include "window.h"
 
 /* 20 windows of a car asleep take 270 bytes (history_test.c measures it). */
-#define HISTORY_BYTES 258
+#define HISTORY_BYTES 290
 
 struct history {
-    struct nibblering ring;
+    struct bytering ring;
     struct window newest;
     struct window before; /* the one before the oldest kept */
     uint16_t count;

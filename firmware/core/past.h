@@ -1,17 +1,17 @@
 /*
  * The last conversions, for raw lines: each is kept as its differences from
- * the one before it, about 2 bytes while the current is quiet. In the burst
+ * the one before it, 2 to 3 bytes while the current is quiet. In the burst
  * stream they wait here for a trigger; in a burst and in the raw stream they
  * wait for the wire.
  */
 #ifndef CORE_PAST_H
 #define CORE_PAST_H
 
-#include "nibblering.h"
+#include "bytering.h"
 #include <stdbool.h>
 
-/* 100 ms are 95 conversions: some 190 bytes while the current is quiet, beside the headroom (past_test.c, BOARD.md). */
-#define PAST_BYTES 222
+/* 100 ms are 95 conversions: 190 to 285 bytes while the current is quiet (past_test.c, BOARD.md). */
+#define PAST_BYTES 208
 
 /*
  * At a trigger the wire needs some time to catch up with what is kept, and what
@@ -30,10 +30,10 @@ struct raw {
 };
 
 struct past {
-    struct nibblering ring;
+    struct bytering ring;
     struct raw newest;
     struct raw before; /* the one before the oldest kept */
-    uint8_t count; /* a record has two half bytes at least: 240 */
+    uint8_t count; /* a record has two bytes at least */
     uint8_t due;  /* so many of the oldest are to be sent */
     bool wanted;  /* each new one is to be sent */
     bool fresh;   /* none has come out since it was wanted */

@@ -21,8 +21,7 @@
 
 #define MILLION 1000000l
 
-/* Not inlined: the compiler would spend 40 bytes of flash at each of its calls. */
-__attribute__((noinline)) int64_t divide_rounded(int64_t n, int64_t d)
+int64_t divide_rounded(int64_t n, int64_t d)
 {
     return (n < 0 ? n - d / 2 : n + d / 2) / d;
 }

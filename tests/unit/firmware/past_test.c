@@ -33,7 +33,7 @@ static void reaches_back_100_ms_while_the_current_is_quiet(void **state)
 {
     (void)state;
     const struct { int32_t sigma; uint32_t late_us; unsigned least; } cases[] = {
-        {26, 2, 120}, {26, 12, 105}, {100, 2, 105}, {300, 2, 90}, {4000, 2, 74}};
+        {26, 2, 92}, {26, 12, 65}, {300, 2, 62}, {4000, 2, 62}};
     srand(seed);
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         past_init(&past);
