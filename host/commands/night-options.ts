@@ -38,7 +38,7 @@ export function toldBy(values: OptionValues): Told {
     if (fault !== null) throw new UsageError(`--${setting.option} ${text} ${fault}`);
     told[setting.key] = value;
   }
-  return told as Told;
+  return told;
 }
 
 /**

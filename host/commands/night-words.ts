@@ -19,15 +19,15 @@ export function inWords(night: NightMeaning): string {
   const grave = night.warnings.filter((w) => w.grave);
   const other = night.warnings.filter((w) => !w.grave);
   return [
-    [sentence(night.verdict.sentence)],
-    ...(grave.length === 0 ? [] : [warningLines('First put this right', grave)]),
+    [sentence(night.verdict.sentence), sentence(`Next: ${night.next}`, '', '      ')],
+    ...(grave.length === 0 ? [] : [warningLines('First put this right', grave, night.next)]),
     billLines(night),
     ...wakeUpLines(night, at),
     ...(night.steps.length === 0 ? [] : [stepLines(night, at)]),
     ...(night.dips.length === 0 ? [] : [eventLines('Dips', night.dips, at)]),
     ...(night.trace.gaps.length === 0 ? [] : [gapLines(night.trace.gaps, at)]),
     batteryLines(night),
-    ...(other.length === 0 ? [] : [warningLines('Look out', other)]),
+    ...(other.length === 0 ? [] : [warningLines('Look out', other, night.next)]),
   ].map((lines) => lines.join('\n')).join('\n\n');
 }
 
@@ -105,17 +105,18 @@ function gapLines(gaps: readonly GapFound[], at: Clock): string[] {
   return [`Gaps: ${count(gaps.length)}`, ...table(rows, 'lll'), ...more];
 }
 
-function batteryLines({ battery, complaint }: NightMeaning): string[] {
+function batteryLines({ battery, complaint, next }: NightMeaning): string[] {
   return [
     'Battery',
     sentence(battery.sentence, '  '),
-    ...(complaint === null ? [] : [sentence(complaint.sentence, '  '), sentence(`Next: ${complaint.next}`, '    ', '          ')]),
+    ...(complaint === null ? [] : [sentence(complaint.sentence, '  '), ...(complaint.next === next ? [] : [sentence(`Next: ${complaint.next}`, '    ', '          ')])]),
     ...battery.assumptions.map((text) => sentence(`- ${text}`, '  ', '    ')),
   ];
 }
 
-function warningLines(title: string, warnings: readonly Warning[]): string[] {
-  return [title, ...warnings.flatMap((w) => [sentence(w.sentence, '  '), sentence(`Next: ${w.next}`, '    ', '          ')])];
+/** @param said the next step that stands above already */
+function warningLines(title: string, warnings: readonly Warning[], said: string): string[] {
+  return [title, ...warnings.flatMap((w) => [sentence(w.sentence, '  '), ...(w.next === said ? [] : [sentence(`Next: ${w.next}`, '    ', '          ')])])];
 }
 
 /** Wall-clock time where the trace has one, else hours, minutes and seconds from the start. */

@@ -98,4 +98,5 @@ export const meaningAnswer = {
   complaint: complaint.nullable().exactOptional(),
   explanations: z.array(explanation).exactOptional(),
   warnings: z.array(warning).exactOptional(),
+  next: z.string().exactOptional(),
 };

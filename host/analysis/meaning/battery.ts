@@ -14,6 +14,8 @@ const USED_SHARE = 0.8;
 const PARKED_PCT: Range = { low: 85, high: 100 };
 /** A hand meter and a battery not quite rested are trusted to this: common practice, no source. */
 const VOLTAGE_SURE_V = 0.05;
+/** More is no rested voltage: something charges it. Fully charged and rested it has 12.6 to 12.8 V. */
+const RESTED_V_MAX = 13;
 const UNKNOWN_TEMPERATURE_C: Range = { low: 5, high: 25 };
 /** The board's chip is near the battery, not in it. */
 const CHIP_SURE_C = 5;
@@ -93,13 +95,13 @@ export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): B
   if (told.type === null) assumptions.push('The type was not told: flooded taken.');
   const capacity_Ah = capacityOf(told, assumptions);
   const temperature_C = temperatureOf(told, volts, assumptions);
-  const measured_V = volts?.sane && draw.rested ? volts.end_V : null;
+  const measured_V = volts?.sane && draw.rested && volts.end_V <= RESTED_V_MAX ? volts.end_V : null;
   const after_V = told.after_V ?? measured_V;
   const charge_before_pct = told.before_V === null ? null : chargeRange_pct(type, told.before_V);
   const charge_after_pct = after_V === null ? null : chargeRange_pct(type, after_V);
   if (charge_before_pct !== null || charge_after_pct !== null) assumptions.push('A voltage tells the charge only after hours of rest. Surface charge makes it read too high: 15 s of headlamps, then 5 min of rest, take it off.');
-  const start_pct = charge_before_pct ?? PARKED_PCT;
-  if (charge_before_pct === null) assumptions.push(`Charge when parked not told: ${PARKED_PCT.low} to ${PARKED_PCT.high} % taken.`);
+  const start_pct = charge_after_pct ?? charge_before_pct ?? PARKED_PCT;
+  if (start_pct === PARKED_PCT) assumptions.push(`Charge when parked not told: ${PARKED_PCT.low} to ${PARKED_PCT.high} % taken.`);
   const usable = USABLE_SHARE[type];
   assumptions.push(`An engine may not crank once ${usable.low * 100} to ${usable.high * 100} % of the capacity is used; in frost sooner.`);
   assumptions.push('It loses 0.5 % a day by itself at 20 °C, twice that per 10 °C more, and 0.6 % of its capacity per °C under 25.');
@@ -107,7 +109,7 @@ export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): B
     type, capacity_Ah, charge_before_pct, charge_after_pct,
     volts: volts === null || !volts.sane ? null : { start_V: volts.start_V, end_V: volts.end_V, lowest_V: volts.lowest_V },
     temperature_C,
-    days: draw.asleep_mA === null ? null : daysOf(type, capacity_Ah, start_pct, temperature_C, draw.asleep_mA, draw.going_to_sleep_mAh),
+    days: draw.asleep_mA === null ? null : daysOf(type, capacity_Ah, start_pct, temperature_C, draw.asleep_mA, charge_after_pct === null ? draw.going_to_sleep_mAh : 0),
     draw_mA: draw.asleep_mA,
     assumptions,
   };

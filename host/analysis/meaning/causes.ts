@@ -40,7 +40,7 @@ export const CAUSES: readonly Cause[] = [
   {
     // 40 mA or less for 48 h with spikes to 80 mA: service manual 2010.
     code: 'telematics-standby',
-    what: 'a newer telematics unit on stand-by, up to 48 h after parking',
+    what: 'a newer telematics unit on stand-by',
     kind: 'event', peak_mA: [40, 100], count_min: 3,
     source: "40 mA or less for 48 h, spikes to 80 mA (a carmaker's service manual, 2010)",
     try: 'Record past 48 h, or pull the telematics fuse at a quiet moment.',

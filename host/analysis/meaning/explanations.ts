@@ -7,6 +7,7 @@ import type { Findings, WakeUp } from '../findings.ts';
 import { CAUSES } from './causes.ts';
 import type { Cause } from './causes.ts';
 import type { CauseTold, Explanation } from './meaning.ts';
+import { isStaircase } from './staircase-anew.ts';
 import { current, median, time, times } from './words.ts';
 
 /** A cause is told when at least this share of its features fits. */
@@ -85,11 +86,17 @@ function onTheHour(starts_s: readonly number[], period_s: number | null, start_m
 
 const UNLIKE = 'Like none of the normal causes known here.';
 
-function told(causes: CauseTold[], start: string): { sentence: string; try: string | null } {
+/** `a`, `a and b`, `a, b and c`. */
+function listed(words: readonly string[]): string {
+  return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)!}`;
+}
+
+function told(causes: CauseTold[] | null, start: string): { sentence: string; try: string | null } {
+  if (causes === null) return { sentence: `${start}. The whole car woke and went to sleep again.`, try: 'Ask who was at the car, and see whether a door or bonnet shows open.' };
   const [best] = causes;
   if (best === undefined) return { sentence: `${start}. ${UNLIKE}`, try: null };
-  const misses = best.misses.length === 0 ? '' : `, not by its ${best.misses.join(' and ')}`;
-  return { sentence: `${start}. A healthy car can do this: ${best.what} is like it by its ${best.fits.join(', ')}${misses}.`, try: best.try };
+  const misses = best.misses.length === 0 ? '' : `, ${listed(best.misses)} not`;
+  return { sentence: `${start}. A healthy car can do the like: ${best.what} (${listed(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`, try: best.try };
 }
 
 function explainEvents(findings: Findings, about: 'family' | 'wakeup', id: number, members: WakeUp[], period_s: number | null, start_ms: number | null): Explanation {
@@ -104,10 +111,12 @@ function explainEvents(findings: Findings, about: 'family' | 'wakeup', id: numbe
   const [first_s, last_s] = [starts_s[0]!, starts_s.at(-1)!];
   // What peaks is asked above the level that it stands on, as the published figures are.
   const base_mA = shape.mean_mA - shape.height_mA;
-  const causes = causesOf({ kind: 'event', count: members.length, period_s, length_s: shape.length_s, height_mA: shape.height_mA, peak_mA: shape.peak_mA - base_mA, starts_s });
+  // The whole car going to sleep anew is like itself, whatever the hour.
+  const isAnew = members.every((w) => isStaircase(w, findings.asleep?.level_mA ?? 0));
+  const causes = isAnew ? [] : causesOf({ kind: 'event', count: members.length, period_s, length_s: shape.length_s, height_mA: shape.height_mA, peak_mA: shape.peak_mA - base_mA, starts_s });
   const next_due_s = period_s === null ? null : nextAfter(last_s, period_s, findings.trace.duration_s);
   const every = period_s === null ? '' : `, every ${time(period_s)}`;
-  const words = told(causes, `${about === 'family' ? `Family ${id}: ` : ''}${times(members.length)}${every}, ${time(shape.length_s)} at ${current(shape.mean_mA)}`);
+  const words = told(isAnew ? null : causes, `${about === 'family' ? `Family ${id}: ` : ''}${times(members.length)}${every}, ${time(shape.length_s)} at ${current(shape.mean_mA)}`);
   const sentence = words.sentence[0]!.toUpperCase() + words.sentence.slice(1);
   return {
     about, id, count: members.length, period_s, first_s, last_s, shape,

@@ -15,6 +15,7 @@ import { explanationsOf } from './explanations.ts';
 import type { BatteryTold, Meaning, Warning } from './meaning.ts';
 import { misreadingsOf } from './misreadings/misreadings.ts';
 import type { Proof } from './misreadings/scene.ts';
+import { nextStepOf } from './next-step.ts';
 import { voltsOf } from './volts.ts';
 import { clockOf } from './words.ts';
 
@@ -54,7 +55,7 @@ const IN_SHORT: Partial<Record<Warning['code'], string>> = {
 function sentenceWith(sentence: string, warnings: readonly Warning[]): string {
   const grave = warnings.find((w) => w.grave);
   if (grave === undefined) return sentence;
-  return `Not to be relied on, ${IN_SHORT[grave.code]!}: ${sentence[0]!.toLowerCase()}${sentence.slice(1)}`;
+  return `Not to be relied on (${IN_SHORT[grave.code]!}): ${sentence[0]!.toLowerCase()}${sentence.slice(1)}`;
 }
 
 /** The gaps of the findings with what the trace knows of their charge and length. */
@@ -80,7 +81,8 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
   const allowance = { ...chosen, settled_min: asleep === null ? null : asleep.after_s / 60 };
   const volts = voltsOf(voltage);
   const draw: Draw = {
-    asleep_mA: asleep?.mean_mA ?? null,
+    // What charges the battery is no draw; and below zero no car draws.
+    asleep_mA: asleep === null || asleep.mean_mA < 0 ? null : asleep.mean_mA,
     going_to_sleep_mAh: findings.charge.going_to_sleep_mAh,
     rested: asleep !== null && findings.trace.duration_s - asleep.after_s >= RESTED_S,
   };
@@ -95,6 +97,8 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
   });
   // A draw that is not to be believed says nothing about the battery's days.
   const believed = warnings.some((w) => w.grave) ? batteryOf(options.battery, volts, { ...draw, asleep_mA: null }) : battery;
+  const explanations = explanationsOf(findings, trace.start_ms);
+  const complaint = options.dead_after_days === null ? null : complaintOf(options.dead_after_days, believed);
   return {
     ...findings,
     trace: { ...findings.trace, gaps: gapsTold(findings, trace.gaps) },
@@ -102,8 +106,9 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
     allowance,
     bill: billOf(findings, trace.gaps, asleep?.covered_s ?? 0),
     battery: believed,
-    complaint: options.dead_after_days === null ? null : complaintOf(options.dead_after_days, believed),
-    explanations: explanationsOf(findings, trace.start_ms),
+    complaint,
+    explanations,
     warnings,
+    next: nextStepOf(findings, warnings, explanations, complaint),
   };
 }

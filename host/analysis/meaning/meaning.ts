@@ -73,7 +73,7 @@ export type BatteryFindings = {
   /** What the board or the meter saw at the battery; null where there is no voltage. */
   volts: { start_V: number; end_V: number; lowest_V: number } | null;
   temperature_C: Range;
-  /** Days parked until the engine may not crank; null where nothing drains it or the draw is not known. */
+  /** Days parked until the engine may not crank, from the charge last known on; null where nothing drains it or the draw is not known. */
   days: Range | null;
   /** The draw that the days are reckoned with, mean from asleep on. */
   draw_mA: number | null;
@@ -156,4 +156,6 @@ export interface Meaning {
   complaint: ComplaintTold | null;
   explanations: Explanation[];
   warnings: Warning[];
+  /** What to do first. */
+  next: string;
 }

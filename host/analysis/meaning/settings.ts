@@ -97,7 +97,7 @@ const workshopFile = z.strictObject(
 export function readWorkshop(value: unknown): Told {
   if (typeof value !== 'object' || value === null || Array.isArray(value)) throw new Error('it holds no settings; write them as {"allowance_mA": 40}');
   const parsed = workshopFile.safeParse(value);
-  if (parsed.success) return parsed.data as Told;
+  if (parsed.success) return parsed.data;
   const [issue] = parsed.error.issues;
   if (issue?.code === 'unrecognized_keys') {
     const key = issue.keys[0]!;

@@ -76,10 +76,15 @@ export function against(value_mA: number, limit_mA: number): string {
   return plain;
 }
 
-/** Wall-clock minutes where the night has a clock, else the time from its first sample. */
+/** Wall-clock minutes where the night has a clock, else `+5:30 h` from its first sample. */
 export function clockOf(start_ms: number | null): (t_s: number) => string {
   const two = (n: number) => String(n).padStart(2, '0');
-  if (start_ms === null) return (t_s) => `${time(Math.max(0, t_s))} from the start`;
+  if (start_ms === null) {
+    return (t_s) => {
+      const minutes = Math.max(0, Math.floor(t_s / 60));
+      return `+${Math.floor(minutes / 60)}:${two(minutes % 60)} h`;
+    };
+  }
   return (t_s) => {
     const at = new Date(start_ms + t_s * 1000);
     return `${two(at.getHours())}:${two(at.getMinutes())}`;

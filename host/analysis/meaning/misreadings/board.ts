@@ -30,14 +30,15 @@ const BINS_MIN = 20;
 
 /** Bins of the longest level, with the temperature at the time. */
 function pairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[] {
-  if (voltage?.temp_C == null) return [];
+  const temp_C = voltage?.temp_C ?? null;
+  if (voltage === null || temp_C === null) return [];
   const level = findings.levels.reduce<(typeof findings.levels)[0] | null>((best, l) => (best === null || l.end_s - l.start_s > best.end_s - best.start_s ? l : best), null);
   if (level === null) return [];
   const found: { C: number; mA: number }[] = [];
   coarse.base_mA.forEach((mA, k) => {
     const t = coarse.t_s[k]!;
     if (!Number.isFinite(mA) || t < level.start_s || t > level.end_s) return;
-    const C = meanBetween(voltage.t_s, voltage.temp_C!, t - coarse.width_s / 2, t + coarse.width_s / 2);
+    const C = meanBetween(voltage.t_s, temp_C, t - coarse.width_s / 2, t + coarse.width_s / 2);
     if (Number.isFinite(C)) found.push({ C, mA });
   });
   return found;

@@ -20,7 +20,7 @@ export const lookForLength: Look = ({ findings, allowance }) => {
   const settled_s = asleep.after_s;
   if (settled_s > allowance.settle_min * 60 + 60) {
     return warning('slow-to-sleep', `The car took ${time(settled_s)} to fall asleep; ${time(allowance.settle_min * 60)} were expected.`,
-      "See the car maker's documents: some take 40, 60 or 75 min. If this one should not, follow the last step before it slept.", { settled_s, settle_s: allowance.settle_min * 60 });
+      "See the car maker's documents: some take 40, 60 or 75 min, a climate control half awake up to 3 h. If this one should not, follow the last step before it slept.", { settled_s, settle_s: allowance.settle_min * 60 });
   }
   const asleep_s = trace.duration_s - settled_s;
   if (verdict.code !== 'within' || asleep_s >= BRIEF_S) return null;

@@ -4,7 +4,7 @@
 import type { Findings, WakeUp } from '../../findings.ts';
 import { heightOf } from '../explanations.ts';
 import type { Warning } from '../meaning.ts';
-import { current, median, time } from '../words.ts';
+import { current, median } from '../words.ts';
 import type { Look, Proof } from './scene.ts';
 import { warning } from './scene.ts';
 
@@ -63,7 +63,7 @@ export const lookForBridge: Look = ({ findings, proof, coarse, clock }) => {
   const share = rose_s === null ? 0 : rose_s / findings.trace.duration_s;
   if (proven !== 'shown' && rose_s !== null && rose_s > BRIDGE_S && share > 0.5 && !findings.wakeups.some((w) => w.start_s < rose_s && w.peak_mA > SHOWN_MA)) {
     const to_mA = findings.levels.find((level) => level.start_s >= rose_s)!.level_mA;
-    return warning('bridge-on', `The reading lay near zero until ${clock(rose_s)} (${time(rose_s)}), then rose to ${current(to_mA)}: the bridge may have come off only then.`,
+    return warning('bridge-on', `The reading lay near zero until ${clock(rose_s)}, then rose to ${current(to_mA)}: the bridge may have come off only then.`,
       'If so, only what follows counts: record another night with the bridge off.', { rose_s, to_mA });
   }
   if (proven === 'unsure') {

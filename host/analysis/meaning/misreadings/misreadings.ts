@@ -15,7 +15,12 @@ const LOOKS: readonly Look[] = [
   lookForLength, lookForUnrest, lookForDrift, lookForSagging, lookForLowBattery,
 ];
 
+/** These would only repeat a current that is wrong in other words. */
+const RESTS_ON_CURRENT: ReadonlySet<Warning['code']> = new Set(['slow-to-sleep', 'brief', 'stays-awake', 'disturbed', 'switch-suspect', 'battery-sagging', 'offset-drift']);
+
 export function misreadingsOf(scene: Scene): Warning[] {
   const found = LOOKS.flatMap((look) => look(scene) ?? []);
-  return [...found.filter((w) => w.grave), ...found.filter((w) => !w.grave)];
+  const grave = found.filter((w) => w.grave);
+  const isCurrentWrong = grave.some((w) => w.code !== 'voltage-odd');
+  return [...grave, ...found.filter((w) => !w.grave && !(isCurrentWrong && RESTS_ON_CURRENT.has(w.code)))];
 }

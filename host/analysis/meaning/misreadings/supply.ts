@@ -51,6 +51,6 @@ function fallen({ findings, voltage, battery }: Scene, end_V: number): Warning |
   const explained_V = Math.max(0, (drawn_mAh / 1000 / battery.capacity_Ah.low) * 100 * VOLTS_PER_PCT[battery.type]);
   const fall_V = start_V - end_V;
   if (!(fall_V > SETTLING_V + SAGGING_V + explained_V)) return null;
-  return warning('battery-sagging', `The battery fell by ${volt(fall_V)} while asleep, though only ${charge(drawn_mAh)} were drawn, which explain ${volt(explained_V)}: it is worn, or something drains it past the board.`,
-    `${TEST} See that every negative cable goes through the board.`, { fall_V, drawn_mAh, explained_V });
+  return warning('battery-sagging', `The battery fell by ${volt(fall_V)} while asleep, of which the ${charge(drawn_mAh)} drawn explain ${Math.round(explained_V * 1000)} mV: it is worn, or something drains it past the board.`,
+    `${TEST} See that every negative cable goes through the board.`, { fall_V, drawn_mAh, explained_mV: explained_V * 1000 });
 }

@@ -2,26 +2,15 @@
 // through going to sleep again; or a switch makes the car believe that all the time.
 
 import type { WakeUp } from '../../findings.ts';
+import { isStaircase } from '../staircase-anew.ts';
 import { current, time, times } from '../words.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
-/** A fresh staircase: so long at least, this high, with so many steps down inside it. About 300 mA when disturbed: a carmaker's workshop manual, 2021. */
-const STAIRS_S = 240;
-const STAIRS_MA = 200;
-const STAIRS_DOWN = 2;
 /** So many in a night are no longer somebody passing by. */
 const SWITCH_TIMES = 3;
 /** A car held awake draws this much: 300 mA when disturbed (the same manual), 350 to 450 mA half an hour long (a carmaker's bulletin). */
 const AWAKE_MA = { low: 200, high: 1500 };
-
-function isStaircase(w: WakeUp, base_mA: number): boolean {
-  const down = w.steps.filter((s) => s.to_mA < s.from_mA);
-  const up = w.steps.filter((s) => s.to_mA > s.from_mA);
-  const top_mA = Math.max(...w.steps.map((s) => s.from_mA), -Infinity);
-  const last_mA = w.steps.at(-1)?.to_mA ?? Infinity;
-  return w.end_s - w.start_s >= STAIRS_S && down.length >= STAIRS_DOWN && up.length <= 1 && top_mA - base_mA >= STAIRS_MA && last_mA - base_mA < 0.6 * (top_mA - base_mA);
-}
 
 /** Wake-ups after falling asleep that look like going to sleep anew. */
 function staircases({ findings }: Scene): WakeUp[] {
