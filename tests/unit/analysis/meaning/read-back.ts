@@ -64,7 +64,7 @@ export function verdictContradictions(night: NightMeaning): string[] {
   const sentence = night.verdict.sentence.replace(/^Not to be relied on \([^)]*\): /, '');
   const found = Object.entries(TEMPLATES).flatMap(([name, pattern]) => {
     const match = pattern.exec(sentence);
-    return match === null ? [] : [{ name: name as keyof typeof TEMPLATES, parts: match.slice(1) as (string | undefined)[] }];
+    return match === null ? [] : [{ name: name as keyof typeof TEMPLATES, parts: match.slice(1) }];
   });
   if (found.length !== 1) return [`'${sentence}' has no one grammar, but ${found.length}`];
   const { name, parts } = found[0]!;
