@@ -95,7 +95,7 @@ export const CAUSES: readonly Cause[] = [
   {
     // Asleep in 2 to 3 min, later steps at 16 and 60 min: the same system. A tenth either way.
     code: 'late-step',
-    what: 'a control unit that sleeps later than the others',
+    what: 'a control unit that sleeps late',
     kind: 'step', when_s: [[14.4 * MIN, 17.6 * MIN], [54 * MIN, 66 * MIN]],
     source: "steps at 16 and 60 min (a carmaker's workshop system)",
     try: 'Nothing: it belongs to going to sleep.',

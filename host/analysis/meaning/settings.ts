@@ -83,7 +83,7 @@ const WORKSHOP = SETTINGS.filter((setting) => setting.workshop);
 const workshopFile = z.strictObject(
   Object.fromEntries(WORKSHOP.map((setting) => [
     setting.key,
-    z.unknown().superRefine((value, context) => {
+    z.unknown().optional().superRefine((value, context) => {
       const fault = value === undefined ? null : faultOf(setting, value);
       if (fault !== null) context.addIssue({ code: 'custom', message: `${setting.key} ${JSON.stringify(value)} ${fault}` });
     }),
