@@ -3,7 +3,7 @@
 // mAh; positive current discharges the battery. Keys may be added, none renamed.
 // What the interpretation adds to it: meaning/meaning.ts.
 
-import type { BatteryFindings, Range } from './meaning/meaning.ts';
+import type { BatteryFindings, Meaning, Range } from './meaning/meaning.ts';
 
 export interface Step {
   t_s: number;
@@ -64,7 +64,8 @@ export interface Asleep {
   covered_s: number;
 }
 
-export interface Findings {
+/** What the interpretation adds is absent where only the detection ran. */
+export interface Findings extends Partial<Omit<Meaning, 'battery'>> {
   trace: {
     start: string | null;
     duration_s: number;

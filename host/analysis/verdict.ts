@@ -52,11 +52,11 @@ export function sentenceOf(code: VerdictCode, facts: VerdictFacts): string {
   const { asleep, allowance_mA, families } = facts;
   if (asleep === null) return notAsleep(code, facts);
   const allowed = `the ${current(allowance_mA)} allowance`;
-  const start = asleepWords(asleep.after_s, current(asleep.level_mA));
+  const start = asleepWords(asleep.after_s, against(asleep.level_mA, allowance_mA));
   const late = facts.wakeups.filter((w) => w.start_s >= asleep.after_s);
   if (code === 'over') {
     const high = facts.highest!;
-    if (high.start_s <= asleep.after_s) return `${asleepWords(asleep.after_s, against(asleep.level_mA, allowance_mA))}, over ${allowed}.`;
+    if (high.start_s <= asleep.after_s) return `${start}, over ${allowed}.`;
     return `${start}, but from ${time(high.start_s)} on it drew ${against(high.level_mA, allowance_mA)}, over ${allowed}.`;
   }
   const mean = against(asleep.mean_mA, allowance_mA);

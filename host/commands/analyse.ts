@@ -3,6 +3,7 @@
 import { dirname } from 'node:path';
 import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
 import { interpret } from '../analysis/meaning/interpret.ts';
+import { toldInCapture } from '../analysis/meaning/settings.ts';
 import { openTrace } from '../capture/open.ts';
 import type { Command } from './command.ts';
 import { NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
@@ -24,8 +25,11 @@ ${optionHelp()}`,
     const path = positionals[0]!;
     const told = toldBy(values);
     const named = typeof values['settings'] === 'string' ? values['settings'] : undefined;
-    const options = nightOptions(workshopSettings(named, [dirname(path), '.']), told);
+    const workshop = workshopSettings(named, [dirname(path), '.']);
+    // Wrong use is told before a long file is read.
+    nightOptions(workshop, told);
     const { trace, voltage, info } = await openTrace(path);
+    const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
     const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
     console.log(values['json'] === true ? JSON.stringify(night, null, 2) : inWords(night));
     return 0;

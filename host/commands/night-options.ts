@@ -2,7 +2,7 @@
 
 import { allowanceOf } from '../analysis/meaning/allowance.ts';
 import type { MeaningOptions } from '../analysis/meaning/interpret.ts';
-import { faultOf, optionsFrom, SETTINGS } from '../analysis/meaning/settings.ts';
+import { faultOf, layered, optionsFrom, SETTINGS } from '../analysis/meaning/settings.ts';
 import type { Told } from '../analysis/meaning/settings.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
@@ -42,15 +42,11 @@ export function toldBy(values: OptionValues): Told {
 }
 
 /**
- * Later ones count over earlier ones; an allowance and its source go together.
+ * The options of all layers together, later ones over earlier ones.
  * @throws UsageError where they do not make sense together
  */
 export function nightOptions(...layers: readonly Told[]): MeaningOptions {
-  const told = layers.reduce<Told>((before, layer) => {
-    const { allowance_source, ...kept } = before;
-    const keepsSource = layer.allowance_mA === undefined && allowance_source !== undefined;
-    return { ...kept, ...(keepsSource ? { allowance_source } : {}), ...layer };
-  }, {});
+  const told = layered(...layers);
   if (told.proof_at_min !== undefined && told.proof_mA === undefined) throw new UsageError('--proof-at says when, but not what; give --proof too');
   const options = optionsFrom(told);
   try {

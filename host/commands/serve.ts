@@ -27,9 +27,10 @@ Ctrl-C ends it.`,
   async run(values) {
     const port = optionalNumber(values, 'port', 0, 65535, '') ?? DEFAULT_PORT;
     const dir = typeof values['dir'] === 'string' ? values['dir'] : 'captures';
-    const meaning = nightOptions(workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, [dir, '.']));
+    const workshop = workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, [dir, '.']);
+    nightOptions(workshop);
     const signal = stopSignal();
-    const serving = await serve({ dir, port, meaning, pageDir: PAGE_DIR, log: (line) => process.stderr.write(`nightdraw: ${line}\n`) });
+    const serving = await serve({ dir, port, workshop, pageDir: PAGE_DIR, log: (line) => process.stderr.write(`nightdraw: ${line}\n`) });
     console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
     await stopped(signal);
     await serving.close();

@@ -143,5 +143,5 @@ export type Overview = z.infer<typeof overviewAnswer>;
 export type Problem = z.infer<typeof problem>;
 
 /** The compiler holds the schema and the analysis together: this line fails where they part. */
-export const asFindings = (value: z.infer<typeof findingsAnswer>): Findings & Partial<Omit<Meaning, 'battery'>> => value;
+export const asFindings = (value: z.infer<typeof findingsAnswer>): Findings => value;
 export const asAnswer = (value: Findings & Meaning): z.input<typeof findingsAnswer> => value;

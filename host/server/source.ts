@@ -2,8 +2,9 @@
 // bins for drawing, and the trace for the analysis.
 
 import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import type { MeaningOptions, NightMeaning } from '../analysis/meaning/interpret.ts';
-import { USUAL } from '../analysis/meaning/settings.ts';
+import type { NightMeaning } from '../analysis/meaning/interpret.ts';
+import { layered, optionsFrom, toldInCapture } from '../analysis/meaning/settings.ts';
+import type { Told } from '../analysis/meaning/settings.ts';
 import { readCsv } from '../capture/csv.ts';
 import { openCapture } from '../capture/reader.ts';
 import { kindOfFile } from '../capture/schema.ts';
@@ -19,6 +20,8 @@ export interface Source {
   voltage?(): VoltageTrace | null;
   /** Where the board's range ends; absent or null where nobody knows. */
   fullScale_mA?: number | null;
+  /** What the file itself tells of car and battery. */
+  told?: Told;
   overview(from_s: number, to_s: number, bins: number): Overview;
   close(): void;
 }
@@ -46,6 +49,7 @@ function captureSource(path: string): Source {
       trace: () => capture.trace(),
       voltage: () => capture.voltage(),
       fullScale_mA: fullScaleOf_mA(self.runs),
+      told: toldInCapture(self),
       overview: (from_s, to_s, bins) => {
         // Points further out than the edges stand for the bins at the edges.
         const width_s = (to_s - from_s) / bins;
@@ -96,7 +100,7 @@ async function csvSource(path: string): Promise<Source> {
   };
 }
 
-export async function analyseSource(source: Source, options: MeaningOptions = USUAL): Promise<NightMeaning> {
+export async function analyseSource(source: Source, workshop: Told = {}): Promise<NightMeaning> {
   const { interpret } = await import('../analysis/meaning/interpret.ts');
-  return interpret({ trace: source.trace(), voltage: source.voltage?.() ?? null, fullScale_mA: source.fullScale_mA ?? null }, options);
+  return interpret({ trace: source.trace(), voltage: source.voltage?.() ?? null, fullScale_mA: source.fullScale_mA ?? null }, optionsFrom(layered(workshop, source.told ?? {})));
 }

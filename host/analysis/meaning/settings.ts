@@ -108,6 +108,32 @@ export function readWorkshop(value: unknown): Told {
   throw new Error(issue?.message ?? 'it cannot be read');
 }
 
+/** What a capture knows of its own car and battery. `path` names the file, so that any capture's own facts fit. */
+export interface CaptureFacts {
+  path: string;
+  car?: { deadAfter_days?: number } | null;
+  battery?: { type?: 'flooded' | 'AGM'; capacity_Ah?: number; reserve_min?: number; before_V?: number; after_V?: number; temperature_C?: number } | null;
+}
+
+/** What a capture tells, as settings. A value beyond the limits is left out: nobody is there to put it right. */
+export function toldInCapture({ car, battery }: CaptureFacts): Told {
+  const { type, ...figures } = battery ?? {};
+  const all: Record<string, unknown> = { ...figures, battery_type: type?.toLowerCase(), dead_after_days: car?.deadAfter_days };
+  return Object.fromEntries(SETTINGS.flatMap((setting) => {
+    const value = all[setting.key];
+    return value === undefined || faultOf(setting, value) !== null ? [] : [[setting.key, value]];
+  }));
+}
+
+/** Later ones count over earlier ones: the workshop's, then the capture's own, then what was typed. An allowance and its source go together. */
+export function layered(...layers: readonly Told[]): Told {
+  return layers.reduce<Told>((before, layer) => {
+    const { allowance_source, ...kept } = before;
+    const keepsSource = layer.allowance_mA === undefined && allowance_source !== undefined;
+    return { ...kept, ...(keepsSource ? { allowance_source } : {}), ...layer };
+  }, {});
+}
+
 /** The options of the interpretation; what nobody told is the usual. */
 export function optionsFrom(told: Told): MeaningOptions {
   return {

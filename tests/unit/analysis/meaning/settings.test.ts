@@ -4,7 +4,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { CAUSES } from '../../../../host/analysis/meaning/causes.ts';
-import { faultOf, optionsFrom, readWorkshop, SETTINGS } from '../../../../host/analysis/meaning/settings.ts';
+import { faultOf, layered, optionsFrom, readWorkshop, SETTINGS, toldInCapture } from '../../../../host/analysis/meaning/settings.ts';
 import { nightOptions, toldBy } from '../../../../host/commands/night-options.ts';
 import { UsageError } from '../../../../host/commands/command.ts';
 
@@ -106,7 +106,14 @@ test('the limits are limits: both ends are taken, beyond them nothing', () => {
     if (setting.limits === null) continue;
     const { min, max } = setting.limits;
     expect([faultOf(setting, min), faultOf(setting, max)]).toEqual([null, null]);
-    for (const value of [min - 1e-6 * Math.max(1, Math.abs(min)), max * 1.01 + 0.01, NaN, Infinity, null, {}]) expect(faultOf(setting, value), `${setting.key} ${String(value)}`).not.toBeNull();
+    for (const value of [min - 1e-6 * Math.max(1, Math.abs(min)), max * 1.01 + 0.01, NaN, Infinity, null, {}]) expect(faultOf(setting, value), `${setting.key} ${JSON.stringify(value)}`).not.toBeNull();
   }
   expect(optionsFrom({ proof_mA: 400, proof_at_min: 2 }).proof).toEqual({ load_mA: 400, at_s: 120 });
+});
+
+test('what a capture tells of its car counts over the workshop, and nonsense in it does not', () => {
+  const told = toldInCapture({ path: 'x', car: { deadAfter_days: 6 }, battery: { type: 'AGM', capacity_Ah: 0, reserve_min: 120, before_V: 12.7 } });
+  expect(told).toEqual({ dead_after_days: 6, battery_type: 'agm', reserve_min: 120, before_V: 12.7 });
+  expect(toldInCapture({ path: 'x', car: null, battery: null })).toEqual({});
+  expect(layered({ battery_type: 'flooded', settle_min: 40 }, told, { dead_after_days: 9 })).toEqual({ ...told, settle_min: 40, dead_after_days: 9 });
 });
