@@ -125,7 +125,12 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
   const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside }, [...wakeups, ...dips], options);
   const asleepIndex = asleepAt(levels);
   const level = levels[asleepIndex];
-  const asleep = level === undefined ? null : { after_s: line.at(level.reached), level_mA: level.level_mA };
+  const asleep = level === undefined ? null : {
+    after_s: line.at(level.reached),
+    level_mA: level.level_mA,
+    mean_mA: meanOver(charges, level.reached, line.samples, level.level_mA),
+    covered_s: charges.covered_s(level.reached, line.samples),
+  };
   const mean_mA = meanOver(charges, 0, line.samples, trace.mean_mA[0] ?? 0);
   const found = wakeups.map((w) => w.found);
   const facts = {
@@ -133,7 +138,6 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
     mean_mA,
     allowance_mA: options.allowance_mA,
     asleep,
-    meanAsleep_mA: level === undefined ? 0 : meanOver(charges, level.reached, line.samples, level.level_mA),
     highest: level === undefined ? null : highestAfter(levels, asleepIndex),
     wakeups: found,
     families,
