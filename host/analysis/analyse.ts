@@ -54,8 +54,8 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
   const { y, lift } = smoothTrains(values, ticks, trains);
-  const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
-  const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
+  const code_mA = resolutionOf(values);
+  const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
   const whole = piecesOf(values, ticks, found, trains, lift, options.rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
