@@ -30,12 +30,16 @@ const FAULTS: Record<string, string> = {
   'no-conversion': 'its sense chip measures no more: check the wires to it',
 };
 
+/** Boots that nobody asked for: over when they are told, and in the words of the hello already. */
+const BOOTS: readonly string[] = ['brownout', 'watchdog'];
+
 /** Tells each fault of the board once, and its end. */
 export class BoardFaults {
   private code: string | null = null;
 
   /** A sentence for the user, or null where it was told already. */
   take({ code }: StatusReading): string | null {
+    if (BOOTS.includes(code)) return null;
     const now = code === 'sensor-ok' ? null : code;
     if (now === this.code) return null;
     this.code = now;
