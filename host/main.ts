@@ -19,6 +19,7 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   serve: () => import('./commands/serve.ts'),
   emulate: () => import('./commands/emulate.ts'),
   flash: () => import('./commands/flash.ts'),
+  calibrate: () => import('./commands/calibrate.ts'),
 };
 
 async function overview(): Promise<string> {

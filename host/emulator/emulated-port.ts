@@ -6,6 +6,7 @@ import { EmulatedBoard } from './board.ts';
 import type { BoardFault, BoardStats } from './board.ts';
 import type { Scenario } from './car/spec.ts';
 import { PseudoTerminal } from './pseudo-terminal.ts';
+import type { SpecimenErrors } from './sense-chip.ts';
 
 /** Longest stretch run at once, in host time: other work of the process waits no longer. */
 const SLICE_MS = 10;
@@ -29,6 +30,8 @@ export interface EmulatedPortOptions {
   /** Instead of the scenario's. */
   seed?: number;
   id?: number;
+  /** Of this specimen of the sense chip. */
+  errors?: SpecimenErrors;
   log: (line: string) => void;
   /** Milliseconds on a clock that never goes back, such as `performance.now`. */
   now_ms: () => number;
@@ -78,6 +81,7 @@ class PacedBoard implements EmulatedPort {
     this.board = new EmulatedBoard({
       image,
       car: scenario.car,
+      ...(options.errors && { errors: options.errors }),
       seed: options.seed ?? scenario.seed,
       id: options.id ?? DEFAULT_ID,
       speed,

@@ -9,7 +9,7 @@ import type { CommandLetter } from './commands.ts';
 import { PROTO, protoOf } from './hello.ts';
 import { LineCap } from './line-cap.ts';
 import { parseLine } from './lines.ts';
-import type { Bad } from './lines.ts';
+import type { Answer, Bad, Refusal } from './lines.ts';
 import { portNode } from './port-node.ts';
 import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
 import { groupOf } from './ports.ts';
@@ -61,7 +61,7 @@ export class Connection {
   private readonly badLines: string[] = [];
   private wrongProto: number | null = null;
   private tag = 0;
-  private readonly pending = new Map<number, (value: number | null) => void>();
+  private readonly pending = new Map<number, (back: Answer | Refusal | null) => void>();
   private readonly helloTags = new Set<number>();
   private onHello: ((hello: Hello) => void) | null = null;
   private onEarlyEnd: (() => void) | null = null;
@@ -188,13 +188,19 @@ export class Connection {
   }
 
   /** Sends a command and waits for its answer's value; null where none comes. */
-  private ask(letter: CommandLetter, within_ms: number): Promise<number | null> {
-    const tag = this.send(letter);
+  private async ask(letter: CommandLetter, within_ms: number): Promise<number | null> {
+    const back = await this.order(letter, within_ms);
+    return back?.kind === 'answer' ? back.value : null;
+  }
+
+  /** Sends a command and waits for what comes back: its answer, or the refusal with its reason; null where neither comes. */
+  order(letter: CommandLetter, within_ms: number, value?: number): Promise<Answer | Refusal | null> {
+    const tag = this.send(letter, value);
     return new Promise((resolve) => {
-      const done = (value: number | null) => {
+      const done = (back: Answer | Refusal | null) => {
         clearTimeout(timer);
         this.pending.delete(tag);
-        resolve(value);
+        resolve(back);
       };
       const timer = setTimeout(() => done(null), within_ms);
       this.pending.set(tag, done);
@@ -253,11 +259,11 @@ export class Connection {
         return this.hello(line);
       case 'answer':
         this.helloTags.delete(line.tag);
-        return this.pending.get(line.tag)?.(line.value);
+        return this.pending.get(line.tag)?.(line);
       case 'refusal':
         this.helloTags.delete(line.tag);
         if (line.tag === this.again.tag && line.reason === 'unknown') this.again.known = false;
-        return this.pending.get(line.tag)?.(null);
+        return this.pending.get(line.tag)?.(line);
       case 'raw':
       case 'limits':
         // No stream of raw conversions is asked for, and the chip's limits are in its data sheet.
