@@ -6,7 +6,7 @@ import { newVoltageColumns, newWindowColumns } from './blocks.ts';
 import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
 import { openCapture } from './reader.ts';
 import type { BadLine, ClockKnot, Reading, Run, StatusReading } from './types.ts';
-import { writeImported } from './writer.ts';
+import { writeImported } from './import-draft.ts';
 
 export const JSON_FORMAT = 'nightdraw capture 1';
 

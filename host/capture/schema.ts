@@ -8,14 +8,14 @@ import { accessSync, constants, statSync } from 'node:fs';
 export const APPLICATION_ID = 0x4e446370;
 
 /** SQLite user_version: the version of SPEC.md that the file follows. */
-export const FORMAT_VERSION = 1;
+export const FORMAT_VERSION = 2;
 
 export type Db = Database.Database;
 
 /** How long a reader or writer waits for another connection's lock. */
 const BUSY_MS = 2000;
 
-const TABLES = `
+const TABLES_1 = `
 CREATE TABLE info (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE run (id INTEGER PRIMARY KEY, reason TEXT NOT NULL, began_ms REAL NOT NULL, hello TEXT NOT NULL);
 CREATE TABLE clock (run INTEGER NOT NULL, t_us INTEGER NOT NULL, axis_us REAL NOT NULL, PRIMARY KEY (run, t_us)) WITHOUT ROWID;
@@ -28,11 +28,33 @@ CREATE TABLE mark (id INTEGER PRIMARY KEY, axis_us REAL NOT NULL, text TEXT NOT 
 CREATE TABLE bad_line (id INTEGER PRIMARY KEY, wall_ms REAL NOT NULL, reason TEXT NOT NULL, line TEXT NOT NULL);
 `;
 
+/** What format 2 added: raw conversions, what the sense chip can do, later calibrations. */
+const ADDED_2 = `
+ALTER TABLE block ADD COLUMN covered_us NUMERIC;
+ALTER TABLE run ADD COLUMN limits TEXT;
+CREATE TABLE calibration (
+  id INTEGER PRIMARY KEY, made_ms REAL NOT NULL, reason TEXT NOT NULL,
+  shunt_nOhm REAL, gain_ppm REAL, offset_nV REAL);
+`;
+
 /** Lays out an empty capture in a file that does not exist yet. */
 export function createTables(db: Db): void {
   db.pragma(`application_id = ${APPLICATION_ID}`);
-  db.exec(TABLES);
+  db.exec(TABLES_1);
+  db.exec(ADDED_2);
   db.pragma(`user_version = ${FORMAT_VERSION}`);
+}
+
+/** The format of an opened capture. */
+export const versionOf = (db: Db): number => Number(db.pragma('user_version', { simple: true }));
+
+/** Brings an older capture to this format; its readings stay as they are. For whoever writes what only this one holds. */
+export function upgrade(db: Db): void {
+  db.transaction(() => {
+    if (versionOf(db) >= FORMAT_VERSION) return;
+    db.exec(ADDED_2);
+    db.pragma(`user_version = ${FORMAT_VERSION}`);
+  }).immediate();
 }
 
 /**
@@ -88,7 +110,7 @@ function checkVersion(db: Db, path: string): void {
   if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) {
     throw new Error(`${path} is a database of some other program, not a capture`);
   }
-  const version = Number(db.pragma('user_version', { simple: true }));
+  const version = versionOf(db);
   if (version > FORMAT_VERSION) {
     throw new Error(
       `${path} is a capture of format ${version}, made by a newer nightdraw; this one reads up to format ${FORMAT_VERSION}: install the newer one`,

@@ -23,7 +23,7 @@ export type Verdict = 'next' | 'late' | 'known' | 'wrong';
 const HOLES_KEPT = 64;
 
 export class Sequence {
-  private readonly last: Record<Reading['kind'], Place | null> = { window: null, voltage: null, status: null };
+  private readonly last: Record<Reading['kind'], Place | null> = { window: null, voltage: null, status: null, raw: null };
   private missing: Hole[] = [];
   /** Lines that the numbers say were sent and did not come. */
   lost = 0;
@@ -45,6 +45,8 @@ export class Sequence {
   private placed(reading: Reading): Verdict {
     const last = this.last[reading.kind];
     if (last !== null) {
+      if (reading.kind === 'raw' && reading.seq <= last.seq && reading.t_us <= last.t_us) return 'known';
+      if (reading.kind === 'raw' && reading.samples[0]!.t_us <= last.t_us) return 'wrong';
       if (reading.seq <= last.seq) return reading.kind === 'window' ? this.again(reading, last) : reading.seq === last.seq && reading.t_us === last.t_us ? 'known' : 'wrong';
       if (reading.t_us < last.t_us) return 'wrong';
       if (reading.kind === 'window') {

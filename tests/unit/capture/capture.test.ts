@@ -278,9 +278,9 @@ describe('refusals', () => {
     const { path, writer } = create();
     writer.finish();
     const db = new Database(path);
-    db.pragma('user_version = 2');
+    db.pragma('user_version = 3');
     db.close();
-    expect(await message(path)).toMatch(/format 2, made by a newer nightdraw; this one reads up to format 1/);
+    expect(await message(path)).toMatch(/format 3, made by a newer nightdraw; this one reads up to format 2/);
   });
 
   test('a capture without a sample', async () => {
