@@ -41,7 +41,7 @@ export function rawTrace(stored: Stored, layout: Layout, start_ms: number | null
     return reach.some((stretch) => from_s < stretch.to_s && to_s > stretch.from_s);
   });
   const windows = placedWindows(stored, layout, near);
-  const points = filled(raw, holes, windows);
+  const points = fromZero(filled(raw, holes, windows));
   return {
     kind: 'points', start_ms, time: { kind: 'listed', t_s: points.t_s }, dur_s: null,
     mean_mA: points.mean_mA, min_mA: null, max_mA: null, gaps: gapsWithin(windows.gaps, holes),
@@ -78,15 +78,9 @@ function holesOf(t_s: Float64Array, end_s: number): Hole[] {
   return holes;
 }
 
-/** Puts windows that lie in holes between the conversions. The trace begins at 0 whatever came first. */
+/** Puts windows that lie in holes between the conversions. */
 function filled(raw: Points, holes: readonly Hole[], windows: PlacedWindows): Points {
   const parts = holes.map((hole) => ({ after: hole.after, ...inside(hole, windows) }));
-  const first = raw.t_s[0] ?? Infinity;
-  if (first > 0 && windows.start_s.length > 0 && Math.abs(windows.start_s[0]!) < HOLE_LEAST_S) {
-    if (parts[0]?.after !== -1) parts.unshift({ after: -1, t_s: [], mean_mA: [] });
-    parts[0]!.t_s.unshift(0);
-    parts[0]!.mean_mA.unshift(windows.mean_mA[0]!);
-  }
   const more = parts.reduce((sum, part) => sum + part.t_s.length, 0);
   if (more === 0) return raw;
   const t_s = new Float64Array(raw.t_s.length + more), mean_mA = new Float32Array(t_s.length);
@@ -105,6 +99,16 @@ function filled(raw: Points, holes: readonly Hole[], windows: PlacedWindows): Po
   }
   take(raw.t_s.length);
   return { t_s, mean_mA };
+}
+
+/** The trace begins where its first reading began, which is a mean of the time before it, whether a conversion or a window. */
+function fromZero({ t_s, mean_mA }: Points): Points {
+  if (t_s.length === 0 || t_s[0]! <= 0) return { t_s, mean_mA };
+  const whole = { t_s: new Float64Array(t_s.length + 1), mean_mA: new Float32Array(t_s.length + 1) };
+  whole.t_s.set(t_s, 1);
+  whole.mean_mA.set(mean_mA, 1);
+  whole.mean_mA[0] = mean_mA[0]!;
+  return whole;
 }
 
 /** Middles and means of the windows that lie wholly within a hole. */
