@@ -131,31 +131,34 @@ export function linesOfColumns({ seq, t_us, units, flags }: RawColumns): RawRead
 /** Steps of a block while it is read; grown, never shrunk. */
 let scratch = new Int32Array(0);
 
-/** Reads a block of `count` conversions into the beginning of `out`. */
-export function decodeRaw(data: Uint8Array, crc: number, count: number, out: RawColumns): void {
+/** Reads a block of `count` conversions into the beginning of `out`; with `values`, its `seq` and `flags` are left as they are. */
+export function decodeRaw(data: Uint8Array, crc: number, count: number, out: RawColumns, what: 'all' | 'values' = 'all'): void {
   const source = unpack(data, crc);
-  takeLines(source, count, out.seq);
-  takeFlags(source, count, out.flags);
+  takeLines(source, count, what === 'all' ? out.seq : null);
+  takeFlags(source, count, what === 'all' ? out.flags : null);
   takeTimes(source, count, out.t_us);
   takePacked(source, count, out.units);
 }
 
-function takeLines(source: ByteSource, count: number, seq: Float64Array): void {
+function takeLines(source: ByteSource, count: number, seq: Float64Array | null): void {
   let next = 0, at = 0;
   for (let runs = source.varint(); runs > 0; runs--) {
     const lines = source.varint(), length = source.varint();
     next += unzigzag(source.varint());
     if (at + lines * length > count) throw new Error('a block holds more conversions than its row tells');
-    for (let line = 0; line < lines; line++, next++, at += length) seq.fill(next, at, at + length);
+    if (seq !== null) for (let line = 0; line < lines; line++) seq.fill(next + line, at + line * length, at + (line + 1) * length);
+    next += lines;
+    at += lines * length;
   }
   if (at !== count) throw new Error('a block holds fewer conversions than its row tells');
 }
 
-function takeFlags(source: ByteSource, count: number, flags: Uint8Array): void {
+function takeFlags(source: ByteSource, count: number, flags: Uint8Array | null): void {
   let at = 0;
   for (let runs = source.varint(); runs > 0; runs--) {
     const length = source.varint();
-    flags.fill(source.byte(), at, Math.min(count, at + length));
+    const value = source.byte();
+    flags?.fill(value, at, Math.min(count, at + length));
     at += length;
   }
 }

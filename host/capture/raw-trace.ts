@@ -26,9 +26,10 @@ interface Hole {
   to_s: number;
 }
 
+/** Both arrays have one free place ahead of them in their buffers. */
 interface Points {
-  t_s: Float64Array;
-  mean_mA: Float32Array;
+  t_s: Float64Array<ArrayBuffer>;
+  mean_mA: Float32Array<ArrayBuffer>;
 }
 
 /** @param start_ms wall clock of the first sample */
@@ -51,12 +52,13 @@ export function rawTrace(stored: Stored, layout: Layout, start_ms: number | null
 const placeOf = ({ axis, zero_s }: Layout, block: BlockPlace, t_us: number) => axis.get(block.run)!.at(t_us) / 1e6 - zero_s;
 
 function readRaw(stored: Stored, { raw, axis, correction, zero_s }: Layout): Points {
-  const t_s = new Float64Array(countOf(raw)), mean_mA = new Float32Array(t_s.length);
+  // A free place ahead, for the begin of the first conversion: half a gigabyte is not copied for it.
+  const t_s = new Float64Array(countOf(raw) + 1).subarray(1), mean_mA = new Float32Array(t_s.length + 1).subarray(1);
   const columns = newRawColumns(raw.reduce((most, { count }) => Math.max(most, count), 0));
   const { units } = columns;
   let at = 0;
   for (const block of raw) {
-    stored.raw(block, columns);
+    stored.raw(block, columns, 'values');
     axis.get(block.run)!.place(columns.t_us, block.count, t_s, at, zero_s);
     const { perUnit_mA, atZero_mA } = correction.get(block.run)!;
     for (let i = 0; i < block.count; i++) mean_mA[at + i] = units[i]! * perUnit_mA + atZero_mA;
@@ -83,7 +85,7 @@ function filled(raw: Points, holes: readonly Hole[], windows: PlacedWindows): Po
   const parts = holes.map((hole) => ({ after: hole.after, ...inside(hole, windows) }));
   const more = parts.reduce((sum, part) => sum + part.t_s.length, 0);
   if (more === 0) return raw;
-  const t_s = new Float64Array(raw.t_s.length + more), mean_mA = new Float32Array(t_s.length);
+  const t_s = new Float64Array(raw.t_s.length + more + 1).subarray(1), mean_mA = new Float32Array(t_s.length + 1).subarray(1);
   let from = 0, at = 0;
   const take = (to: number) => {
     t_s.set(raw.t_s.subarray(from, to), at);
@@ -101,12 +103,11 @@ function filled(raw: Points, holes: readonly Hole[], windows: PlacedWindows): Po
   return { t_s, mean_mA };
 }
 
-/** The trace begins where its first reading began, which is a mean of the time before it, whether a conversion or a window. */
+/** The trace begins, in the place that is free ahead, where its first reading began, which is a mean of the time before it, whether a conversion or a window. */
 function fromZero({ t_s, mean_mA }: Points): Points {
   if (t_s.length === 0 || t_s[0]! <= 0) return { t_s, mean_mA };
-  const whole = { t_s: new Float64Array(t_s.length + 1), mean_mA: new Float32Array(t_s.length + 1) };
-  whole.t_s.set(t_s, 1);
-  whole.mean_mA.set(mean_mA, 1);
+  const whole = { t_s: new Float64Array(t_s.buffer, t_s.byteOffset - 8), mean_mA: new Float32Array(mean_mA.buffer, mean_mA.byteOffset - 4) };
+  whole.t_s[0] = 0;
   whole.mean_mA[0] = mean_mA[0]!;
   return whole;
 }

@@ -132,9 +132,9 @@ export class Stored {
     return columns;
   }
 
-  /** Raw conversions of one block into the beginning of `out`. */
-  raw(block: BlockPlace, out: RawColumns): void {
-    this.decode(block, (data, crc) => decodeRaw(data, crc, block.count, out));
+  /** Raw conversions of one block into the beginning of `out`; with `values`, of times and units alone. */
+  raw(block: BlockPlace, out: RawColumns, what: 'all' | 'values' = 'all'): void {
+    this.decode(block, (data, crc) => decodeRaw(data, crc, block.count, out, what));
   }
 }
 

@@ -20,18 +20,20 @@ FILE is a capture or a CSV with a time and a current column.
   --allow mA   largest draw accepted while parked (default: ${DEFAULT_OPTIONS.allowance_mA})
   --step mA    smallest lasting change of level (default: ${DEFAULT_OPTIONS.step_mA})
   --hold S     shortest hold of a level, seconds (default: ${DEFAULT_OPTIONS.hold_s})
-  --rise mA    smallest wake-up (default: ${DEFAULT_OPTIONS.rise_mA})`,
+  --rise mA    smallest wake-up (default: ${DEFAULT_OPTIONS.rise_mA})
+  --original   currents as the board had them, without a later calibration`,
   options: {
     json: { type: 'boolean' },
     allow: { type: 'string' },
     step: { type: 'string' },
     hold: { type: 'string' },
     rise: { type: 'string' },
+    original: { type: 'boolean' },
   },
   positionals: 1,
   async run(values, positionals) {
     const options = readOptions(values);
-    const { trace } = await openTrace(positionals[0]!);
+    const { trace } = await openTrace(positionals[0]!, { original: values['original'] === true });
     const findings = analyse(trace, options);
     console.log(values['json'] === true ? JSON.stringify(findings, null, 2) : inWords(findings));
     return 0;
