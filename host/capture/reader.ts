@@ -8,7 +8,10 @@ import { overviewOf } from './look.ts';
 import { traceOfPoints, voltageOfPoints } from './points.ts';
 import { linesOfColumns, newRawColumns } from './raw-blocks.ts';
 import { rawTrace } from './raw-trace.ts';
+import { rowsOf } from './rows.ts';
+import type { Rows } from './rows.ts';
 import { damaged, isDatabaseError, openDatabase } from './schema.ts';
+import type { Db } from './schema.ts';
 import { Stored } from './stored.ts';
 import { corrected, placedWindows } from './window-trace.ts';
 import type { CaptureInfo, ClockKnot, Mark, Overview, Personal, RawReading, Run, StatusReading, Trace, VoltageTrace, Waveform } from './types.ts';
@@ -31,6 +34,10 @@ export interface Capture {
   readings(): RunReadings[];
   /** Raw lines as the board sent them, some thousand conversions at a time. */
   rawLines(): Generator<{ run: number; lines: RawReading[] }>;
+  /** Runs with their clocks, without readings. */
+  runFacts(): RunFacts[];
+  /** Every reading with its place on the trace, some thousand at a time. */
+  rows(): Generator<Rows>;
   /** The points of an imported capture, their own times as they were. */
   points(): PointColumns;
   /** Faults of the board as it told them, with the run that each is of. */
@@ -46,14 +53,18 @@ export interface Capture {
   close(): void;
 }
 
-/** One boot's readings in device time, and the clock that places them. */
-export interface RunReadings {
+/** One boot, and the clock that places its readings. */
+export interface RunFacts {
   run: Run;
   clock: ClockKnot[];
-  windows: WindowColumns;
-  voltage: VoltageColumns;
   /** How sure the gap before it is, as `Gap.uncertain_s`; absent where it is sure. */
   doubt_s?: number | null;
+}
+
+/** One boot's readings in device time. */
+export interface RunReadings extends RunFacts {
+  windows: WindowColumns;
+  voltage: VoltageColumns;
 }
 
 export interface ReadOptions {
@@ -83,7 +94,9 @@ export function openCapture(path: string, { original = false }: ReadOptions = {}
     waveforms: guarded((from_s: number, to_s: number) => waveformsBetween(reader.stored, reader.layout(), from_s, to_s)),
     statuses: guarded(() => reader.statuses()),
     readings: guarded(() => reader.readings()),
-    rawLines: () => reader.rawLines(),
+    rawLines: () => inOneView(db, reader.rawLines()),
+    runFacts: guarded(() => reader.runFacts()),
+    rows: () => inOneView(db, reader.rows()),
     points: guarded(() => reader.stored.points(reader.layout().blocks)),
     rawStatuses: guarded(() => reader.stored.statuses()),
     axisMarks: guarded(() => reader.stored.marks()),
@@ -92,6 +105,16 @@ export function openCapture(path: string, { original = false }: ReadOptions = {}
     zero_us: guarded(() => reader.layout().zero_s * 1e6),
     close: () => void db.close(),
   };
+}
+
+/** A recorder that merges blocks meanwhile takes none away from whoever is between two parts. */
+function* inOneView<T>(db: Db, parts: Generator<T>): Generator<T> {
+  db.exec('BEGIN');
+  try {
+    yield* parts;
+  } finally {
+    if (db.open) db.exec('COMMIT');
+  }
 }
 
 class Reader {
@@ -144,18 +167,24 @@ class Reader {
     return { t_s, voltage_V: scaled(columns.bus_mV), temp_C: scaled(columns.temp_mC) };
   }
 
-  readings(): RunReadings[] {
-    const { runs, blocks, voltages } = this.layout();
-    return runs.map((run) => {
+  runFacts(): RunFacts[] {
+    return this.stored.runs().map((run) => {
       const doubt_s = this.stored.infoValue(`doubt_s_${run.id}`) as number | null | undefined;
-      return {
-        run,
-        clock: this.stored.knots(run.id),
-        windows: this.stored.windows(blocks.filter((block) => block.run === run.id)),
-        voltage: this.stored.voltages(voltages.filter((block) => block.run === run.id)),
-        ...(doubt_s === undefined ? {} : { doubt_s }),
-      };
+      return { run, clock: this.stored.knots(run.id), ...(doubt_s === undefined ? {} : { doubt_s }) };
     });
+  }
+
+  readings(): RunReadings[] {
+    const { blocks, voltages } = this.layout();
+    return this.runFacts().map((facts) => ({
+      ...facts,
+      windows: this.stored.windows(blocks.filter((block) => block.run === facts.run.id)),
+      voltage: this.stored.voltages(voltages.filter((block) => block.run === facts.run.id)),
+    }));
+  }
+
+  *rows(): Generator<Rows> {
+    yield* rowsOf(this.stored, this.layout());
   }
 
   *rawLines(): Generator<{ run: number; lines: RawReading[] }> {

@@ -37,14 +37,15 @@ export class AxisMap {
    * Piece by piece, since a raw night has forty million of them.
    */
   place(t_us: Float64Array, count: number, out: Float64Array, at: number, zero_s: number): void {
-    const { knots } = this;
+    const { knots, shift_us } = this;
     let i = 0;
     while (i < count) {
-      const start_us = this.at(t_us[i]!);
+      this.at(t_us[i]!);
       const next = this.piece < knots.length - 2 ? knots[this.piece + 1]!.t_us : Infinity;
       const a = knots[this.piece], b = knots[this.piece + 1];
       const rate = a === undefined || b === undefined ? 1 : (b.axis_us - a.axis_us) / (b.t_us - a.t_us);
-      const from_us = t_us[i]!, from_s = start_us / 1e6 - zero_s, perTick_s = rate / 1e6;
+      // From the knot on, not from the first time given: a reading's place depends on no block that it lies in.
+      const from_us = a?.t_us ?? 0, from_s = ((a?.axis_us ?? 0) + shift_us) / 1e6 - zero_s, perTick_s = rate / 1e6;
       for (; i < count && t_us[i]! < next; i++) out[at + i] = from_s + (t_us[i]! - from_us) * perTick_s;
     }
   }
