@@ -10,7 +10,7 @@ import { linesOfColumns, newRawColumns } from './raw-blocks.ts';
 import { rawTrace } from './raw-trace.ts';
 import { rowsOf } from './rows.ts';
 import type { Rows } from './rows.ts';
-import { damaged, isDatabaseError, openDatabase } from './schema.ts';
+import { damaged, isDatabaseError, openForReading } from './schema.ts';
 import type { Db } from './schema.ts';
 import { Stored } from './stored.ts';
 import { corrected, placedWindows } from './window-trace.ts';
@@ -77,7 +77,7 @@ export interface ReadOptions {
  * @throws Error in one sentence: not there, not a capture, newer than this version, or damaged.
  */
 export function openCapture(path: string, { original = false }: ReadOptions = {}): Capture {
-  const db = openDatabase(path, { readonly: true });
+  const { db, close } = openForReading(path);
   const reader = new Reader(new Stored(path, db), original);
   const guarded = <A extends unknown[], R>(read: (...args: A) => R) => (...args: A): R => {
     try {
@@ -103,7 +103,7 @@ export function openCapture(path: string, { original = false }: ReadOptions = {}
     personal: guarded(() => reader.stored.personal()),
     axis_ms: guarded(() => reader.stored.info().axis_ms),
     zero_us: guarded(() => reader.layout().zero_s * 1e6),
-    close: () => void db.close(),
+    close,
   };
 }
 

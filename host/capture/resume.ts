@@ -1,7 +1,7 @@
 // What a recorder needs to know of an unfinished capture to go on where it stopped.
 
 import { openCapture } from './reader.ts';
-import { openDatabase } from './schema.ts';
+import { openForReading } from './schema.ts';
 import type { Db } from './schema.ts';
 import { RAW, VOLTAGES, WINDOWS } from './streams.ts';
 import type { BlockBytes } from './streams.ts';
@@ -38,7 +38,7 @@ export function readResumePoint(path: string): ResumePoint {
   const info = readInfo(path);
   if (info.kind === 'imported') throw new Error(`${path} is an imported capture and cannot be recorded into; give another name`);
   if (info.state === 'finished') throw new Error(`${path} holds a finished recording; give another name`);
-  const db = openDatabase(path, { readonly: true });
+  const { db, close } = openForReading(path);
   try {
     const run = info.runs[info.runs.length - 1] ?? null;
     const axis_ms = JSON.parse(db.prepare("SELECT value FROM info WHERE key = 'axis_ms'").pluck().get() as string) as number;
@@ -49,7 +49,7 @@ export function readResumePoint(path: string): ResumePoint {
     const host = stamp === undefined ? null : (JSON.parse(stamp) as NonNullable<ResumePoint['host']>);
     return { host, run, clock, last, axis_ms, recorded_s: info.duration_s, end_us, badLineCount: info.badLineCount };
   } finally {
-    db.close();
+    close();
   }
 }
 

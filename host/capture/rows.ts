@@ -37,8 +37,9 @@ function* inParts(stream: Rows['stream'], run: number, columns: Rows['columns'])
   const length = columns['t_s']!.length;
   for (let from = 0; from < length; from += ROWS_AT_ONCE) {
     const to = Math.min(from + ROWS_AT_ONCE, length);
-    const part = Object.entries(columns).map(([name, values]) => [name, (values as Float64Array).slice(from, to)] as const);
-    yield { stream, run, length: to - from, columns: Object.fromEntries(part) };
+    const part: Rows['columns'] = {};
+    for (const [name, values] of Object.entries(columns as Record<string, Float64Array | string[]>)) part[name] = values.slice(from, to);
+    yield { stream, run, length: to - from, columns: part };
   }
 }
 

@@ -2,7 +2,7 @@
 // SPEC.md describes each table; this file makes and checks them.
 
 import Database from 'better-sqlite3';
-import { accessSync, constants, statSync } from 'node:fs';
+import { accessSync, constants, existsSync, statSync } from 'node:fs';
 
 /** SQLite application id of a capture: the bytes "NDcp". */
 export const APPLICATION_ID = 0x4e446370;
@@ -64,6 +64,7 @@ export function upgrade(db: Db): void {
  * @throws Error in one sentence where the file cannot be read at all.
  */
 export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
+  const alone = !existsSync(logOf(path));
   let size: number;
   try {
     accessSync(path, constants.R_OK);
@@ -83,8 +84,56 @@ export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
     if (isDatabaseError(error) && error.code === 'SQLITE_NOTADB') return 'other';
     throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
   } finally {
-    db?.close();
+    if (db !== undefined) closeReader(db, path, alone);
   }
+}
+
+/** Where SQLite keeps what is not in the file yet. */
+const logOf = (path: string) => `${path}-wal`;
+
+/**
+ * Closes what was opened for reading. A reader makes `-wal` and `-shm` beside a capture in
+ * WAL mode and cannot take them away again: where it made them, or where the recording is
+ * finished and its recorder could not for a reader, one connection that writes is opened and
+ * closed. SQLite itself then takes them away, if nobody else has the file open.
+ * @param alone whether there was no `-wal` before the reader came
+ */
+function closeReader(db: Db, path: string, alone: boolean): void {
+  const finished = isFinished(db);
+  db.close();
+  if (finished === null || !(alone || finished) || !existsSync(logOf(path))) return;
+  let sweeper: Db | undefined;
+  try {
+    sweeper = new Database(path, { fileMustExist: true, timeout: 0 });
+    sweeper.pragma(finished ? 'journal_mode = DELETE' : 'schema_version');
+  } catch {
+    // Read-only or in use: whoever closes it last tidies up.
+  } finally {
+    sweeper?.close();
+  }
+}
+
+/** Null where it is no capture, or not to be read. */
+function isFinished(db: Db): boolean | null {
+  try {
+    if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) return null;
+    return db.prepare("SELECT value FROM info WHERE key = 'state'").pluck().get() === '"finished"';
+  } catch {
+    return null;
+  }
+}
+
+/** A capture that is open for reading. */
+export interface OpenedReader {
+  db: Db;
+  close: () => void;
+}
+
+/** Opens a capture for reading and leaves nothing beside it afterwards. @throws as `openDatabase` */
+export function openForReading(path: string): OpenedReader {
+  const alone = !existsSync(logOf(path));
+  const db = openDatabase(path, { readonly: true });
+  return { db, close: () => closeReader(db, path, alone) };
 }
 
 /**
