@@ -4,7 +4,7 @@
 import { existsSync, rmSync } from 'node:fs';
 import { readResumePoint } from '../capture/resume.ts';
 import type { ResumePoint } from '../capture/resume.ts';
-import type { BadLine, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
+import type { BadLine, ChipLimits, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
 import { BAD_LINES_KEPT, createCapture } from '../capture/writer.ts';
 import type { CaptureWriter } from '../capture/writer.ts';
 import { ClockFit } from '../link/clock.ts';
@@ -166,6 +166,18 @@ export class Session {
   /** The board that is being recorded. */
   get board(): Hello {
     return this.hello;
+  }
+
+  /** The board that is being recorded has other settings than before. @throws Error where the disk refuses */
+  settled(hello: Hello): void {
+    if (JSON.stringify(hello) === JSON.stringify(this.hello)) return;
+    this.hello = hello;
+    this.writer.describeRun(this.run, { hello });
+  }
+
+  /** What its sense chip can do. @throws as `settled` */
+  limited(limits: ChipLimits): void {
+    this.writer.describeRun(this.run, { limits });
   }
 
   /** The board booted while it was recorded. @throws Error where the disk refuses */

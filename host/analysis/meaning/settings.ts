@@ -112,13 +112,13 @@ export function readWorkshop(value: unknown): Told {
 export interface CaptureFacts {
   path: string;
   car?: { deadAfter_days?: number } | null;
-  battery?: { type?: 'flooded' | 'AGM'; capacity_Ah?: number; reserve_min?: number; before_V?: number; after_V?: number; temperature_C?: number } | null;
+  battery?: { type?: 'flooded' | 'agm'; capacity_Ah?: number; reserve_min?: number; before_V?: number; after_V?: number; temperature_C?: number } | null;
 }
 
 /** What a capture tells, as settings. A value beyond the limits is left out: nobody is there to put it right. */
 export function toldInCapture({ car, battery }: CaptureFacts): Told {
   const { type, ...figures } = battery ?? {};
-  const all: Record<string, unknown> = { ...figures, battery_type: type?.toLowerCase(), dead_after_days: car?.deadAfter_days };
+  const all: Record<string, unknown> = { ...figures, battery_type: type, dead_after_days: car?.deadAfter_days };
   return Object.fromEntries(SETTINGS.flatMap((setting) => {
     const value = all[setting.key];
     return value === undefined || faultOf(setting, value) !== null ? [] : [[setting.key, value]];
