@@ -18,7 +18,7 @@ export const command: Command = {
 FILE is a capture or a CSV with a time and a current column.
 
   ${'--json'.padEnd(20)} one JSON object instead of words
-  ${'--original'.padEnd(20)} currents as the board had them, without a later calibration
+  ${'--original'.padEnd(20)} currents without a later calibration
 ${optionHelp()}`,
   options: { json: { type: 'boolean' }, original: { type: 'boolean' }, ...NIGHT_OPTIONS },
   positionals: 1,
