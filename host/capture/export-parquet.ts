@@ -23,7 +23,7 @@ export function writeParquet(path: string, out: string, { personal, ...read }: R
     const writer = new ParquetWriter({ writer: file, schema, createdBy: capture.info().software });
     for (const rows of joined(capture.rows())) {
       const columnData = PARQUET_COLUMNS.map((column) => ({ name: column.name, data: valuesOf(column, rows), ...(column.encoding === undefined || !(column.name in rows.columns) ? {} : { encoding: column.encoding }) }));
-      checks.push(checkOf(OWN_COLUMNS[rows.stream].map((name) => asDoubles((rows.columns[name] ?? new Array<null>(rows.length)) as ArrayLike<unknown>))));
+      checks.push(checkOf(OWN_COLUMNS[rows.stream].map((name) => asDoubles((rows.columns[name] ?? nulls(rows.length)) as ArrayLike<unknown>))));
       void writer.write({ columnData, rowGroupSize: rows.length });
     }
     writer.kvMetadata = [{ key: FACTS_KEY, value: JSON.stringify({ ...facts, checks }) }];
@@ -63,8 +63,17 @@ function valuesOf({ name, type }: ParquetColumn, { stream, run, length, columns 
   if (name === 'stream') return new Array<string>(length).fill(stream);
   if (name === 'run') return new Array<number>(length).fill(run);
   const values = columns[name];
-  if (values === undefined) return new Array<null>(length).fill(null);
+  if (values === undefined) return nulls(length);
   if (type === 'STRING') return Array.from(values as readonly string[]);
-  if (type === 'INT64') return Array.from(values as ArrayLike<number>, BigInt);
-  return Array.from(values as ArrayLike<number>, (value) => (Number.isNaN(value) ? null : value));
+  const numbers = values as ArrayLike<number>, out = new Array<number | bigint | null>(length);
+  if (type === 'INT64') for (let i = 0; i < length; i++) out[i] = BigInt(numbers[i]!);
+  else for (let i = 0; i < length; i++) out[i] = Number.isNaN(numbers[i]) ? null : numbers[i]!;
+  return out;
+}
+
+/** Half of a row group's columns are empty; one list serves them all. */
+let empty: null[] = [];
+function nulls(length: number): null[] {
+  if (empty.length !== length) empty = new Array<null>(length).fill(null);
+  return empty;
 }

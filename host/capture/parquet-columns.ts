@@ -56,5 +56,11 @@ export function checkOf(columns: readonly Float64Array[]): number {
 }
 
 /** As doubles with one spelling of NaN. */
-export const asDoubles = (values: ArrayLike<unknown>): Float64Array =>
-  Float64Array.from(values, (value) => (value === null || value === undefined || Number.isNaN(value) ? NaN : Number(value)));
+export function asDoubles(values: ArrayLike<unknown>): Float64Array {
+  const doubles = new Float64Array(values.length);
+  for (let i = 0; i < doubles.length; i++) {
+    const value = values[i];
+    doubles[i] = value === null || value === undefined || Number.isNaN(value) ? NaN : Number(value);
+  }
+  return doubles;
+}

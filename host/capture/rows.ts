@@ -23,7 +23,10 @@ export const ROWS_AT_ONCE = 131_072;
 
 /** @yields points, or run by run its windows, voltages, raw conversions and statuses, each ascending in time */
 export function* rowsOf(stored: Stored, layout: Layout): Generator<Rows> {
-  if (stored.info().kind === 'imported') return yield* pointRows(stored, layout);
+  if (stored.info().kind === 'imported') {
+    yield* pointRows(stored, layout);
+    return;
+  }
   for (const { id } of layout.runs) {
     const own = (blocks: readonly BlockPlace[]) => blocks.filter((block) => block.run === id);
     yield* inParts('window', id, windowColumns(stored, layout, own(layout.blocks)));
