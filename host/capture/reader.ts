@@ -107,6 +107,9 @@ export function openCapture(path: string): Capture {
 }
 
 class Reader {
+  /** Kept until another connection has changed the file (sqlite.org, PRAGMA data_version). */
+  private known: { version: unknown; layout: Layout } | null = null;
+
   constructor(private readonly path: string, private readonly db: Db) {}
 
   private values(): InfoValues {
@@ -119,6 +122,13 @@ class Reader {
   }
 
   private layout(): Layout {
+    const version = this.db.pragma('data_version', { simple: true });
+    const layout = this.known !== null && this.known.version === version ? this.known.layout : this.readLayout();
+    this.known = { version, layout };
+    return layout;
+  }
+
+  private readLayout(): Layout {
     const runs = this.runs();
     const blocks = this.db
       .prepare('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block WHERE stream <> ? ORDER BY run, id')
@@ -149,13 +159,7 @@ class Reader {
     const { runs, blocks, zero_s, end_s } = this.layout();
     const last = blocks[blocks.length - 1];
     return {
-      path: this.path,
-      kind: values.kind,
-      state: values.state,
-      software: values.software,
-      created_ms: values.created_ms,
-      job: values.job,
-      origin: values.origin,
+      path: this.path, kind: values.kind, state: values.state, software: values.software, created_ms: values.created_ms, job: values.job, origin: values.origin,
       start_ms: startOf(values.axis_ms, zero_s, last !== undefined),
       duration_s: end_s - zero_s,
       samples: blocks.reduce((sum, block) => sum + block.count, 0),

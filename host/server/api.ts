@@ -1,23 +1,16 @@
 // The HTTP interface: every question and answer as a zod schema. The server checks
-// both with these; the page imports the inferred types alone.
+// both with these; the page imports the inferred types alone. Recordings and the live
+// stream are in `api-live.ts`, which is part of this.
 
 import { z } from 'zod';
-import type { Findings } from '../analysis/findings.ts';
+import type { AnalysisOptions, Findings } from '../analysis/findings.ts';
+import { captureName, decimal, typedText } from './names.ts';
+
+export { captureName } from './names.ts';
+export * from './api-live.ts';
 
 /** Most bins that one overview may ask for: more than any screen has columns. */
 export const BINS_MAX = 4000;
-
-/** A file name inside the captures folder: no path, no hidden file. */
-export const captureName = z
-  .string()
-  .min(1)
-  .max(255)
-  .refine((name) => !/[/\\\0]/.test(name) && !name.startsWith('.'), 'is not a plain file name');
-
-const decimal = z
-  .string()
-  .regex(/^-?\d{1,12}(\.\d{1,12})?(e-?\d{1,2})?$/i, 'is not a number')
-  .transform(Number);
 
 export const overviewQuestion = z
   .strictObject({
@@ -26,6 +19,14 @@ export const overviewQuestion = z
     bins: decimal.pipe(z.int().min(1).max(BINS_MAX)),
   })
   .refine((q) => q.from_s < q.to_s, 'from_s must be smaller than to_s');
+
+/** Bins of a small picture in the list. */
+export const SMALL_BINS = 120;
+
+const limit = (most: number) => decimal.pipe(z.number().positive().max(most)).optional();
+
+/** What may be asked of the analysis otherwise than by default; a new option is a line here and in `asOptions`. */
+export const findingsQuestion = z.strictObject({ allowance_mA: limit(1e5), step_mA: limit(1e5), hold_s: limit(86_400), rise_mA: limit(1e6) });
 
 /** Questions that take no parameter refuse all. */
 export const noQuestion = z.strictObject({});
@@ -85,6 +86,28 @@ export const overviewAnswer = z.object({
   max_mA: z.array(z.number().nullable()),
 });
 
+/** A mark to set or to take away: the one of that text nearest to that time, within a hundredth of a second. */
+export const mark = z.strictObject({ t_s: z.number().min(0).max(1e9), text: typedText(500).pipe(z.string().min(1)) });
+
+/** What a capture says of its job. All of it optional, empty where nothing is told; `private` ones name a person or a car. */
+export const details = z.strictObject({
+  job: typedText(500),
+  plate: typedText(40),
+  vehicle: typedText(120),
+  customer: typedText(200),
+});
+
+/** Only the keys that change. An empty text takes the fact away. */
+export const detailsChange = details.partial().refine((change) => Object.keys(change).length > 0, 'names nothing to change');
+
+/** `url`: where a tablet comes in, once; the page shows /api/lan/code.svg beside it. */
+export const lanState = z.discriminatedUnion('on', [
+  z.object({ on: z.literal(false) }),
+  z.object({ on: z.literal(true), url: z.string(), devices: z.int() }),
+]);
+
+export const done = z.object({ done: z.literal(true) });
+
 const step = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number() });
 const span = z.object({ start_s: z.number(), end_s: z.number() });
 
@@ -137,7 +160,17 @@ export type CaptureSummary = z.infer<typeof captureSummary>;
 export type CaptureList = z.infer<typeof captureList>;
 export type CaptureInfo = z.infer<typeof captureInfo>;
 export type Overview = z.infer<typeof overviewAnswer>;
+export type LanState = z.infer<typeof lanState>;
+export type Details = z.infer<typeof details>;
+export type DetailsChange = z.infer<typeof detailsChange>;
+export type MarkOrder = z.infer<typeof mark>;
 export type Problem = z.infer<typeof problem>;
+
+/** Parts of a question that were not given stay as they are by default. */
+export function asOptions(question: z.output<typeof findingsQuestion>, defaults: AnalysisOptions): AnalysisOptions {
+  const given = Object.entries(question).filter(([, value]) => value !== undefined);
+  return { ...defaults, ...(Object.fromEntries(given) as Partial<AnalysisOptions>) };
+}
 
 /** The compiler holds the schema and the analysis together: this line fails where they part. */
 export const asFindings = (value: z.infer<typeof findingsAnswer>): Findings => value;
