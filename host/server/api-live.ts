@@ -85,6 +85,7 @@ export const recording = z.object({
 
 export const unfinished = z.object({
   name: captureName,
+  job: z.string(),
   board: z.string().nullable(),
   recorded_s: z.number(),
   written_ms: z.number(),

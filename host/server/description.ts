@@ -7,8 +7,10 @@ import type { Route } from './route.ts';
 
 /** JSON schema (draft 2020-12, as OpenAPI 3.1 takes it). `input`: before conversion, as it is sent. */
 function schemaOf(schema: z.ZodType, io: 'input' | 'output'): Record<string, unknown> {
-  const { $schema: _dropped, ...rest } = z.toJSONSchema(schema, { io, unrepresentable: 'any' }) as Record<string, unknown>;
-  return rest;
+  const described = z.toJSONSchema(schema, { io, unrepresentable: 'any' }) as Record<string, unknown>;
+  // The dialect is OpenAPI's own.
+  delete described['$schema'];
+  return described;
 }
 
 const json = (schema: z.ZodType, io: 'input' | 'output') => ({ 'application/json': { schema: schemaOf(schema, io) } });

@@ -13,7 +13,7 @@ const LOOPBACK_NAMES = ['127.0.0.1', 'localhost', '[::1]'];
 
 export interface Addresses {
   /** Asked at each request, since port 0 is only known once listening. */
-  port(): number;
+  port: () => number;
   /** On the local network; null: this computer alone. */
   lan: string | null;
 }

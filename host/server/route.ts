@@ -33,7 +33,7 @@ export interface Route {
   sends?: { type: string; events?: Record<string, z.ZodType> };
   /** For the page on this computer alone, whatever the door. */
   hereOnly: boolean;
-  handle(asked: Asked<z.ZodType, z.ZodType>): Promise<unknown>;
+  handle: (asked: Asked<z.ZodType, z.ZodType>) => Promise<unknown>;
 }
 
 type Draft<Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick<Route, 'method' | 'path' | 'about'> &
@@ -41,7 +41,7 @@ type Draft<Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick
     question: Q;
     body?: B;
     answer: A | null;
-    handle(asked: Asked<Q, B>): Promise<A extends z.ZodType ? z.input<A> : void>;
+    handle: (asked: Asked<Q, B>) => Promise<A extends z.ZodType ? z.input<A> : void>;
   };
 
 /** Lets the compiler hold a route's handler to its schemas. */

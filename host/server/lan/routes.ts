@@ -13,9 +13,9 @@ import type { Entry } from './entry.ts';
 export interface Lan {
   entry: Entry;
   /** Where the other devices find this server, with the path of the entrance: `http://192.168.1.5:4310/enter`. */
-  url(): string;
+  url: () => string;
   /** Called when a device came in: the code shown until then is worthless. */
-  entered(): void;
+  entered: () => void;
 }
 
 /** @param lan null: the server listens on this computer alone */

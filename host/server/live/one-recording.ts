@@ -179,7 +179,7 @@ export class OneRecording {
       began_ms: this.began_ms,
       recorded_s: progress?.recorded_s ?? 0,
       recordedTo_ms: progress === null || progress.recorded_s === 0 ? null : progress.recordedTo_ms,
-      elapsed_s: Math.max(this.elapsed_s, progress?.recorded_s ?? 0),
+      elapsed_s: Math.round(Math.max(this.elapsed_s, progress?.recorded_s ?? 0) * 1e4) / 1e4,
       current_mA: this.current_mA,
       voltage_V: this.voltage_V,
       line: {

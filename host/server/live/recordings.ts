@@ -29,8 +29,8 @@ export interface RecordingsParts {
   bench: Workbench | null;
   readers: Pick<Readers, 'unfinished'>;
   /** Milliseconds of a clock that only moves forward. */
-  now_ms(): number;
-  log(line: string): void;
+  now_ms: () => number;
+  log: (line: string) => void;
 }
 
 export class Recordings {
@@ -134,7 +134,7 @@ export class Recordings {
     if (told.board !== null && this.boards.numbered(told.board) === null) await this.boards.search();
     const found = told.board === null ? null : this.boards.numbered(told.board);
     if (found === null) throw new RequestProblem(404, 'no-board', `The board of ${name}${told.board === null ? '' : `, number ${told.board},`} was not found; plug it in and try again.`);
-    return { name, path: file.path, board: at(found), job: '', personal: {}, for_s: null };
+    return { name, path: file.path, board: at(found), job: told.job, personal: {}, for_s: null };
   }
 
   /** Sorts by time in any list of files, and says which board it was. */

@@ -27,7 +27,7 @@ export interface RecordRequest {
   live: LiveFeed;
   /** Called about twice a second, after each transaction. What it throws ends the recording and leaves the capture unfinished. */
   onProgress(progress: Progress): void;
-  onNote(text: string): void;
+  onNote: (text: string) => void;
 }
 
 export interface Workbench {

@@ -117,10 +117,10 @@ function unfinished(path: string): Awaited<ReturnType<Readers['unfinished']>> {
   if (kindOfFile(path) !== 'database') return null;
   const capture = openCapture(path);
   try {
-    const { kind, state, runs, duration_s } = capture.info();
+    const { kind, state, runs, duration_s, job } = capture.info();
     if (kind !== 'recorded' || state !== 'recording') return null;
     const id = runs[runs.length - 1]?.hello.id;
-    return { board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'), recorded_s: duration_s };
+    return { job: job ?? '', board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'), recorded_s: duration_s };
   } finally {
     capture.close();
   }

@@ -18,15 +18,15 @@ export type Amendment =
 
 /** Each rejects with an Error in one sentence where the file cannot be read or changed. */
 export interface Readers {
-  info(file: FileAt): Promise<Omit<CaptureInfo, 'name'>>;
-  overview(file: FileAt, from_s: number, to_s: number, bins: number): Promise<Overview>;
-  findings(file: FileAt, options: AnalysisOptions): Promise<Findings>;
-  details(file: FileAt): Promise<Details>;
+  info: (file: FileAt) => Promise<Omit<CaptureInfo, 'name'>>;
+  overview: (file: FileAt, from_s: number, to_s: number, bins: number) => Promise<Overview>;
+  findings: (file: FileAt, options: AnalysisOptions) => Promise<Findings>;
+  details: (file: FileAt) => Promise<Details>;
   /** False where there was nothing to change. */
-  amend(file: FileAt, amendment: Amendment): Promise<boolean>;
+  amend: (file: FileAt, amendment: Amendment) => Promise<boolean>;
   /** Null for what is no unfinished recording. */
-  unfinished(file: FileAt): Promise<Omit<Unfinished, 'name' | 'written_ms'> | null>;
-  close(): Promise<void>;
+  unfinished: (file: FileAt) => Promise<Omit<Unfinished, 'name' | 'written_ms'> | null>;
+  close: () => Promise<void>;
 }
 
 export type Asking = Exclude<keyof Readers, 'close'>;
