@@ -3,7 +3,11 @@
 // stream are in `api-live.ts`, which is part of this.
 
 import { z } from 'zod';
-import type { AnalysisOptions, Findings } from '../analysis/findings.ts';
+import type { Findings } from '../analysis/findings.ts';
+import type { Meaning } from '../analysis/meaning/meaning.ts';
+import { faultOf, SETTINGS } from '../analysis/meaning/settings.ts';
+import type { Setting, Told } from '../analysis/meaning/settings.ts';
+import { batteryAnswer, meaningAnswer, range } from './api-meaning.ts';
 import { captureName, decimal, typedText } from './names.ts';
 
 export { captureName } from './names.ts';
@@ -23,10 +27,23 @@ export const overviewQuestion = z
 /** Bins of a small picture in the list. */
 export const SMALL_BINS = 120;
 
-const limit = (most: number) => decimal.pipe(z.number().positive().max(most)).optional();
+/** A setting as it stands in a question: a number within its limits, or one of its words. */
+function asked(setting: Setting): z.ZodType<string | number, string> {
+  return z.string().max(400).transform((text, context) => {
+    const isWord = setting.limits === null || setting.words?.includes(text) === true;
+    const number = isWord ? null : decimal.safeParse(text);
+    const value = number === null ? text : number.success ? number.data : NaN;
+    const fault = faultOf(setting, value);
+    if (fault !== null) context.addIssue({ code: 'custom', message: `${text.slice(0, 80)} ${fault}` });
+    return value;
+  });
+}
 
-/** What may be asked of the analysis otherwise than by default; a new option is a line here and in `asOptions`. */
-export const findingsQuestion = z.strictObject({ allowance_mA: limit(1e5), step_mA: limit(1e5), hold_s: limit(86_400), rise_mA: limit(1e6) });
+/** What may be asked of the meaning otherwise than the capture and the workshop say: every setting of the table by its key. */
+export const findingsQuestion = z
+  .strictObject(Object.fromEntries(SETTINGS.map((setting) => [setting.key, asked(setting).optional()])))
+  .refine((q) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined, 'proof_at_min says when, but not what; give proof_mA too')
+  .transform((q) => q as Told);
 
 /** Questions that take no parameter refuse all. */
 export const noQuestion = z.strictObject({});
@@ -126,11 +143,11 @@ export const findingsAnswer = z.object({
     duration_s: z.number(),
     samples: z.int(),
     mean_mA: z.number(),
-    gaps: z.array(span),
+    gaps: z.array(span.extend({ charge_mAh: z.number().nullable().exactOptional(), estimate_mAh: range.exactOptional(), uncertain_s: z.number().nullable().exactOptional() })),
   }),
   allowance_mA: z.number(),
   verdict,
-  asleep: z.object({ after_s: z.number(), level_mA: z.number() }).nullable(),
+  asleep: z.object({ after_s: z.number(), level_mA: z.number(), mean_mA: z.number(), covered_s: z.number() }).nullable(),
   steps: z.array(step),
   wakeups: z.array(wakeUp),
   families: z.array(
@@ -150,8 +167,9 @@ export const findingsAnswer = z.object({
     wakeups_mAh: z.number(),
     gaps_mAh: z.number().nullable(),
   }),
-  battery: z.record(z.string(), z.unknown()),
+  battery: batteryAnswer,
   levels: z.array(span.extend({ level_mA: z.number() })),
+  ...meaningAnswer,
 });
 
 export const problem = z.object({ error: z.object({ code: z.string(), message: z.string() }) });
@@ -166,11 +184,6 @@ export type DetailsChange = z.infer<typeof detailsChange>;
 export type MarkOrder = z.infer<typeof mark>;
 export type Problem = z.infer<typeof problem>;
 
-/** Parts of a question that were not given stay as they are by default. */
-export function asOptions(question: z.output<typeof findingsQuestion>, defaults: AnalysisOptions): AnalysisOptions {
-  const given = Object.entries(question).filter(([, value]) => value !== undefined);
-  return { ...defaults, ...(Object.fromEntries(given) as Partial<AnalysisOptions>) };
-}
-
 /** The compiler holds the schema and the analysis together: this line fails where they part. */
 export const asFindings = (value: z.infer<typeof findingsAnswer>): Findings => value;
+export const asAnswer = (value: Findings & Meaning): z.input<typeof findingsAnswer> => value;

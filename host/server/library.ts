@@ -1,8 +1,8 @@
 // The captures of one folder, asked once per version of the file: a promise is kept
 // for each answer, so that a hundred questions cost one analysis.
 
-import { DEFAULT_OPTIONS } from '../analysis/findings.ts';
-import type { AnalysisOptions, Findings } from '../analysis/findings.ts';
+import type { Findings } from '../analysis/findings.ts';
+import type { Told } from '../analysis/meaning/settings.ts';
 import { SMALL_BINS } from './api.ts';
 import type { CaptureInfo, CaptureSummary, Details, Overview } from './api.ts';
 import type { CaptureFile } from './folder.ts';
@@ -20,6 +20,8 @@ const FINDINGS_MAX = 8;
 export interface LibraryParts {
   dir: string;
   readers: Readers;
+  /** What the workshop has set. */
+  workshop: Told;
   /** Milliseconds of a clock that only moves forward. */
   now_ms(): number;
 }
@@ -30,7 +32,7 @@ interface Kept {
   until_ms: number;
   info: Promise<CaptureInfo> | null;
   small: Promise<Overview> | null;
-  /** By the options, as JSON; the oldest first. */
+  /** By what was asked, as JSON; the oldest first. */
   findings: Map<string, Promise<Findings>>;
   summary: CaptureSummary | null;
 }
@@ -63,10 +65,10 @@ export class Library {
     return this.informed(file, this.keep(file));
   }
 
-  async findings(name: string, options: AnalysisOptions): Promise<Findings> {
+  async findings(name: string, asked: Told): Promise<Findings> {
     const file = await findFile(this.parts.dir, name);
     const kept = this.keep(file);
-    const findings = this.analysed(file, kept, options);
+    const findings = this.analysed(file, kept, asked);
     // Somebody waits for this one; the list can wait.
     this.turns.hurry(kept);
     return findings;
@@ -142,13 +144,13 @@ export class Library {
     return kept.info;
   }
 
-  private analysed(file: CaptureFile, kept: Kept, options: AnalysisOptions): Promise<Findings> {
-    const key = JSON.stringify(options);
+  private analysed(file: CaptureFile, kept: Kept, asked: Told): Promise<Findings> {
+    const key = JSON.stringify(asked);
     const known = kept.findings.get(key);
     if (known !== undefined) return known;
     const findings = this.turns.add(kept, async () => {
       const begin_ms = this.parts.now_ms();
-      const found = await this.parts.readers.findings(at(file, kept), options);
+      const found = await this.parts.readers.findings(at(file, kept), { workshop: this.parts.workshop, asked });
       const end_ms = this.parts.now_ms();
       kept.until_ms = end_ms + Math.max(HOLDS_MS, HOLDS_COSTS * (end_ms - begin_ms));
       return found;
@@ -167,7 +169,7 @@ export class Library {
   private async summarise(file: CaptureFile, kept: Kept): Promise<void> {
     const known = { name: file.name, bytes: file.bytes, written_ms: file.written_ms };
     try {
-      const findings = await this.analysed(file, kept, DEFAULT_OPTIONS);
+      const findings = await this.analysed(file, kept, {});
       const { job } = await this.informed(file, kept);
       const { start, duration_s } = findings.trace;
       kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict };

@@ -46,5 +46,5 @@ type Draft<Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick
 
 /** Lets the compiler hold a route's handler to its schemas. */
 export function route<Q extends z.ZodType, A extends z.ZodType, B extends z.ZodType = z.ZodNull>(draft: Draft<Q, B, A>): Route {
-  return { status: 200, hereOnly: false, ...draft, body: draft.body ?? null, handle: draft.handle as Route['handle'] };
+  return { status: 200, hereOnly: false, ...draft, body: draft.body ?? null, handle: draft.handle };
 }

@@ -1,7 +1,6 @@
 // Questions about the captures in the folder, and changes of what is written in them.
 
-import { DEFAULT_OPTIONS } from '../analysis/findings.ts';
-import { asOptions, captureInfo, captureList, details, detailsChange, done, findingsAnswer, findingsQuestion, mark, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
+import { captureInfo, captureList, details, detailsChange, done, findingsAnswer, findingsQuestion, mark, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
 import type { Library } from './library.ts';
 import { route } from './route.ts';
 import type { Route } from './route.ts';
@@ -20,9 +19,9 @@ export function captureRoutes(library: Library): Route[] {
       handle: ({ params }) => library.info(name(params)),
     }),
     route({
-      method: 'get', path: '/captures/:name/findings', about: 'What the analysis finds; options that are not given are as by default.',
+      method: 'get', path: '/captures/:name/findings', about: 'What the analysis finds; a setting that is not given is as the capture or the workshop has it.',
       question: findingsQuestion, answer: findingsAnswer,
-      handle: ({ params, question }) => library.findings(name(params), asOptions(question, DEFAULT_OPTIONS)),
+      handle: ({ params, question }) => library.findings(name(params), question),
     }),
     route({
       method: 'get', path: '/captures/:name/overview', about: 'Any stretch of it in equal bins. To compare two captures, ask each for its own.',

@@ -10,6 +10,7 @@ import type { RequestListener, Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { z } from 'zod';
+import type { Told } from '../analysis/meaning/settings.ts';
 import { noQuestion } from './api.ts';
 import { describe } from './description.ts';
 import { noteFromLan } from './doors.ts';
@@ -39,6 +40,8 @@ export interface ServeOptions {
   pageDir: string;
   /** Takes one line for each fault of the server itself. */
   log: (line: string) => void;
+  /** The workshop's settings that the nights are judged by; the usual where it is not given. */
+  workshop?: Told;
   /** The boards at this computer; absent: captures are looked at, none are recorded. */
   bench?: Workbench;
   /** This computer's address on the local network, where other devices may come in by a code; absent: loopback alone. */
@@ -81,10 +84,10 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   if (!existsSync(join(options.pageDir, 'index.html'))) {
     throw new Error(`the page is not built (no index.html in '${options.pageDir}'); run npm run build`);
   }
-  const { dir, log, bench = null, lan = null, patience = PATIENCE } = options;
+  const { dir, log, workshop = {}, bench = null, lan = null, patience = PATIENCE } = options;
   const now_ms = () => performance.now();
   const readers = options.readers ?? inThreads(log);
-  const library = new Library({ dir, now_ms, readers });
+  const library = new Library({ dir, now_ms, readers, workshop });
   const recordings = new Recordings({ dir, bench, readers, now_ms, log });
   let port = options.port;
   const open: Lan | null = lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);

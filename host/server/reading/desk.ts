@@ -81,10 +81,10 @@ export function readersAt(desk: Desk): Readers {
     info: async (file) => (await desk.source(file)).info,
     overview: async (file, from_s, to_s, bins) => (await desk.source(file)).overview(from_s, to_s, bins),
     // Opened for this once: a whole night of samples is not kept for a question that is asked once.
-    findings: async (file, options) => {
+    findings: async (file, settings) => {
       const source = await openSource(file.path);
       try {
-        return await analyseSource(source, options);
+        return await analyseSource(source, settings);
       } finally {
         source.close();
       }

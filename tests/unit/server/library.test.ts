@@ -3,7 +3,6 @@ import { appendFileSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { DEFAULT_OPTIONS } from '../../../host/analysis/findings.ts';
 import type { Findings } from '../../../host/analysis/findings.ts';
 import { Library } from '../../../host/server/library.ts';
 import type { Readers } from '../../../host/server/reading/readers.ts';
@@ -37,10 +36,10 @@ function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: L
     },
     details: none, unfinished: none, amend: () => Promise.resolve(true), close: () => Promise.resolve(), ...parts,
   };
-  return { library: new Library({ dir, now_ms: () => clock.ms, readers }), analysed, told, running };
+  return { library: new Library({ dir, now_ms: () => clock.ms, readers, workshop: {} }), analysed, told, running };
 }
 
-const ask = (library: Library, name: string) => library.findings(name, DEFAULT_OPTIONS);
+const ask = (library: Library, name: string) => library.findings(name, {});
 
 test('a hundred questions cost one opening and one analysis; a changed file costs another', async () => {
   const path = join(dir, 'a.csv');
@@ -122,8 +121,8 @@ test('other options are another analysis, the same ones the same', async () => {
   writeFileSync(join(dir, 'options.csv'), 'x');
   const { library, analysed } = counting();
   await ask(library, 'options.csv');
-  await library.findings('options.csv', { ...DEFAULT_OPTIONS, allowance_mA: 25 });
-  await library.findings('options.csv', { ...DEFAULT_OPTIONS, allowance_mA: 25 });
+  await library.findings('options.csv', { allowance_mA: 25 });
+  await library.findings('options.csv', { allowance_mA: 25 });
   expect(analysed).toHaveLength(2);
   await library.close();
 });

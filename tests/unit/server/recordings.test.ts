@@ -154,7 +154,7 @@ test('a cable that is out is told, and recording goes on when it is back', async
 });
 
 test('what cannot be begun is told at once, with the right status', async () => {
-  const port = stage.plug({ windows: false });
+  const port = stage.plug();
   await stage.serve();
   const status = async (body: object) => (await stage.change('POST', '/api/recordings', body)).status;
   expect(await status({ port })).toBe(404);
