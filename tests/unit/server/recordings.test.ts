@@ -7,6 +7,7 @@ import { boardList, recording, recordingList } from '../../../host/server/api.ts
 import type { Recording } from '../../../host/server/api.ts';
 import { Listener } from './listener.ts';
 import { Stage, until, wait } from './stage.ts';
+import { expectWhole } from './whole.ts';
 
 let stage: Stage;
 const listeners: Listener[] = [];
@@ -32,17 +33,6 @@ async function begin(port: string, more: object = {}): Promise<Recording> {
 const stop = async (name: string) => recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text));
 const recordings = async () => recordingList.parse(JSON.parse((await stage.ask('/api/recordings')).text));
 
-/** What the capture holds, against what the board sent from the first of them on. */
-function expectWhole(name: string, board: Stage['boards'][number], least: number): void {
-  const capture = openCapture(join(stage.dir, name));
-  const got = capture.readings().flatMap(({ windows }) => Array.from(windows.seq, (seq, i) => `${seq} ${windows.mean_uA[i]}`));
-  capture.close();
-  const sent = board.sent.map(({ seq, mean_uA }) => `${seq} ${mean_uA}`);
-  const first = sent.indexOf(got[0]!);
-  expect(got.length).toBeGreaterThan(least);
-  expect(got).toEqual(sent.slice(first, first + got.length));
-}
-
 test('two boards at once: begun, followed within 200 ms, steps called out, ended, each whole in its capture', async () => {
   const onWire: number[] = [];
   const first = stage.plug({ id: 1, current_uA: (window) => {
@@ -66,20 +56,18 @@ test('two boards at once: begun, followed within 200 ms, steps called out, ended
 
   // Each current is on the wire at a known time; the event that holds it came so much later.
   const late_ms = listener.of<{ name: string; windows: number[][] }>('readings').filter(({ data }) => data.name === a.name).flatMap(({ data, at_ms }) => {
-    const base = stage.boards[0]!.sent.length;
-    return data.windows.map((window) => ({ at_ms, t_s: window[0]!, base }));
+    return data.windows.map((window) => ({ at_ms, t_s: window[0]! }));
   });
-  const origin_ms = onWire[0]! - late_ms[0]!.t_s * 0;
   const offset = stage.boards[0]!.sent.findIndex(({ seq }) => seq === firstSeq(a.name));
-  const lags = late_ms.map(({ at_ms, t_s }) => at_ms - (onWire[offset + Math.round(t_s / 0.05) - 1] ?? origin_ms)).sort((x, y) => x - y);
+  const lags = late_ms.map(({ at_ms, t_s }) => at_ms - onWire[offset + Math.round(t_s / 0.05) - 1]!).sort((x, y) => x - y);
   expect(lags[Math.floor(lags.length * 0.95)]).toBeLessThan(200);
 
   const ended = await stop(a.name);
   expect(ended).toMatchObject({ state: 'ended', trouble: null, job: 'no start after 3 days', line: { lost: 0, damaged: 0, goodShare: 1 }, voltage_V: 12.6 });
   expect(ended.space.left_s).toBeGreaterThan(0);
   await stop(b.name);
-  expectWhole(a.name, stage.boards[0]!, 100);
-  expectWhole(b.name, stage.boards[1]!, 60);
+  expectWhole(stage, a.name, stage.boards[0]!, 100);
+  expectWhole(stage, b.name, stage.boards[1]!, 60);
   const details = JSON.parse((await stage.ask(`/api/captures/${a.name}/details`)).text) as unknown;
   expect(details).toEqual({ job: 'no start after 3 days', plate: 'X 1', vehicle: '', customer: '' });
 });

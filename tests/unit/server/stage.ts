@@ -79,7 +79,7 @@ export class Stage {
   /** The path goes out as it is written: no client tidies dots away. */
   ask(path: string, { method = 'GET', headers = {}, body, host = '127.0.0.1' }: { method?: string; headers?: Record<string, string>; body?: string; host?: string } = {}): Promise<Answer> {
     return new Promise((resolve, reject) => {
-      const asking = request({ host, port: this.port, path, method, headers: { connection: 'close', ...headers } }, (response) => {
+      const asking = request({ host, port: this.port, path, method, headers: { connection: 'close', ...(body === undefined ? {} : { 'content-length': String(Buffer.byteLength(body)) }), ...headers } }, (response) => {
         let text = '';
         response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, text }));
       });
