@@ -40,6 +40,8 @@ const GRID_SAMPLES = 64;
 const GRID_BINS_MAX = 1 << 20;
 /** It answers where so many of its bins fall into each that is asked for; closer in, the file does. */
 const GRID_PER_BIN = 4;
+/** The answer that comes before it is on its way by then. */
+const GRID_AFTER_MS = 50;
 /** Mean, extremes, time and length of a bin, and a tenth for the storeys above. */
 const GRID_BYTES = 5 * 8 * 1.1;
 
@@ -64,11 +66,14 @@ function captureSource(path: string): Source {
       fullScale_mA: fullScaleOf_mA(self.runs),
       told: toldInCapture(self),
       overview: (from_s, to_s, bins) => {
-        const coarse = grid !== null && (to_s - from_s) / bins >= GRID_PER_BIN * grid.width_s;
-        return withoutHoles(self, from_s, to_s, bins, coarse ? grid.overview() : fromFile(capture));
+        const coarse = grid !== null && (to_s - from_s) / bins >= GRID_PER_BIN * grid.width_s ? grid.overview() : null;
+        return withoutHoles(self, from_s, to_s, bins, coarse ?? fromFile(capture));
       },
       bytes: grid?.bytes ?? 0,
-      close: () => capture.close(),
+      close: () => {
+        grid?.close();
+        capture.close();
+      },
     };
   } catch (error) {
     capture.close();
@@ -92,20 +97,41 @@ function withoutHoles(self: CaptureSelf, from_s: number, to_s: number, bins: num
   return cut(joinHoles({ ...overview(from_s - more * width_s, to_s + more * width_s, bins + 2 * more) }, spacing_s, width_s), more, bins, from_s, to_s);
 }
 
-/** The whole capture in bins about as fine as the groups of its own pyramid: read once, when it is first asked for. */
-function gridOf(capture: Capture, { samples, duration_s }: CaptureSelf): { width_s: number; bytes: number; overview(): OverviewOf } {
+interface Grid {
+  width_s: number;
+  bytes: number;
+  /** Null until it is made. */
+  overview(): OverviewOf | null;
+  close(): void;
+}
+
+/**
+ * The whole capture in bins about as fine as the groups of its own pyramid. Begun when it
+ * is first asked for and made once that question is answered from the file: whoever
+ * opens a night sees all of it first, and zooms in after that.
+ */
+function gridOf(capture: Capture, { samples, duration_s }: CaptureSelf): Grid {
   const bins = Math.min(GRID_BINS_MAX, Math.ceil(samples / GRID_SAMPLES));
   let made: OverviewOf | null = null;
+  let making: NodeJS.Timeout | null = null;
   const make = () => {
     const { t_s, mean, min, max } = capture.overview(0, duration_s, bins);
     const filled = (_: number, i: number) => !Number.isNaN(mean[i]!);
     const mean_mA = mean.filter(filled);
-    return overviewOf({
+    made = overviewOf({
       kind: 'windows', start_ms: null, time: { kind: 'listed', t_s: t_s.filter(filled) }, dur_s: new Float64Array(mean_mA.length).fill(duration_s / bins),
       mean_mA, min_mA: min.filter(filled), max_mA: max.filter(filled), gaps: [],
     });
   };
-  return { width_s: duration_s / bins, bytes: bins * GRID_BYTES, overview: () => (made ??= make()) };
+  return {
+    width_s: duration_s / bins,
+    bytes: bins * GRID_BYTES,
+    overview: () => {
+      making ??= setTimeout(make, GRID_AFTER_MS);
+      return made;
+    },
+    close: () => void (making !== null && clearTimeout(making)),
+  };
 }
 
 function cut(wide: Overview, first: number, bins: number, from_s: number, to_s: number): Overview {
