@@ -118,10 +118,15 @@ function* inOneView<T>(db: Db, parts: Generator<T>): Generator<T> {
 }
 
 class Reader {
+  /** Kept until another connection has changed the file. */
+  private known: { version: unknown; layout: Layout } | null = null;
+
   constructor(readonly stored: Stored, private readonly original: boolean) {}
 
   layout(): Layout {
-    return layoutOf(this.stored, this.original);
+    const version = this.stored.version();
+    if (this.known === null || this.known.version !== version) this.known = { version, layout: layoutOf(this.stored, this.original) };
+    return this.known.layout;
   }
 
   info(): CaptureInfo {

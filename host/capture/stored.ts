@@ -38,6 +38,11 @@ export class Stored {
     return versionOf(this.db) < 2;
   }
 
+  /** Another after each change by another connection (sqlite.org, PRAGMA data_version). */
+  version(): unknown {
+    return this.db.pragma('data_version', { simple: true });
+  }
+
   info(): InfoValues {
     return readInfoValues(this.path, this.all('SELECT key, value FROM info'));
   }

@@ -20,7 +20,7 @@ import { stopSignal } from './stop.ts';
 declare const NIGHTDRAW_VERSION: string;
 
 /** A 12 V lead-acid battery at rest is about three quarters empty then (common practice, no source). */
-const LOW_V = 12;
+export const LOW_V = 12;
 
 /** Nobody's computer goes to sleep within this. */
 const SHORT_S = 300;
