@@ -44,6 +44,7 @@ export interface Content {
 
 /** Longest of a typed text that one page has room for. */
 const TYPED_MAX = 160;
+const SENTENCE_MAX = 600;
 const WAKES_MAX = 6;
 const WARNINGS_MAX = 4;
 const BILL_MAX = 7;
@@ -82,9 +83,9 @@ export function contentOf(source: ReportSource): Content {
   };
 }
 
-/** Sentences may hold what somebody typed, such as the source of the allowance; they are not cut. */
+/** Sentences may hold what somebody typed, such as the source of the allowance; they are cut far later. */
 function printed(sentence: string): string {
-  return sentence.replace(/[\p{Cs}\p{Cc}\u200b-\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]+/gu, ' ');
+  return sentence.replace(/[\p{Cs}\p{Cc}\u200b-\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]+/gu, ' ').slice(0, SENTENCE_MAX).replace(/\p{Cs}/gu, '');
 }
 
 function more(left: number, what: string): string[] {

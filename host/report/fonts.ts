@@ -14,8 +14,14 @@ export const FONTS = { plain: fileOf('DejaVuSans'), bold: fileOf('DejaVuSans-Bol
 /** Widths are asked at this size and scaled. */
 const ASKED_PT = 100;
 
+let measure: MeasureText | null = null;
+
 /** Measures in the report's font. Letters that it lacks count as its replacement box. */
 export function fontMeasure(): MeasureText {
+  return (measure ??= newMeasure());
+}
+
+function newMeasure(): MeasureText {
   const doc = new PDFDocument({ autoFirstPage: false });
   doc.registerFont('plain', FONTS.plain).registerFont('bold', FONTS.bold).fontSize(ASKED_PT);
   const known = new Map<string, number>();

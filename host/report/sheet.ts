@@ -14,6 +14,8 @@ export type Paper = keyof typeof PAPERS;
 
 const MARGIN = 34;
 const GAP = 14;
+/** The picture is drawn this much larger and set smaller, so that its labels stay in proportion to the page. */
+const SHRUNK = 1.4;
 const SIZES_PT = [8, 7.5, 7, 6.5, 6, 5.5, 5, 4.5];
 const INK = '#111111';
 const SOFT = '#444444';
@@ -32,8 +34,9 @@ export function wrap(text: string, width: number, size: number, bold: boolean, m
     if (line !== '') lines.push(line);
     while (measure(rest, size, bold) > width && rest.length > 1) {
       const letters = [...rest];
-      let n = letters.length;
-      while (n > 1 && measure(letters.slice(0, n).join(''), size, bold) > width) n--;
+      // Letter by letter: a measured one is remembered, a whole word of thousands is not.
+      let n = 0;
+      for (let used = 0; n < letters.length && (n === 0 || used + measure(letters[n]!, size, bold) <= width); n++) used += measure(letters[n]!, size, bold);
       lines.push(letters.slice(0, n).join(''));
       rest = letters.slice(n).join('');
     }
@@ -96,8 +99,11 @@ function words(x: number, y: number, size: number, text: string, bold: boolean, 
  */
 export function drawSheet(content: Content, paper: Paper, night: (width: number, height: number) => Shape, measure: MeasureText): Shape {
   const { width, height } = PAPERS[paper];
+  // Its size does not hang on that of the text.
+  let drawn: Shape | null = null;
+  const once = (w: number, h: number) => (drawn ??= night(w, h));
   for (const size of SIZES_PT) {
-    const { shapes, end } = layOut(content, width, height, size, night, measure);
+    const { shapes, end } = layOut(content, width, height, size, once, measure);
     if (end > height - MARGIN + 8 && size !== SIZES_PT[SIZES_PT.length - 1]) continue;
     return shape('svg', { xmlns: 'http://www.w3.org/2000/svg', 'xmlns:xlink': 'http://www.w3.org/1999/xlink', width, height, viewBox: `0 0 ${width} ${height}`, 'font-family': FONT_FAMILY }, [
       shape('title', {}, [`nightdraw report: ${content.job}`]),
@@ -117,7 +123,7 @@ function layOut(content: Content, width: number, height: number, size: number, n
     .text(content.verdict, { bold: true, scale: 1.7 }).text(`Next: ${content.next}`, { scale: 1.15 });
   const pictureHeight = Math.round(height * 0.3);
   const pictureY = verdict.y + 8;
-  const picture = night(inner, pictureHeight);
+  const picture = night(inner * SHRUNK, pictureHeight * SHRUNK);
   const half = (inner - GAP) / 2;
   const first = pictureY + pictureHeight;
   const bill = new Column(MARGIN, first, half, size, measure).heading('Charge bill').table(content.bill, 0, new Set([0]));
@@ -125,7 +131,8 @@ function layOut(content: Content, width: number, height: number, size: number, n
   content.battery.forEach((line) => battery.text(line));
   const wakeups = new Column(MARGIN, Math.max(bill.y, battery.y), inner, size, measure).heading('Wake-ups').table(content.wakeups, 6, new Set([0, 1, 6]));
   const warnings = new Column(MARGIN, wakeups.y, inner, size, measure).heading('Look out');
-  (content.warnings.length === 0 ? ['Nothing to warn of.'] : content.warnings).forEach((line) => warnings.text(line, { indent: 8, lead: '!' }));
+  if (content.warnings.length === 0) warnings.text('Nothing to warn of.');
+  content.warnings.forEach((line) => warnings.text(line, { indent: 8, lead: '!' }));
   const conditions = new Column(MARGIN, warnings.y, inner, size, measure).heading('Conditions');
   content.conditions.forEach(([label, value]) => conditions.text(value, { indent: size * 8, lead: label }));
   const cautions = new Column(MARGIN, conditions.y, inner, size, measure).heading('Cautions').text(content.cautions.join(' '));
@@ -134,7 +141,7 @@ function layOut(content: Content, width: number, height: number, size: number, n
       ...top.shapes,
       ...(logo === null ? [] : [shape('image', { x: width - MARGIN - logo.width, y: MARGIN - 6, width: logo.width, height: logo.height, 'xlink:href': content.logo!.href, href: content.logo!.href })]),
       ...verdict.shapes,
-      shape('g', { transform: `translate(${MARGIN} ${pictureY.toFixed(2)})` }, picture.children),
+      shape('g', { transform: `translate(${MARGIN} ${pictureY.toFixed(2)}) scale(${(1 / SHRUNK).toFixed(4)})` }, picture.children),
       ...[bill, battery, wakeups, warnings, conditions, cautions].flatMap((column) => column.shapes),
     ],
     end: cautions.y,
