@@ -12,6 +12,7 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   boards: () => import('./commands/boards.ts'),
   record: () => import('./commands/record.ts'),
   analyse: () => import('./commands/analyse.ts'),
+  report: () => import('./commands/report.ts'),
   import: () => import('./commands/import.ts'),
   export: () => import('./commands/export.ts'),
   about: () => import('./commands/about.ts'),
