@@ -14,7 +14,7 @@ import { printable } from '../../../host/report/content.ts';
 import type { ReportSource } from '../../../host/report/content.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format, Paper } from '../../../host/report/report.ts';
-import { overviewOf } from '../../../host/server/overview.ts';
+import { overviewOf } from '../../../host/server/reading/overview.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'nightdraw-report-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));
