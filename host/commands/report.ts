@@ -15,7 +15,6 @@ import type { ReportSource } from '../report/content.ts';
 import { FORMATS, makeReport, PAPERS } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
 import { overviewOf } from '../server/reading/overview.ts';
-import { openSource } from '../server/reading/source.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { readLogo } from './logo-file.ts';
@@ -46,7 +45,7 @@ ${optionHelp()}`,
     const paper = paperOf(values);
     const format = typeof out === 'string' && out !== '' ? formatOf(out) : null;
     const { opened, source } = await readNight(path, values);
-    const whole = await binsOf(path, opened, source.night.trace.duration_s);
+    const whole = overviewOf(opened.trace)(0, source.night.trace.duration_s, BINS);
     const make = (as: Format) => makeReport(source, whole, opened.info?.marks ?? [], as, paper);
     if (format !== null) {
       write(out as string, await make(format));
@@ -102,16 +101,6 @@ function personalOf(path: string): ReportSource['personal'] {
     return capture.personal();
   } finally {
     capture.close();
-  }
-}
-
-async function binsOf(path: string, { trace, info }: OpenedTrace, duration_s: number) {
-  if (info === null) return overviewOf(trace)(0, duration_s, BINS);
-  const source = await openSource({ name: basename(path), path } as Parameters<typeof openSource>[0]);
-  try {
-    return source.overview(0, duration_s, BINS);
-  } finally {
-    source.close();
   }
 }
 
