@@ -39,9 +39,12 @@ function asked(setting: Setting): z.ZodType<string | number, string> {
   });
 }
 
-/** What may be asked of the meaning otherwise than the capture and the workshop say: every setting of the table by its key. */
+/** The report's head is the workshop's own: a stranger's question gives it no name, and names no file to be read. */
+const OF_THE_REPORT: readonly string[] = ['workshop_name', 'workshop_logo'];
+
+/** What may be asked of the meaning otherwise than the capture and the workshop say: every other setting of the table by its key. */
 export const findingsQuestion = z
-  .strictObject(Object.fromEntries(SETTINGS.map((setting) => [setting.key, asked(setting).optional()])))
+  .strictObject(Object.fromEntries(SETTINGS.filter(({ key }) => !OF_THE_REPORT.includes(key)).map((setting) => [setting.key, asked(setting).optional()])))
   .refine((q) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined, 'proof_at_min says when, but not what; give proof_mA too')
   .transform((q) => q as Told);
 
