@@ -13,8 +13,10 @@ import { excursionsOf } from './excursions.ts';
 import type { ExcursionsFound } from './excursions.ts';
 import { familiesOf } from './families.ts';
 import type { AnalysisOptions, ChargeBill, Findings, Step } from './findings.ts';
+import type { Doubts } from './intervals.ts';
 import { levelSpans } from './levels.ts';
 import type { LevelSpan } from './levels.ts';
+import { noiseOf } from './noise.ts';
 import { piecesOf } from './pieces.ts';
 import type { Piece } from './pieces.ts';
 import { cutPulses } from './pulses.ts';
@@ -35,6 +37,7 @@ const FLOOR_PER_STEP = 1 / 40;
 
 interface Reading extends ExcursionsFound {
   pieces: Piece[];
+  doubts: Doubts;
 }
 
 function checkOptions(options: AnalysisOptions): void {
@@ -56,8 +59,8 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
   const { y, lift } = smoothTrains(values, ticks, trains);
   const code_mA = resolutionOf(values);
   const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
-  const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
-  const whole = piecesOf(values, ticks, found, trains, lift, options.rise_mA);
+  const segments = segment(y, ticks, scale, options, gapLookup(line, ticks));
+  const whole = piecesOf(values, ticks, segments, trains, lift, options.rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
   const bottom = trains.length === 0 ? y : y.map((value, k) => value - lift[k]!);
   const pieces = cutPulses(whole, ticks, y, bottom, extremes, options.rise_mA, scale, trains);
@@ -68,7 +71,8 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
     while (k < last && y[k]! > current_mA) k++;
     return ticks.start[k]!;
   };
-  return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, hold_s: options.hold_s, at, reaches, points: !line.windows }) };
+  const found = excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, hold_s: options.hold_s, at, reaches, points: !line.windows });
+  return { pieces, ...found, doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA } };
 }
 
 /** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
@@ -118,11 +122,11 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
-  const { pieces, excursions, inside } = line.samples === 0 ? { pieces: [], excursions: [], inside: [] } : readWithTrains(trace, line, ticks, options);
-  const { wakeups, dips } = describeExcursions(trace, line, charges, pieces, excursions, options);
+  const { pieces, excursions, inside, doubts } = readWithTrains(trace, line, ticks, options);
+  const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
   const { families, of } = familiesOf(wakeups.map((w) => ({ ...w.found, height_mA: w.height_mA })), line.spacing_s);
   wakeups.forEach((w, i) => (w.found.family = of[i]!));
-  const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside }, [...wakeups, ...dips], options);
+  const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside, doubts }, [...wakeups, ...dips], options);
   const asleepIndex = asleepAt(levels);
   const level = levels[asleepIndex];
   const asleep = level === undefined ? null : {
@@ -161,6 +165,6 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
     dips: dips.map((d) => d.found),
     charge: billOf(charges, line, gapCharge(trace), found, level === undefined ? null : { sample: level.reached, after_s: line.at(level.reached) }),
     battery: {},
-    levels: levels.map(({ start_s, end_s, level_mA }) => ({ start_s, end_s, level_mA })),
+    levels: levels.map(({ start_s, end_s, level_mA, level_95_mA }) => ({ start_s, end_s, level_mA, level_95_mA })),
   };
 }

@@ -128,7 +128,8 @@ export const lanState = z.discriminatedUnion('on', [
 
 export const done = z.object({ done: z.literal(true) });
 
-const step = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number() });
+const interval = z.object({ low: z.number(), high: z.number() });
+const step = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number(), t_95_s: interval, change_95_mA: interval });
 const span = z.object({ start_s: z.number(), end_s: z.number() });
 
 const wakeUp = span.extend({
@@ -171,7 +172,7 @@ export const findingsAnswer = z.object({
     gaps_mAh: z.number().nullable(),
   }),
   battery: batteryAnswer,
-  levels: z.array(span.extend({ level_mA: z.number() })),
+  levels: z.array(span.extend({ level_mA: z.number(), level_95_mA: interval })),
   ...meaningAnswer,
 });
 
