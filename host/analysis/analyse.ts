@@ -56,7 +56,7 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
-  const { y, lift } = smoothTrains(values, ticks, trains);
+  const { y, lift } = smoothTrains(values, ticks, trains, trace.max_mA === null);
   const code_mA = resolutionOf(values);
   const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
   const segments = segment(y, ticks, scale, options, gapLookup(line, ticks));
