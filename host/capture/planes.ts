@@ -157,8 +157,16 @@ export function takePlane(source: ByteSource, count: number, out: Float64Array, 
 function takeVarints(source: ByteSource, count: number, out: Float64Array, at: number): void {
   const { bytes } = source;
   let p = source.at;
-  for (let i = at; i < at + count; i++) {
-    const b0 = bytes[p++]!;
+  const end = at + count;
+  for (let i = at; i < end; i++) {
+    let b0 = bytes[p++]!;
+    // Most numbers are one byte.
+    while (b0 < 0x80) {
+      out[i] = (b0 >>> 1) ^ -(b0 & 1);
+      if (++i === end) break;
+      b0 = bytes[p++]!;
+    }
+    if (i === end) break;
     let u = b0 & 0x7f;
     if (b0 > 0x7f) {
       const b1 = bytes[p++]!;

@@ -9,6 +9,8 @@ import { captureFigures } from './capture.ts';
 import { report } from './figures.ts';
 import { linkFigures } from './link.ts';
 import { rawFigures } from './raw.ts';
+import { shellFigures } from './shell.ts';
+import { windowQueryFigures } from './window-queries.ts';
 
 const ceilings = JSON.parse(readFileSync(new URL('ceilings.json', import.meta.url), 'utf8')) as Record<string, number>;
 
@@ -18,6 +20,8 @@ const figures = [
   ...(await captureFigures()),
   ...(await rawFigures()),
   ...(await analysisFigures()),
+  ...(await shellFigures()),
+  ...(await windowQueryFigures()),
   ...(await boardFigures()),
 ];
 process.exitCode = report(figures, ceilings) ? 0 : 1;
