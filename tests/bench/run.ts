@@ -6,6 +6,7 @@ import { analysisFigures } from './analysis.ts';
 import { boardFigures } from './board.ts';
 import { chainFigures } from './chain.ts';
 import { captureFigures } from './capture.ts';
+import { csvFigures } from './csv.ts';
 import { report } from './figures.ts';
 import { linkFigures } from './link.ts';
 import { rawFigures } from './raw.ts';
@@ -18,6 +19,7 @@ const figures = [
   ...(await linkFigures()),
   ...(await chainFigures()),
   ...(await captureFigures()),
+  ...(await csvFigures()),
   ...(await rawFigures()),
   ...(await analysisFigures()),
   ...(await shellFigures()),
