@@ -14,7 +14,7 @@ import type { Doubts } from './intervals.ts';
 import { levelSpans } from './levels.ts';
 import { noiseOf } from './noise.ts';
 import { findingsOf } from './parts.ts';
-import type { NightParts } from './parts.ts';
+import type { NightParts, RunningSum } from './parts.ts';
 import { piecesOf } from './pieces.ts';
 import type { Piece } from './pieces.ts';
 import { cutPulses } from './pulses.ts';
@@ -86,12 +86,17 @@ function gapCharge(trace: Trace): number | null {
   return known.length === 0 ? null : known.reduce((a, b) => a + b, 0);
 }
 
+export interface ReadParts extends NightParts {
+  /** The running sum at a sample. */
+  until: (sample: number) => RunningSum;
+}
+
 /**
  * What lies in a trace, told part by part. Throws a RangeError that names the sample
  * and what to do where a value is not finite, times are not ascending, or an option is
  * not above 0.
  */
-export function partsOf(trace: Trace, options: AnalysisOptions): NightParts {
+export function partsOf(trace: Trace, options: AnalysisOptions): ReadParts {
   checkOptions(options);
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
@@ -99,6 +104,7 @@ export function partsOf(trace: Trace, options: AnalysisOptions): NightParts {
   const { pieces, excursions, inside, doubts } = readWithTrains(trace, line, ticks, options);
   const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
   const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside, doubts }, [...wakeups, ...dips], options);
+  const until = (sample: number): RunningSum => ({ t_s: line.at(sample), charge_mAh: charges.between(0, sample), covered_s: charges.covered_s(0, sample) });
   return {
     start_ms: trace.start_ms,
     duration_s: line.duration_s,
@@ -107,14 +113,15 @@ export function partsOf(trace: Trace, options: AnalysisOptions): NightParts {
     gaps: line.gaps,
     levels: levels.map(({ reached, start_s, end_s, level_mA, level_95_mA, held_s }) => ({
       start_s, end_s, level_mA, level_95_mA, held_s,
-      reached: { t_s: line.at(reached), charge_mAh: charges.between(0, reached), covered_s: charges.covered_s(0, reached) },
+      reached: until(reached),
     })),
     steps,
     wakeups,
     dips,
-    whole: { t_s: line.duration_s, charge_mAh: charges.between(0, line.samples), covered_s: charges.covered_s(0, line.samples) },
+    whole: until(line.samples),
     gaps_mAh: gapCharge(trace),
     first_mA: trace.mean_mA[0] ?? 0,
+    until,
   };
 }
 
