@@ -7,6 +7,7 @@ import { binWidth_s } from './chart/data.ts';
 import { byId } from './dom.ts';
 import { mountControls } from './controls.ts';
 import { mountEventList } from './event-list.ts';
+import { mountLiveLink } from './live/link.ts';
 import { looking } from './looking.ts';
 import { mountMeaning } from './meaning-view.ts';
 import { firstToOpen, keptKnown, newestFirst } from './nights.ts';
@@ -143,6 +144,7 @@ function mountMessage(place: HTMLElement): void {
 
 mountTheme(byId('theme'), store);
 mountMessage(byId('message'));
+mountLiveLink(byId('live-link'));
 mountShelf(byId('shelf'), store);
 mountVerdict(byId('verdict'), store);
 mountControls(byId('scale'), byId('moves'), store, look);
