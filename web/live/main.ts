@@ -10,7 +10,7 @@ import { mountLan } from './lan.ts';
 import { Panel } from './panel.ts';
 import type { Scene } from './panel.ts';
 import { askBoards, askRecordings } from './send.ts';
-import { runs, without, withPicture, withReadings, withStatus, withStep } from './state.ts';
+import { runs, without, withLeft, withPicture, withReadings, withStatus, withStep } from './state.ts';
 import type { LiveState } from './state.ts';
 import { Stream } from './stream.ts';
 import type { Connection, LiveData } from './stream.ts';
@@ -20,6 +20,8 @@ import { elapsedWords } from './words.ts';
 
 /** What counts up while nothing comes is drawn again so often. */
 const TICK_MS = 500;
+/** The server goes on by itself with what was written this lately (recordings.ts). */
+const GONE_ON_MS = 15 * 60_000;
 /** A short interruption is nobody's business. */
 const LOST_TOLD_MS = 1500;
 
@@ -56,7 +58,8 @@ function draw(): void {
     if (panel === undefined) {
       panel = new Panel(one, aloud, now_ms, redraw, () => change(without(state, name)));
       panels.set(name, panel);
-      byId('panels').append(panel.element);
+      // What runs stands before what is over.
+      byId('panels').insertBefore(panel.element, runs(one.recording) ? byId('panels').querySelector('[data-doing="ended"], [data-doing="failed"]') : null);
     }
     panel.update(one, scene);
     if (tone.follows === name) tone.take(panel.current(scene));
@@ -96,7 +99,7 @@ const takers: Takers = {
   status: (recording) => {
     const before = state.get(recording.name);
     change(withStatus(state, recording));
-    if (before === undefined || before.missing || runs(before.recording) !== runs(recording)) void refreshLists();
+    if (before === undefined || before.missing !== 'no' || runs(before.recording) !== runs(recording)) void refreshLists();
   },
   readings: ({ name, windows }) => change(withReadings(state, name, windows, now_ms())),
   step: ({ name, step }) => {
@@ -119,16 +122,17 @@ async function refreshLists(): Promise<void> {
     const [{ recordings, unfinished }, list] = await Promise.all([askRecordings(), askBoards()]);
     boards.show(list);
     const told = new Set(recordings.filter(runs).map(({ name }) => name));
-    boards.showUnfinished(unfinished.filter(({ name }) => !told.has(name)));
+    const left = unfinished.filter(({ name }) => !told.has(name));
+    boards.showUnfinished(left);
+    const looked = !list.searching && list.searched_ms !== null;
+    change(withLeft(state, new Set(left.filter(({ written_ms }) => looked || Date.now() - written_ms > GONE_ON_MS).map(({ name }) => name))));
   } catch (error) {
     refused = error instanceof AskError && error.status === 401 ? error.message : null;
+    redraw();
   }
 }
 
-const stream = new Stream(now_ms, (name, data) => takers[name](data as never), ({ state: how }) => {
-  if (how === 'lost') void refreshLists();
-  redraw();
-});
+const stream = new Stream(now_ms, (name, data) => takers[name](data as never), redraw, () => void refreshLists());
 byId('choices').append(choiceControls((next) => {
   choice = next;
   redraw();

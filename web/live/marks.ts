@@ -3,17 +3,20 @@
 
 import type { Mark } from '../chart/data.ts';
 import { html } from '../dom.ts';
-import { wordsOf } from '../opening.ts';
+import { wait, wordsOf } from '../opening.ts';
 import { askMarks, removeMark, setMark } from './send.ts';
 import { elapsedWords } from './words.ts';
 
 /** As long as the server takes (api.ts). */
 const TEXT_MAX = '500';
+const WAIT_MS = 100;
+const WAIT_MOST_MS = 5000;
 
 export class Marks {
   readonly element: HTMLElement;
   marks: readonly Mark[] = [];
   private taken_s: number | null = null;
+  private asked = false;
   private readonly list = html('ol', { class: 'marks' });
   private readonly words = html('input', { type: 'text', maxlength: TEXT_MAX, autocomplete: 'off' });
   private readonly when = html('span', { class: 'when' });
@@ -23,9 +26,10 @@ export class Marks {
 
   /**
    * @param newest_s where the trace ends now; null before the first reading
+   * @param recorded_s up to where it is on the disk
    * @param changed called when the marks are others
    */
-  constructor(private readonly name: string, private readonly newest_s: () => number | null, private readonly changed: () => void) {
+  constructor(private readonly name: string, private readonly newest_s: () => number | null, private readonly recorded_s: () => number, private readonly changed: () => void) {
     this.button = html('button', { type: 'button', click: () => this.take() }, ['Mark this moment']);
     this.form = html('form', { class: 'mark-form', hidden: true, submit: (event) => {
       event.preventDefault();
@@ -39,11 +43,18 @@ export class Marks {
       if (event.key === 'Escape') this.put();
     });
     this.element = html('div', {}, [this.form, this.trouble, this.list]);
+  }
+
+  /** Asks for those that are there already, once. */
+  first(): void {
+    if (this.asked) return;
+    this.asked = true;
     void this.load();
   }
 
   /** Marks that another device set come with this. */
   async load(): Promise<void> {
+    if (!this.asked) return;
     try {
       const marks = await askMarks(this.name);
       if (JSON.stringify(marks) === JSON.stringify(this.marks)) return;
@@ -73,8 +84,11 @@ export class Marks {
 
   private async keep(): Promise<void> {
     if (this.taken_s === null) return;
+    const { taken_s } = this;
     try {
-      await setMark(this.name, this.taken_s, this.words.value.trim() || 'mark');
+      // A mark stands in the recording: what is seen now is on the disk half a second later.
+      for (let waited_ms = 0; this.recorded_s() < taken_s && waited_ms < WAIT_MOST_MS; waited_ms += WAIT_MS) await wait(WAIT_MS);
+      await setMark(this.name, taken_s, this.words.value.trim() || 'mark');
       this.say(null);
       this.put();
       await this.load();
@@ -103,7 +117,7 @@ export class Marks {
     this.list.replaceChildren(...[...this.marks].sort((a, b) => b.t_s - a.t_s).map((mark) => html('li', {}, [
       html('span', { class: 'when' }, [elapsedWords(mark.t_s)]),
       html('span', { class: 'text' }, [mark.text]),
-      html('button', { type: 'button', class: 'quiet', 'aria-label': `Take the mark '${mark.text}' away`, click: () => void this.remove(mark) }, ['Take away']),
+      html('button', { type: 'button', class: 'quiet', 'aria-label': `Take away the mark '${mark.text}'`, click: () => void this.remove(mark) }, ['Take away']),
     ])));
     this.changed();
   }

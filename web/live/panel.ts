@@ -20,6 +20,7 @@ import { doingMeaning, doingOf, doingWords, elapsedWords, figureWords, lineWords
 /** The figure and the facts change so often: more cannot be read. */
 const TEXT_EVERY_MS = 250;
 const STEPS_SHOWN = 3;
+const FIRST_ASKED_S = 2;
 
 export interface Scene {
   connected: boolean;
@@ -43,6 +44,7 @@ export class Panel {
   private readonly traceBox: HTMLElement;
   private readonly facts = html('dl', { class: 'live-facts' });
   private readonly said = html('ol', { class: 'said', 'aria-live': 'polite', 'aria-label': 'Steps as they happen, newest first' });
+  private readonly night: HTMLElement;
   private readonly after = html('p', { class: 'after', hidden: true });
   private one: LiveRecording;
   private range: CurrentRange | null = null;
@@ -52,11 +54,12 @@ export class Panel {
   constructor(first: LiveRecording, aloud: Aloud, now_ms: () => number, private readonly redraw: () => void, remove: () => void) {
     this.one = first;
     const { name } = first.recording;
-    this.marks = new Marks(name, () => this.one.windows.at(-1)?.[0] ?? null, redraw);
+    this.marks = new Marks(name, () => this.one.windows.at(-1)?.[0] ?? null, () => this.one.recording.recorded_s, redraw);
     this.soFar = new SoFar(name, now_ms);
     this.actions = new Actions(name, aloud, this.marks.button, redraw);
+    this.night = html('a', { href: `./${addressOf(name)}` }, ['Open the night']);
     this.traceBox = html('div', { class: 'trace' }, [this.canvas]);
-    this.after.append(html('a', { href: `./${addressOf(name)}` }, ['Open the night']), html('button', { type: 'button', class: 'quiet', click: remove }, ['Put away']));
+    this.after.append(this.night, html('button', { type: 'button', class: 'quiet', click: remove }, ['Put away']));
     this.element = html('section', { class: 'live-board', 'data-name': name, 'aria-label': `Recording ${titleOf(name)}` }, [
       html('header', {}, [this.title, this.doing, this.job]),
       this.meaning,
@@ -83,7 +86,7 @@ export class Panel {
   }
 
   private lately({ connected, now_ms }: Scene): boolean {
-    return connected && !this.one.missing && runs(this.one.recording) && this.one.heard_ms !== null && now_ms - this.one.heard_ms <= SILENT_S * 1000;
+    return connected && this.one.missing === 'no' && runs(this.one.recording) && this.one.heard_ms !== null && now_ms - this.one.heard_ms <= SILENT_S * 1000;
   }
 
   update(one: LiveRecording, scene: Scene): void {
@@ -105,21 +108,27 @@ export class Panel {
     const running = runs(recording);
     this.actions.update(running, doing !== 'cut' && doing !== 'stopping', this.current(scene));
     this.said.hidden = this.said.childElementCount === 0;
-    this.after.hidden = running;
+    // What failed before its first reading left no capture.
+    this.night.hidden = recording.recorded_s === 0;
+    this.after.hidden = running && one.missing !== 'left';
     this.traceBox.hidden = !running;
-    if (running && doing !== 'cut') this.soFar.look();
+    // Before the first readings are on the disk there is nothing to ask for.
+    if (recording.recorded_s >= FIRST_ASKED_S && doing !== 'cut') {
+      this.marks.first();
+      if (running) this.soFar.look();
+    }
   }
 
   private drawFacts(): void {
     const { recording } = this.one;
     const line = lineWords(recording.line);
-    const length = recording.for_s === null ? 'until it is ended' : `of ${elapsedWords(recording.for_s)}`;
+    const length = !runs(recording) ? '' : recording.for_s === null ? 'until it is ended' : `of ${elapsedWords(recording.for_s)}`;
     const rows: [string, string, string][] = [
       ['Elapsed', elapsedWords(recording.elapsed_s), length],
-      ['On the disk', recording.recordedTo_ms === null ? 'nothing yet' : `up to ${new Date(recording.recordedTo_ms).toLocaleTimeString('en-GB')}`, ''],
       ['Battery', voltageWords(recording.voltage_V), ''],
-      ['Line', line.word, line.more],
+      ['On the disk', recording.recordedTo_ms === null ? 'nothing yet' : `up to ${new Date(recording.recordedTo_ms).toLocaleTimeString('en-GB')}`, ''],
       ['Room left for', roomWords(recording.space), ''],
+      ['Line', line.word, line.more],
     ];
     if (this.facts.childElementCount === 0) {
       this.facts.append(...rows.map(([label]) => html('div', {}, [html('dt', {}, [label]), html('dd', {}, [html('span', { class: 'value' }), html('span', { class: 'more' })])])));

@@ -7,7 +7,7 @@ import { html } from '../dom.ts';
 import type { Findings } from '../../host/analysis/findings.ts';
 import { stepWords } from './words.ts';
 
-const FIRST_AFTER_MS = 5000;
+const FIRST_AFTER_MS = 8000;
 const AGAIN_MS = 20_000;
 /** The newest that are listed. */
 const STEPS_SHOWN = 6;

@@ -14,33 +14,36 @@ export interface LiveRecording {
   steps: LiveStep[];
   /** When the newest window came, on the page's own clock; null before the first. */
   heard_ms: number | null;
-  /** It was being recorded when the connection broke, and the server that answers now does not tell of it (yet). */
-  missing: boolean;
+  /**
+   * It was being recorded when the connection broke, and the server that answers now does not tell of it: yet, since
+   * its board is looked for, or at all, since the board was not found and it is left unfinished.
+   */
+  missing: 'no' | 'looked-for' | 'left';
 }
 
 export type LiveState = ReadonlyMap<string, LiveRecording>;
 
 export const runs = ({ state }: Recording): boolean => state !== 'ended' && state !== 'failed';
 
-const fresh = (recording: Recording): LiveRecording => ({ recording, windows: [], steps: [], heard_ms: null, missing: false });
+const fresh = (recording: Recording): LiveRecording => ({ recording, windows: [], steps: [], heard_ms: null, missing: 'no' });
 
 /** All there is to know, at first and after an interruption: what ran and is not told of stays in sight. */
 export function withPicture(before: LiveState, { recordings, traces }: LivePicture, now_ms: number): LiveState {
   const next = new Map<string, LiveRecording>();
-  for (const [name, known] of before) next.set(name, runs(known.recording) ? { ...known, missing: true } : known);
+  for (const [name, known] of before) next.set(name, runs(known.recording) ? { ...known, missing: known.missing === 'left' ? 'left' : 'looked-for' } : known);
   for (const recording of recordings) {
     const trace = traces.find(({ name }) => name === recording.name);
     const windows = trace?.windows ?? before.get(recording.name)?.windows ?? [];
     next.set(recording.name, {
       recording, windows: lately(windows), steps: trace?.steps ?? before.get(recording.name)?.steps ?? [],
-      heard_ms: windows.length === 0 ? null : now_ms - recording.line.silent_s * 1000, missing: false,
+      heard_ms: windows.length === 0 ? null : now_ms - recording.line.silent_s * 1000, missing: 'no',
     });
   }
   return next;
 }
 
 export function withStatus(before: LiveState, recording: Recording): LiveState {
-  return with_(before, recording.name, { ...(before.get(recording.name) ?? fresh(recording)), recording, missing: false });
+  return with_(before, recording.name, { ...(before.get(recording.name) ?? fresh(recording)), recording, missing: 'no' });
 }
 
 export function withReadings(before: LiveState, name: string, windows: readonly LiveWindow[], now_ms: number): LiveState {
@@ -55,6 +58,12 @@ export function withReadings(before: LiveState, name: string, windows: readonly 
 export function withStep(before: LiveState, name: string, step: LiveStep): LiveState {
   const known = before.get(name);
   return known === undefined ? before : with_(before, name, { ...known, steps: [...known.steps, step].slice(-STEPS_MAX) });
+}
+
+/** Those of the names that are still missed are left unfinished. */
+export function withLeft(before: LiveState, names: ReadonlySet<string>): LiveState {
+  if (![...before].some(([name, { missing }]) => missing === 'looked-for' && names.has(name))) return before;
+  return new Map([...before].map(([name, one]) => [name, one.missing === 'looked-for' && names.has(name) ? { ...one, missing: 'left' as const } : one]));
 }
 
 export function without(before: LiveState, name: string): LiveState {

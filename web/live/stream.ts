@@ -34,8 +34,14 @@ export class Stream {
    * @param now_ms a clock that only moves forward
    * @param take takes each event
    * @param tell told when the connection is another
+   * @param refused called each time that a server answered, but did not let it listen
    */
-  constructor(private readonly now_ms: () => number, private readonly take: Taker, private readonly tell: (connection: Connection) => void) {
+  constructor(
+    private readonly now_ms: () => number,
+    private readonly take: Taker,
+    private readonly tell: (connection: Connection) => void,
+    private readonly refused: () => void,
+  ) {
     this.heard_ms = now_ms();
     this.connection = { state: 'connecting', since_ms: this.heard_ms };
     this.connect();
@@ -60,8 +66,10 @@ export class Stream {
     source.addEventListener('error', () => {
       if (source !== this.source) return;
       this.become('lost');
-      // Where it was refused the browser does not try again by itself.
-      if (source.readyState === EventSource.CLOSED) this.again(AGAIN_MS);
+      // Where it was refused the browser does not try again by itself, and why is not told to it.
+      if (source.readyState !== EventSource.CLOSED) return;
+      this.refused();
+      this.again(AGAIN_MS);
     });
   }
 

@@ -83,10 +83,9 @@ function drawAxes(pen: CanvasRenderingContext2D, plot: Plot, { kind, range, span
     pen.fillText(axisCurrent(value), left - 7, y(value));
   }
   pen.textBaseline = 'alphabetic';
-  const every_s = span_s / 4;
-  for (let ago_s = 0; ago_s <= span_s + 1e-9; ago_s += every_s) {
-    pen.textAlign = ago_s === 0 ? 'right' : ago_s >= span_s - 1e-9 ? 'left' : 'center';
-    pen.fillText(ago_s === 0 ? 'now' : `${duration(ago_s)} ago`, x(edge_s - ago_s), bottom + text_px * 1.35);
+  for (let ago_s = 0; ago_s <= span_s; ago_s += span_s <= 30 ? 10 : 30) {
+    pen.textAlign = ago_s === 0 ? 'right' : ago_s === span_s ? 'left' : 'center';
+    pen.fillText(ago_s === 0 ? 'now' : ago_s === span_s ? `${duration(span_s)} ago` : `${ago_s} s`, x(edge_s - ago_s), bottom + text_px * 1.35);
   }
 }
 

@@ -19,7 +19,7 @@ const DOING: Record<Doing, string> = {
 export function doingOf({ recording, heard_ms, missing }: LiveRecording, connected: boolean, now_ms: number): Doing {
   const { state } = recording;
   if (state === 'ended' || state === 'failed') return state;
-  if (!connected || missing) return 'cut';
+  if (!connected || missing !== 'no') return 'cut';
   if (state === 'stopping' || state === 'starting') return state;
   return state === 'away' || heard_ms === null || now_ms - heard_ms > SILENT_S * 1000 ? 'silent' : 'live';
 }
@@ -33,9 +33,9 @@ export function doingMeaning(doing: Doing, { recording, heard_ms, missing }: Liv
     case 'live': return '';
     case 'starting': return 'The board was found; its first readings are on their way.';
     case 'silent': return `Nothing came from the board${silent}. Look at its cable; recording goes on by itself when it is back.`;
-    case 'cut': return missing
-      ? 'nightdraw was started again. It looks for this board, and goes on by itself where it finds it.'
-      : 'What is shown is not now: the computer does not answer. What was on its disk is safe.';
+    case 'cut': return missing === 'no' ? 'What is shown is not now: the computer does not answer. What was on its disk is safe.'
+      : missing === 'looked-for' ? 'nightdraw was started again. It looks for this board, and goes on by itself where it finds it.'
+      : 'nightdraw was started again and does not record this board. Look to its cable, then go on with it below.';
     case 'stopping': return 'The last readings are being written.';
     case 'ended': return `${roughDuration(recording.recorded_s)} are in the capture.`;
     case 'failed': return `${recording.trouble ?? 'It ended for no reason that was told'}. What was on the disk is safe.`;
@@ -86,9 +86,9 @@ export function spokenStep({ from_mA, to_mA }: LiveStep): string {
   return `${by_mA < 0 ? 'Down' : 'Up'} ${aloud(by_mA)}. Now ${to_mA < 0 ? 'minus ' : ''}${aloud(to_mA)}.`;
 }
 
-/** The big figure apart from its unit; what stands there when nothing is known is a dash and a word. */
+/** The big figure apart from its unit; where nothing is known words stand there instead. */
 export function figureWords(value_mA: number | null): { number: string; unit: string } {
-  if (value_mA === null) return { number: '––', unit: 'no reading' };
+  if (value_mA === null) return { number: '', unit: 'no reading' };
   const [number, unit] = current(value_mA).split(' ') as [string, string];
   return { number, unit };
 }
