@@ -11,6 +11,7 @@ const folder = new URL('./data/', import.meta.url);
 export interface Truth {
   steps: { t_s: number; from: number; to: number; kind?: string; source?: string }[];
   pulses: { start_s: number; end_s: number }[];
+  bursts?: { start_s: number; end_s: number }[];
   tolerance_s: number;
 }
 
