@@ -10,6 +10,7 @@ import { mountControls } from './controls.ts';
 import { mountEventList } from './event-list.ts';
 import { mountFamilies } from './families-view.ts';
 import { mountJobForm } from './job-form.ts';
+import { mountLiveLink } from './live/link.ts';
 import { looking } from './looking.ts';
 import { mountMarks } from './marks-view.ts';
 import { mountMeaning } from './meaning-view.ts';
@@ -148,6 +149,7 @@ function mountMessage(place: HTMLElement): void {
 
 mountTheme(byId('theme'), store);
 mountMessage(byId('message'));
+mountLiveLink(byId('live-link'));
 mountShelf(byId('shelf'), store);
 mountVerdict(byId('verdict'), store);
 mountControls(byId('scale'), byId('moves'), store, look);

@@ -4,7 +4,6 @@
 import { DARK, LIGHT } from './chart/palette.ts';
 import type { Palette } from './chart/palette.ts';
 import { html } from './dom.ts';
-import type { Store } from './store.ts';
 
 const KEY = 'nightdraw.theme';
 
@@ -42,7 +41,16 @@ function applyPalette(dark: boolean): void {
   }
 }
 
-export function mountTheme(place: HTMLElement, store: Store): void {
+/** What a page keeps of it: its store, or the little that the live view has. */
+export interface Themed {
+  readonly state: { readonly dark: boolean };
+  set(part: { dark: boolean }): void;
+  /** Tells listeners now; printing cannot wait for a frame. */
+  tell(): void;
+  listen(listener: (state: { dark: boolean }, before: { dark: boolean }) => void): void;
+}
+
+export function mountTheme(place: HTMLElement, store: Themed): void {
   const button = html('button', {
     type: 'button',
     class: 'quiet',

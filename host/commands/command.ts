@@ -6,7 +6,7 @@ import type { ParseArgsConfig } from 'node:util';
 /** Wrong use of the command line: exit code 2. Everything else that stops a command is exit code 1. */
 export class UsageError extends Error {}
 
-export type OptionValues = Record<string, string | boolean | undefined>;
+export type OptionValues = Record<string, string | boolean | string[] | undefined>;
 
 export interface Command {
   /** One line for the list of commands. */

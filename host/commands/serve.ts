@@ -29,8 +29,9 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
                      scan, good once, and another after each use. What goes over
                      the network is not encrypted: only in a network you trust
   --lan-address IP   this computer's address there, where it has several
-  --board-port PATH  a board's port that this computer does not list by itself`,
-  options: { dir: { type: 'string' }, port: { type: 'string' }, settings: { type: 'string' }, lan: { type: 'boolean' }, 'lan-address': { type: 'string' }, 'board-port': { type: 'string' } },
+  --board-port PATH  a board's port that this computer does not list by itself; may be
+                     given several times`,
+  options: { dir: { type: 'string' }, port: { type: 'string' }, settings: { type: 'string' }, lan: { type: 'boolean' }, 'lan-address': { type: 'string' }, 'board-port': { type: 'string', multiple: true } },
   positionals: 0,
   async run(values) {
     const port = optionalNumber(values, 'port', 0, 65535, '') ?? DEFAULT_PORT;
@@ -40,7 +41,7 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     const signal = stopSignal();
     const lan = lanOf(values);
     const serving = await serve({
-      dir, port, workshop, pageDir: PAGE_DIR, bench: workbench(text(values, 'board-port')),
+      dir, port, workshop, pageDir: PAGE_DIR, bench: workbench(texts(values, 'board-port')),
       ...(lan === null ? {} : { lan, onCode: showCode }), log: tell,
     });
     console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
@@ -55,6 +56,11 @@ export const tell = (line: string): void => void process.stderr.write(`nightdraw
 const text = (values: OptionValues, option: string): string | null => {
   const value = values[option];
   return typeof value === 'string' ? value : null;
+};
+
+const texts = (values: OptionValues, option: string): string[] => {
+  const value = values[option];
+  return Array.isArray(value) ? value : [];
 };
 
 function lanOf(values: OptionValues): string | null {

@@ -17,15 +17,16 @@ import { LOW_V } from './record.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
-/** @param also a port that the system does not list, such as an emulated board's; null for none */
-export function workbench(also: string | null): Workbench {
+/** @param also ports that the system does not list, such as emulated boards' */
+export function workbench(also: readonly string[]): Workbench {
   const ports: ListPorts = async () => {
-    // Where the system gives no list, the port that was named still works.
+    // Where the system gives no list, the ports that were named still work.
     const listed = await listPorts().catch((error: unknown) => {
-      if (also === null) throw error;
+      if (also.length === 0) throw error;
       return [];
     });
-    return also === null || listed.some(({ path }) => path === also) ? listed : [...listed, { path: also, about: null }];
+    const unlisted = [...new Set(also)].filter((port) => !listed.some(({ path }) => path === port));
+    return [...listed, ...unlisted.map((path) => ({ path, about: null }))];
   };
   return {
     async find(except, signal) {

@@ -5,7 +5,8 @@
 
 import type { Request, RequestHandler } from 'express';
 import { isFromLan } from './doors.ts';
-import { ENTER_CSS, ENTER_PAGE, ENTER_SCRIPT } from './lan/enter-page.ts';
+import { ENTER_AGAIN_PAGE, ENTER_CSS, ENTER_PAGE, ENTER_SCRIPT, SCAN_AGAIN } from './lan/enter-page.ts';
+import { carriesCookie } from './lan/entry.ts';
 import type { Entry } from './lan/entry.ts';
 import { RequestProblem } from './problem.ts';
 
@@ -47,6 +48,9 @@ const ENTER: Record<string, [type: string, text: string]> = {
   '/enter': ['html', ENTER_PAGE], '/enter.css': ['css', ENTER_CSS], '/enter.js': ['js', ENTER_SCRIPT],
 };
 
+/** What a person opens by its address. */
+const PAGES = ['/', '/index.html', '/live.html'];
+
 /** Lets devices of the local network in that have a cookie of ours, and shows all others the way. */
 export function lanGate(entry: Entry): RequestHandler {
   return (request, response, next) => {
@@ -58,10 +62,12 @@ export function lanGate(entry: Entry): RequestHandler {
       return;
     }
     if (request.path === '/api/lan/enter' || entry.knows(request.headers.cookie)) return next();
-    if (reads && request.path === '/') {
-      response.status(401).set('Cache-Control', 'no-store').type('html').send(ENTER_PAGE);
+    // A cookie of ours that is not known any more: the day is over, or the server was started again.
+    const wasIn = carriesCookie(request.headers.cookie);
+    if (reads && PAGES.includes(request.path)) {
+      response.status(401).set('Cache-Control', 'no-store').type('html').send(wasIn ? ENTER_AGAIN_PAGE : ENTER_PAGE);
       return;
     }
-    throw new RequestProblem(401, 'no-cookie', 'Scan the code that the computer shows first.');
+    throw new RequestProblem(401, 'no-cookie', wasIn ? SCAN_AGAIN : 'Scan the code that the computer shows first.');
   };
 }

@@ -14,8 +14,8 @@ import type { Serving } from '../../host/server/serve.ts';
 import { inThreads } from '../../host/server/reading/crew.ts';
 import type { Readers } from '../../host/server/reading/readers.ts';
 
-const CHROMIUM = '/usr/bin/chromium';
-const FLAGS = [
+export const CHROMIUM = '/usr/bin/chromium';
+export const FLAGS = [
   '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
   '--disable-component-update', '--disable-sync',
 ];

@@ -5,7 +5,13 @@
 /** Text alone: it is written into the page as it is. */
 const SCAN = 'Scan the code that the computer shows. It is in its terminal, and in the view on its own screen.';
 
-export const ENTER_PAGE = `<!doctype html>
+export const SCAN_AGAIN = 'This device was let in before, but is no longer: a day is over, or nightdraw was started again. Scan the code that the computer shows now.';
+
+export const ENTER_PAGE = pageSaying(SCAN);
+export const ENTER_AGAIN_PAGE = pageSaying(SCAN_AGAIN);
+
+function pageSaying(words: string): string {
+  return `<!doctype html>
 <html lang="en">
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
@@ -13,10 +19,11 @@ export const ENTER_PAGE = `<!doctype html>
 <link rel="stylesheet" href="/enter.css">
 <main>
 <h1>nightdraw</h1>
-<p id="say" role="status">${SCAN}</p>
+<p id="say" role="status">${words}</p>
 </main>
 <script src="/enter.js"></script>
 `;
+}
 
 export const ENTER_CSS = `body { font: 1.25rem/1.5 system-ui, sans-serif; margin: 2rem; color-scheme: light dark; } main { max-width: 32rem; margin: auto; }
 `;

@@ -16,14 +16,24 @@ const DEVICES_MAX = 32;
 const WRONG_MAX = 10;
 const WRONG_WITHIN_MS = 60_000;
 
+/** So many codes of before are known: more than anybody has photographed. */
+const SPENT_MAX = 100;
+
 /** 128 bits as 22 letters that an address may hold. */
 const secret = () => randomBytes(16).toString('base64url');
 
 /** Of equal length for whatever was sent, so that comparing them takes the same time. */
 const digest = (text: string) => createHash('sha256').update(text).digest();
 
+const OURS = /(?:^|;\s*)nightdraw=([\w-]{1,64})(?:;|$)/;
+
+/** Whether a Cookie header holds one by the name of ours, good or not. */
+export const carriesCookie = (header: string | undefined): boolean => OURS.test(header ?? '');
+
 export class Entry {
   private token = secret();
+  /** Codes of before, the newest last: who scans one is told what became of it. */
+  private spent: { digest: Buffer; used: boolean }[] = [];
   private devices: { digest: Buffer; since_ms: number }[] = [];
   private wrong_ms: number[] = [];
 
@@ -41,7 +51,19 @@ export class Entry {
 
   /** Makes the code worthless that was shown until now. */
   renew(): void {
+    this.put(false);
+  }
+
+  private put(used: boolean): void {
+    this.spent = [...this.spent, { digest: digest(this.token), used }].slice(-SPENT_MAX);
     this.token = secret();
+  }
+
+  /** Why a token is not the one that is good now. An old one is worth nothing, so that telling helps nobody. */
+  private whyNot(given: Buffer): string {
+    const old = this.spent.find((one) => timingSafeEqual(given, one.digest));
+    if (old === undefined) return 'This is no code of this run of nightdraw: it was started again since, or the code was not read whole.';
+    return old.used ? 'This code was used already: each lets one device in.' : 'This code is no longer good: another one was made since.';
   }
 
   /**
@@ -52,11 +74,12 @@ export class Entry {
     const now_ms = this.now_ms();
     this.wrong_ms = this.wrong_ms.filter((at_ms) => now_ms - at_ms < WRONG_WITHIN_MS);
     if (this.wrong_ms.length >= WRONG_MAX) throw new RequestProblem(429, 'too-many', 'Too many wrong codes; wait a minute, then scan the code again.');
-    if (!timingSafeEqual(digest(token), digest(this.token))) {
+    const given = digest(token);
+    if (!timingSafeEqual(given, digest(this.token))) {
       this.wrong_ms.push(now_ms);
-      throw new RequestProblem(401, 'wrong-code', 'This code was used already or is an old one; scan the one that the computer shows now.');
+      throw new RequestProblem(401, 'wrong-code', `${this.whyNot(given)} Scan the one that the computer shows now.`);
     }
-    this.renew();
+    this.put(true);
     const cookie = secret();
     this.devices.push({ digest: digest(cookie), since_ms: now_ms });
     if (this.devices.length > DEVICES_MAX) this.devices.shift();
@@ -67,8 +90,7 @@ export class Entry {
   knows(header: string | undefined): boolean {
     const now_ms = this.now_ms();
     this.devices = this.devices.filter(({ since_ms }) => now_ms - since_ms < GOOD_FOR_MS);
-    const value = /(?:^|;\s*)nightdraw=([\w-]{1,64})(?:;|$)/.exec(header ?? '')?.[1] ?? '';
-    const given = digest(value);
+    const given = digest(OURS.exec(header ?? '')?.[1] ?? '');
     let known = false;
     // All are looked at, whether or not one has fitted.
     for (const device of this.devices) known = timingSafeEqual(given, device.digest) || known;

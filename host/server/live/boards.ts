@@ -43,6 +43,11 @@ export class Boards {
     return this.searching;
   }
 
+  /** Resolves when no search is going on: it has ports open that a recorder would find in use. */
+  async quiet(): Promise<void> {
+    await this.searching?.catch(() => undefined);
+  }
+
   private async look(): Promise<void> {
     // A port that is being recorded is not opened again: what it is, is known.
     const kept = this.found.filter(({ port }) => this.recordedAt(port) !== null);
@@ -78,6 +83,6 @@ export class Boards {
 
   async close(): Promise<void> {
     this.ending.abort();
-    await this.searching?.catch(() => undefined);
+    await this.quiet();
   }
 }

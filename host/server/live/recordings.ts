@@ -97,6 +97,7 @@ export class Recordings {
   async begin(order: RecordOrder): Promise<Recording> {
     const { bench } = this.parts;
     if (bench === null || this.closed) throw new RequestProblem(409, 'no-boards', 'This server records no boards.');
+    await this.boards.quiet();
     const plan = 'resume' in order ? await this.planToResume(order.resume) : this.planOf(order);
     const busy = this.recordedAt(plan.board.port);
     if (busy !== null) throw new RequestProblem(409, 'recorded', `The board at ${plan.board.port} is being recorded into ${busy} already; end that first.`);

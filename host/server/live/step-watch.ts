@@ -13,12 +13,20 @@ const HELD_S = 1;
 const LEVEL_S = 20;
 /** Before the first second there is no level to change from. */
 const SETTLE_S = 1;
+/** A recording may begin in the middle of a change: the first second begins anew with it, but not for ever where it only blinks. */
+const SETTLE_MOST_S = 5;
+/** One window adds to the noise as if it lay so many times the noise off: a change is no noise. */
+const NOISE_CLIP = 3;
+/** Noise that no board is below, so that a silent beginning can grow out of 0. */
+const LEAST_NOISE_MA = 0.1;
 
 export class StepWatch {
   private level_mA: number | null = null;
   private spread_mA = 0;
   /** Seconds that the level stands for. */
   private weight_s = 0;
+  /** Since the first window. */
+  private age_s = 0;
   /** Windows that lie apart from the level, in a row. */
   private apart: { t_s: number; dur_s: number; mean_mA: number }[] = [];
 
@@ -30,6 +38,12 @@ export class StepWatch {
     if (this.level_mA === null) this.level_mA = mean_mA;
     const off_mA = mean_mA - this.level_mA;
     const limit_mA = Math.max(LEAST_MA, NOISES * this.spread_mA);
+    this.age_s += dur_s;
+    if (this.weight_s < SETTLE_S && this.age_s < SETTLE_MOST_S && Math.abs(off_mA) >= limit_mA) {
+      this.level_mA = mean_mA;
+      this.weight_s = 0;
+      return null;
+    }
     if (this.weight_s < SETTLE_S || Math.abs(off_mA) < limit_mA) {
       this.apart = [];
       this.follow(dur_s, off_mA);
@@ -48,7 +62,8 @@ export class StepWatch {
     this.weight_s = Math.min(LEVEL_S, this.weight_s + dur_s);
     const share = Math.min(1, dur_s / this.weight_s);
     this.level_mA! += share * off_mA;
-    this.spread_mA += share * (Math.abs(off_mA) - this.spread_mA);
+    const noise_mA = this.weight_s < SETTLE_S ? Math.abs(off_mA) : Math.min(Math.abs(off_mA), NOISE_CLIP * Math.max(this.spread_mA, LEAST_NOISE_MA));
+    this.spread_mA += share * (noise_mA - this.spread_mA);
   }
 
   private settle(t_s: number): LiveStep {
