@@ -1,0 +1,105 @@
+// What may be concluded from a session's results: which parts are named, whether that
+// is enough, and what to do next. A part is named only where the board itself saw the
+// draw fall by taking off that part, or the fuse that feeds nothing else, and everything
+// else measured fits.
+
+import { drawsOf } from './belief.ts';
+import type { Belief, Draw, Observation } from './belief.ts';
+import { oddsOf } from './evidence.ts';
+import { FLICKER_mA } from './level.ts';
+import { planMoves } from './planner.ts';
+import type { Proposal } from './planner.ts';
+import type { Named, Outcome, SessionState } from './session-state.ts';
+import { called, isBehind, partCount } from './tree.ts';
+import type { FeedTree } from './tree.ts';
+
+/** A part is named from this probability on. */
+const NAME_AT = 0.985;
+
+export interface Conclusion {
+  newlyNamed: Named[];
+  /** Null: go on with `plan`. */
+  outcome: Outcome | null;
+  sentence: string;
+  plan: Proposal[];
+}
+
+type Believe = (tree: FeedTree, observations: readonly Observation[], weights: Float64Array) => Belief;
+
+/** Prior share of each part number: alike, but for evidence, and for fuses that could not carry the draw. */
+export function weightsOf(tree: FeedTree, state: SessionState): Float64Array {
+  const excess_mA = (state.observations[0]?.amount_mA ?? 0) / 3;
+  return Float64Array.from(tree.parts, (id) => {
+    const node = tree.nodes[id]!;
+    const odds = oddsOf(state.evidence, (concerned) => isBehind(tree, id, concerned));
+    return node.rating_A !== null && excess_mA > node.rating_A * 1000 ? odds / 50 : odds;
+  });
+}
+
+/** The least draw that is still looked for. */
+export function smallestSought_mA(tree: FeedTree, state: SessionState): number {
+  const total = state.observations[0]?.amount_mA ?? 0;
+  return Math.min(total - namedSum_mA(state), Math.max(2 * FLICKER_mA, state.options.allowance_mA / 2));
+}
+
+export const namedSum_mA = (state: SessionState): number => state.named.reduce((sum, one) => sum + one.amount_mA, 0);
+
+export function conclude(tree: FeedTree, state: SessionState, believe: Believe): Conclusion {
+  const weights = weightsOf(tree, state);
+  const belief = believe(tree, state.observations, weights);
+  const newlyNamed = namesOf(tree, state, belief);
+  const known = [...state.named, ...newlyNamed];
+  const total_mA = state.observations[0]!.amount_mA;
+  const rest_mA = total_mA - known.reduce((sum, one) => sum + one.amount_mA, 0);
+  if (known.length > 0 && rest_mA <= state.options.allowance_mA) {
+    const what = known.map((one) => `${called(tree, one.node)} ${one.amount_mA.toFixed(0)} mA`).join(', ');
+    return { newlyNamed, outcome: 'found', plan: [], sentence: `${what}; the rest, ${Math.max(0, rest_mA).toFixed(0)} mA, is within the allowance of ${state.options.allowance_mA} mA` };
+  }
+  const draws = soughtDraws(tree, belief, weights, known);
+  const plan = withRepeat(tree, state, planMoves({
+    tree, draws, out: state.out.map((one) => one.node), costs: costsLearnt(state), step_mV: state.options.step_mV, done: new Map(Object.entries(state.done)),
+  }));
+  if (plan.length > 0) return { newlyNamed, outcome: null, sentence: '', plan };
+  return { newlyNamed, outcome: 'undecided', plan, sentence: `undecided: ${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more` };
+}
+
+/** Settling as this car has shown it, once it has. */
+export function costsLearnt(state: SessionState): SessionState['options']['costs'] {
+  const { costs } = state.options;
+  if (state.settled_s.length === 0) return costs;
+  const mean = state.settled_s.reduce((sum, value) => sum + value, 0) / state.settled_s.length;
+  return { ...costs, settle_s: (costs.settle_s + mean * state.settled_s.length) / (1 + state.settled_s.length) };
+}
+
+/** Draws of which no part is named yet. */
+export function soughtDraws(tree: FeedTree, belief: Belief, weights: Float64Array, named: readonly Named[]): Draw[] {
+  const numbers = named.map((one) => tree.nodes[one.node]!.first);
+  const open = drawsOf(belief, weights).filter((draw) => !numbers.some((part) => draw.parts[part]! > 0.5));
+  if (open.length > 0) return open;
+  // All that is explained is named and it does not suffice: whatever else may draw.
+  const others = Float64Array.from(belief.parts, (value, part) => (numbers.includes(part) ? 0 : value));
+  return others.some((value) => value > 1e-4) ? [{ amount_mA: 2 * FLICKER_mA, parts: others }] : [];
+}
+
+function namesOf(tree: FeedTree, state: SessionState, belief: Belief): Named[] {
+  const found: Named[] = [];
+  for (const one of state.observations) {
+    if ((one.how !== 'pull' && one.how !== 'unplug') || partCount(tree, one.node) !== 1) continue;
+    if (one.amount_mA - 2 * one.sigma_mA <= FLICKER_mA) continue;
+    const part = tree.nodes[one.node]!.first;
+    const node = tree.parts[part]!;
+    const probability = belief.parts[part]!;
+    if (probability < NAME_AT || [...state.named, ...found].some((other) => other.node === node)) continue;
+    found.push({ node, amount_mA: one.amount_mA, sigma_mA: one.sigma_mA, probability });
+  }
+  return found;
+}
+
+function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Proposal[] {
+  const { repeat } = state;
+  if (repeat === null) return plan;
+  const again: Proposal = { kind: repeat.kind, node: repeat.node, cost_s: state.options.costs.pull_s, expected_s: plan[0]?.expected_s ?? state.options.costs.pull_s, share: 0.5 };
+  if (state.out.some((one) => isBehind(tree, repeat.node, one.node))) return [{ ...again, kind: 'refit' }, ...plan];
+  state.repeat = null;
+  return [again, ...plan];
+}
