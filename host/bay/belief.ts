@@ -15,9 +15,12 @@ export interface Observation {
   without: number[];
   amount_mA: number;
   sigma_mA: number;
-  how: 'total' | 'pull' | 'unplug' | 'drop';
+  /** `total`: the first level of all; `level`: one after a refit or an unrest; the others are differences, or drops. */
+  how: 'total' | 'level' | 'pull' | 'unplug' | 'refit' | 'drop';
   /** Seconds on the session's clock. */
   t_s: number;
+  /** A fall that something else may have caused: the car had just been disturbed. It names nothing by itself. */
+  doubtful?: boolean;
 }
 
 export interface Cell {
@@ -43,7 +46,7 @@ export interface Belief {
 }
 
 /** How often a reading of a kind tells nothing of its node: wrong tap, wrong fuse, wrong number typed. Assumed, no source. */
-const WRONG: Record<Observation['how'], number> = { total: 0.001, pull: 0.03, unplug: 0.03, drop: 0.03 };
+const WRONG: Record<Observation['how'], number> = { total: 0.02, level: 0.04, pull: 0.03, unplug: 0.03, refit: 0.05, drop: 0.03 };
 /** Prior probability of so many faults at once. Assumed, no source. */
 const HOW_MANY = [0.02, 0.7, 0.21, 0.07];
 /** All parts together draw this when healthy, spread evenly, and how far one part may be from its share. Within the trade's 10 to 30 mA. */
@@ -56,16 +59,18 @@ const FLICKER_SIGMA_mA = 5;
 const AMOUNT_mA_MIN = 12;
 /** Amounts are taken as likely at each order of magnitude alike, over two of them. */
 const LOG_RANGE = Math.log(100);
-/** Pairs that are tried with a third. */
-const PAIRS_EXTENDED = 30;
+/** Single places that are tried with a second, and pairs that are tried with a third: the likeliest. */
+const SINGLES_EXTENDED = 15;
+const PAIRS_EXTENDED = 15;
 const KEPT = 60;
 
 /** One reading, prepared: what is left of it for faults to explain. */
 interface Equation {
   excess_mA: number;
   variance: number;
-  wrong: number;
-  /** Density of the reading where it tells nothing. */
+  /** Density of a reading that fits and is off by nothing, times the chance that it tells something. */
+  peak: number;
+  /** Density of a reading that tells nothing, times the chance of that. */
   stray: number;
   member: Uint8Array;
 }
@@ -117,7 +122,8 @@ function equationsOf(tree: FeedTree, observations: readonly Observation[], cells
     const variance = one.sigma_mA ** 2 + FLICKER_SIGMA_mA ** 2 + normal_mA ** 2;
     // A reading of the wrong node finds nothing there, or finds what it would have found elsewhere.
     const stray = 0.5 * density(excess_mA, variance) + 0.2 * density(excess_mA - total + NORMAL_mA, variance + NORMAL_SPREAD_mA ** 2) + 0.3 / Math.max(500, total);
-    return { excess_mA, variance, wrong: WRONG[one.how], stray, member: Uint8Array.from(members[j]!, Number) };
+    const wrong = WRONG[one.how];
+    return { excess_mA, variance, peak: (1 - wrong) / Math.sqrt(2 * Math.PI * variance), stray: wrong * stray, member: Uint8Array.from(members[j]!, Number) };
   });
 }
 
@@ -134,22 +140,19 @@ function weigh(cells: Cell[], equations: Equation[]): Explanation[] {
     return entry;
   };
   add([]);
-  const pairs: { cells: number[]; log: number }[] = [];
-  for (let a = 0; a < cells.length; a++) {
-    add([a]);
-    for (let b = a + 1; b < cells.length; b++) pairs.push(add([a, b]));
-  }
-  pairs.sort((a, b) => b.log - a.log);
-  const tried = new Set<string>();
-  for (const pair of pairs.slice(0, PAIRS_EXTENDED)) {
-    for (let c = 0; c < cells.length; c++) {
-      if (pair.cells.includes(c)) continue;
-      const places = [...pair.cells, c].sort((a, b) => a - b);
-      const name = places.join();
-      if (!tried.has(name)) add(places);
+  const extend = (from: { cells: number[]; log: number }[], most: number) => {
+    const tried = new Set<number>();
+    return [...from].sort((a, b) => b.log - a.log).slice(0, most).flatMap((one) => cells.flatMap((_, c) => {
+      if (one.cells.includes(c)) return [];
+      const places = [...one.cells, c].sort((a, b) => a - b);
+      const name = places.reduce((sum, place) => sum * cells.length + place, 0);
+      if (tried.has(name)) return [];
       tried.add(name);
-    }
-  }
+      return [add(places)];
+    }));
+  };
+  const singles = cells.map((_, c) => add([c]));
+  extend(extend(singles, SINGLES_EXTENDED), PAIRS_EXTENDED);
   const top = all.reduce((best, one) => Math.max(best, one.log), -Infinity);
   const sum = all.reduce((total, one) => total + Math.exp(one.log - top), 0);
   for (const one of all) one.probability = Math.exp(one.log - top) / sum;
@@ -165,21 +168,26 @@ function fit(places: number[], equations: Equation[]): { amounts_mA: number[]; l
   for (let round = 0; round < (k === 0 ? 1 : 3); round++) {
     if (k > 0) amounts = solve(places, equations, trust);
     log = 0;
-    equations.forEach((equation, j) => {
+    let product = 1;
+    for (let j = 0; j < equations.length; j++) {
+      const equation = equations[j]!;
       let off = equation.excess_mA;
       for (let i = 0; i < k; i++) if (equation.member[places[i]!]) off -= amounts[i]!;
-      const fits = (1 - equation.wrong) * density(off, equation.variance);
-      const strays = equation.wrong * equation.stray;
-      trust[j] = fits / (fits + strays);
-      log += Math.log(fits + strays);
-    });
+      const fits = equation.peak * Math.exp((-off * off) / (2 * equation.variance));
+      trust[j] = fits / (fits + equation.stray);
+      product *= fits + equation.stray;
+      // One logarithm for several factors, before the product leaves what a double can hold.
+      if (product < 1e-200) {
+        log += Math.log(product);
+        product = 1;
+      }
+    }
+    log += Math.log(product);
   }
   // Each free amount costs: the share of its prior range that the readings leave it.
   for (let i = 0; i < k; i++) {
     let information = 1e-6;
-    equations.forEach((equation, j) => {
-      if (equation.member[places[i]!]) information += trust[j]! / equation.variance;
-    });
+    for (let j = 0; j < equations.length; j++) if (equations[j]!.member[places[i]!]) information += trust[j]! / equations[j]!.variance;
     log += Math.log(Math.min(1, Math.sqrt((2 * Math.PI) / information) / (Math.max(AMOUNT_mA_MIN, amounts[i]!) * LOG_RANGE)));
   }
   return { amounts_mA: [...amounts], log };
@@ -190,14 +198,15 @@ function solve(places: number[], equations: Equation[], trust: Float64Array): Fl
   // A faint pull towards small amounts keeps what no reading tells apart from running away.
   const matrix = Array.from({ length: k }, (_, i) => Float64Array.from({ length: k }, (_, l) => (i === l ? 1e-6 : 0)));
   const right = new Float64Array(k);
-  equations.forEach((equation, j) => {
+  for (let j = 0; j < equations.length; j++) {
+    const equation = equations[j]!;
     const weight = trust[j]! / equation.variance;
     for (let i = 0; i < k; i++) {
-      if (!equation.member[places[i]!]) continue;
+      if (equation.member[places[i]!] === 0) continue;
       right[i]! += weight * equation.excess_mA;
       for (let l = 0; l < k; l++) if (equation.member[places[l]!]) matrix[i]![l]! += weight;
     }
-  });
+  }
   for (let i = 0; i < k; i++) {
     for (let row = i + 1; row < k; row++) {
       const factor = matrix[row]![i]! / matrix[i]![i]!;

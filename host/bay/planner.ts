@@ -15,8 +15,9 @@ export interface Proposal {
   /** Seconds that this move takes, and until all is named, as far as can be expected. */
   cost_s: number;
   expected_s: number;
-  /** Where the largest draw falls with a positive answer: its probability. */
+  /** Probability that the draw that it is likeliest to show lies behind it, and the size of that draw. */
   share: number;
+  amount_mA: number;
 }
 
 export interface Situation {
@@ -48,20 +49,21 @@ export function planMoves(situation: Situation): Proposal[] {
   const games = draws.map((draw) => gameOf(situation, draw, moves)).filter((game) => game.candidates.length > 0);
   const first = new Map<string, TestMove>();
   for (const { search, candidates } of games) for (const move of search.ranked(candidates).slice(0, LOOKED_AT)) first.set(testName(move.kind, move.node), move);
-  const proposals = [...first.values()].map((move): Proposal & { times: number } => {
+  const proposals = [...first.values()].map((move): Proposal => {
     const blocker = out.find((id) => isBehind(tree, move.node, id));
     const dark_s = blocker === undefined ? 0 : costs.refit_s + costs.settle_s;
     let expected_s = move.cost_s + dark_s;
     let share = 0;
+    let amount_mA = 0;
     for (const game of games) {
       const tells = game.moves.has(move);
       expected_s += tells ? game.search.after_s(move, game.candidates) - move.cost_s : game.search.expected_s(game.candidates);
-      if (tells) share = Math.max(share, shareBehind(move, game));
+      if (tells && shareBehind(move, game) > share) [share, amount_mA] = [shareBehind(move, game), game.draw.amount_mA];
     }
     const kind = blocker === undefined ? move.kind : 'refit';
-    return { kind, node: blocker ?? move.node, cost_s: blocker === undefined ? move.cost_s : dark_s, expected_s, share, times: done.get(testName(move.kind, move.node)) ?? 0 };
+    return { kind, node: blocker ?? move.node, cost_s: blocker === undefined ? move.cost_s : dark_s, expected_s, share, amount_mA };
   });
-  return proposals.filter((one) => Number.isFinite(one.expected_s)).sort((a, b) => a.times - b.times || a.expected_s - b.expected_s);
+  return proposals.filter((one) => Number.isFinite(one.expected_s)).sort((a, b) => a.expected_s - b.expected_s);
 }
 
 interface Game {

@@ -36,8 +36,8 @@ export type Phase =
   | { name: 'asking'; question: Question; node: number; other: number | null; since_s: number; before_mA: number }
   | { name: 'finished'; outcome: Outcome };
 
-/** `late-or-new`: was it `node`, whose tap came early, or `other`? `back-in`: is `node` really in again? */
-export type Question = 'late-or-new' | 'back-in';
+/** `late-or-new`: was it `node`, whose tap came early, or `other`? `back-in`: is `node` really in again? `was-it`: has `node` just been taken out? */
+export type Question = 'late-or-new' | 'back-in' | 'was-it';
 
 /** `found`: what is named brings the car within the allowance. `nothing`: it was within from the start. */
 export type Outcome = 'found' | 'nothing' | 'undecided' | 'stopped';

@@ -3,7 +3,7 @@
 // conclude is in `conclude.ts`, what it says in `session-view.ts`.
 
 import { believe } from './belief.ts';
-import { called, isBehind } from './tree.ts';
+import { called, isBehind, partCount } from './tree.ts';
 import type { FeedTree } from './tree.ts';
 import { currentFromDrop } from './fuses.ts';
 import { FLICKER_mA, levelBetween, newLevelMemory, takeReading } from './level.ts';
@@ -16,6 +16,8 @@ import type { BayEvent, Phase, SessionOptions, SessionState } from './session-st
 
 /** A level is measured over this. */
 const LOOK_s = 8;
+/** The first level of all decides what is looked for: it is watched longer. */
+const FIRST_LOOK_s = 20;
 /** Contacts and inrush after a pull are over then. */
 const BOUNCE_s = 2;
 /** A measurement that is not sure goes on for this long. */
@@ -28,6 +30,8 @@ const DOUBLE_TAP_s = 1.5;
 const LATE_s = 40;
 /** Another level than expected is believed after it held still for this long. */
 const PATIENCE_s = 240;
+/** A fall that was noticed is asked about if no tap follows. */
+const TAP_WAIT_s = 15;
 /** The longest that a car takes to sleep again (common practice: 15 to 30 min). */
 export const SETTLE_s_MAX = 1800;
 /** A refit whose draw stays away this long is asked about. */
@@ -141,8 +145,10 @@ export class PullSession {
   private lookLevel(phase: Extract<Phase, { name: 'levelling' }>): void {
     const { state } = this;
     const level = this.last(LOOK_s);
-    if (level === null || level.length_s < LOOK_s || state.now_s - phase.since_s < LOOK_s) return;
-    if (!level.still) return;
+    if (level === null || level.length_s < LOOK_s || !level.still) return;
+    if (phase.target_mA === null ? !this.held(FIRST_LOOK_s, level.mean_mA) : state.now_s - phase.since_s < LOOK_s) return;
+    // A hand may have gone on meanwhile.
+    if (phase.target_mA !== null && phase.target_mA - level.mean_mA > Math.max(2 * FLICKER_mA, 0.03 * phase.target_mA) && this.proposedTest() !== null) return this.noticed(phase.target_mA);
     const expected = phase.target_mA === null || this.near(level.mean_mA, phase.target_mA);
     if (!expected && !this.held(phase.patience_s, level.mean_mA)) return;
     this.rebase(level);
@@ -159,22 +165,54 @@ export class PullSession {
 
   private rebase(level: Level): void {
     const { state } = this;
-    const total = state.observations.find((one) => one.how === 'total');
-    if (total === undefined || state.base_mA === null) {
-      state.observations.push({ node: -1, without: [], amount_mA: level.mean_mA, sigma_mA: level.sigma_mA, how: 'total', t_s: state.now_s });
+    const moved = state.base_mA === null ? 0 : level.mean_mA - state.base_mA;
+    const first = state.base_mA === null;
+    state.base_mA = level.mean_mA;
+    if (first) {
+      this.observeLevel('total', level);
       this.note('level', `the car draws ${level.mean_mA.toFixed(0)} mA`);
-      state.base_mA = level.mean_mA;
       if (level.mean_mA <= state.options.allowance_mA) return this.finish('nothing', `the draw is within the allowance of ${state.options.allowance_mA} mA`);
-    } else {
-      const moved = level.mean_mA - state.base_mA;
-      state.base_mA = level.mean_mA;
-      if (!this.near(moved, 0)) {
-        total.amount_mA += moved;
-        total.sigma_mA = Math.hypot(total.sigma_mA, level.sigma_mA, 0.1 * moved);
-        this.note('moved', `the draw changed by ${moved.toFixed(0)} mA by itself`);
-      }
+      return this.replan();
     }
+    if (-moved > 2 * FLICKER_mA && this.doubtLast(-moved)) return this.replan();
+    if (!this.near(moved, 0)) {
+      this.note('moved', `the draw changed by ${moved.toFixed(0)} mA by itself`);
+      // Nothing was taken out yet: the first level held something that has ended.
+      if (state.out.length === 0 && moved < 0 && !state.observations.some((one) => one.how === 'refit')) state.observations = state.observations.filter((one) => one.how !== 'total' && one.how !== 'level');
+    }
+    this.observeLevel(state.observations.some((one) => one.how === 'total') ? 'level' : 'total', level);
     this.replan();
+  }
+
+  private observeLevel(how: 'total' | 'level', level: Level): void {
+    const { state } = this;
+    state.observations.push({ node: -1, without: state.out.map((one) => one.node), amount_mA: level.mean_mA, sigma_mA: level.sigma_mA, how, t_s: state.now_s });
+    if (how === 'total') state.observations.sort((one, other) => Number(other.how === 'total') - Number(one.how === 'total'));
+  }
+
+  /**
+   * The draw fell while nobody looked, after a tap that brought nothing: the hand may have
+   * come late. That result says nothing then, and is asked for again.
+   * @returns whether there was such a tap
+   */
+  private doubtLast(fall_mA: number): boolean {
+    const { state } = this;
+    const last = state.observations.filter((one) => one.how === 'pull' || one.how === 'unplug').at(-1);
+    const gone = last === undefined ? undefined : state.out.find((one) => one.node === last.node);
+    if (last === undefined || gone === undefined || state.now_s - last.t_s > PATIENCE_s + 60) return false;
+    if (last.amount_mA >= 2 * FLICKER_mA) {
+      // Taking it out had woken the car, which has gone back to sleep: what it took off is the whole fall.
+      last.amount_mA += fall_mA;
+      last.sigma_mA = Math.hypot(last.sigma_mA, FLICKER_mA / 2);
+      gone.amount_mA += fall_mA;
+      this.note('more', `after ${called(this.tree, last.node)} the draw fell by another ${fall_mA.toFixed(0)} mA: ${last.amount_mA.toFixed(0)} mA in all`);
+      return true;
+    }
+    state.observations = state.observations.filter((one) => one !== last);
+    gone.amount_mA += fall_mA;
+    state.repeat = { kind: last.how === 'unplug' ? 'unplug' : 'pull', node: last.node };
+    this.note('doubt', `the draw fell by ${fall_mA.toFixed(0)} mA after ${called(this.tree, last.node)} was tapped: not sure that it was that one`);
+    return true;
   }
 
   /** Nothing was said yet: a fall is what was asked for, a rise is the car waking. */
@@ -193,9 +231,8 @@ export class PullSession {
 
   private noticed(before_mA: number): void {
     const { state } = this;
-    const next = state.plan[0];
-    const late = this.lateTap();
-    const proposed = next !== undefined && (next.kind === 'pull' || next.kind === 'unplug') ? next : null;
+    const late = this.lateTap(before_mA - this.last(NOTICE_s)!.mean_mA);
+    const proposed = this.proposedTest();
     if (late !== null && proposed !== null) return this.go({ name: 'asking', question: 'late-or-new', node: late, other: proposed.node, since_s: state.now_s, before_mA });
     if (late !== null) return this.redo(late, before_mA);
     if (proposed === null) {
@@ -208,17 +245,23 @@ export class PullSession {
     });
   }
 
-  /** The node whose tap brought nothing a moment ago. */
-  private lateTap(): number | null {
-    const last = this.state.observations.at(-1);
-    if (last === undefined || (last.how !== 'pull' && last.how !== 'unplug')) return null;
-    return this.state.now_s - last.t_s <= LATE_s && last.amount_mA < FLICKER_mA + 2 ? last.node : null;
+  private proposedTest(): { kind: 'pull' | 'unplug'; node: number } | null {
+    const next = this.state.plan[0];
+    return next?.kind === 'pull' || next?.kind === 'unplug' ? { kind: next.kind, node: next.node } : null;
+  }
+
+  /** The node whose tap, a moment ago, brought much less than this fall. */
+  private lateTap(fall_mA: number): number | null {
+    const last = this.state.observations.filter((one) => one.how === 'pull' || one.how === 'unplug').at(-1);
+    if (last === undefined || !this.state.out.some((one) => one.node === last.node)) return null;
+    return this.state.now_s - last.t_s <= LATE_s && last.amount_mA < 0.5 * fall_mA ? last.node : null;
   }
 
   /** The last result came before the hand: it is measured again. */
   private redo(node: number, before_mA: number): void {
     const { state } = this;
-    const last = state.observations.pop()!;
+    const last = state.observations.filter((one) => one.node === node && (one.how === 'pull' || one.how === 'unplug')).at(-1)!;
+    state.observations = state.observations.filter((one) => one !== last);
     state.out = state.out.filter((one) => one.node !== node);
     this.note('late', `${called(this.tree, node)} came out after the tap; measured again`);
     this.go({ name: 'measuring', what: last.how === 'unplug' ? 'unplugged' : 'pulled', node, at_s: state.now_s - NOTICE_s, tapped: true, before_mA, beforeSigma_mA: FLICKER_mA / 4 });
@@ -229,9 +272,12 @@ export class PullSession {
     if (state.now_s - this.lastTap_s < DOUBLE_TAP_s) return;
     this.lastTap_s = state.now_s;
     const { phase } = state;
-    const next = state.plan[0];
-    if (phase.name === 'proposing' && (next?.kind === 'pull' || next?.kind === 'unplug')) this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);
+    const next = this.proposedTest();
+    // Also while the car is restless: the hand does not wait for it.
+    const asked = phase.name === 'proposing' || (phase.name === 'levelling' && phase.target_mA !== null);
+    if (asked && next !== null) this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);
     else if (phase.name === 'measuring') phase.tapped = true;
+    else if (phase.name === 'asking' && phase.question === 'was-it') this.answer(true);
     else if (phase.name === 'bridge-on') this.bridge(true);
     else if (phase.name === 'refitting') this.go({ name: 'bridge-off', node: phase.node, since_s: state.now_s });
     else if (phase.name === 'bridge-off') this.bridge(false);
@@ -280,7 +326,18 @@ export class PullSession {
     const fell = change - 2 * unsure_mA > FLICKER_mA;
     if (!nothing && !fell && looked_s < LOOK_s_MAX) return;
     if (!phase.tapped && !fell) return this.go({ name: 'proposing', since_s: state.now_s });
+    if (!phase.tapped && !this.fits(phase.node, change)) {
+      // The tap may be under way.
+      if (looked_s < TAP_WAIT_s) return;
+      return this.go({ name: 'asking', question: 'was-it', node: phase.node, other: null, since_s: state.now_s, before_mA: phase.before_mA });
+    }
     this.measured(phase, change, unsure_mA, level, !nothing && !fell);
+  }
+
+  /** Whether a fall that nobody tapped is what is looked for at that node. */
+  private fits(node: number, fall_mA: number): boolean {
+    const next = this.state.plan[0];
+    return next?.node === node && next.share >= 0.25 && Math.abs(next.amount_mA - fall_mA) <= Math.max(FLICKER_mA, 0.15 * next.amount_mA);
   }
 
   private giveUpMeasuring(phase: Extract<Phase, { name: 'measuring' }>, level: Level): void {
@@ -301,15 +358,25 @@ export class PullSession {
     const how = phase.what === 'pulled' ? 'pull' : 'unplug';
     const before = state.done[testName(how, phase.node)] ?? 0;
     this.count(how, phase.node);
+    const doubtful = change_mA > 2 * FLICKER_mA && this.justDisturbed();
     state.observations.push({
-      node: phase.node, without: state.out.map((one) => one.node).filter((id) => isBehind(tree, id, phase.node)), amount_mA: change_mA, sigma_mA, how, t_s: state.now_s,
+      node: phase.node, without: state.out.map((one) => one.node).filter((id) => isBehind(tree, id, phase.node)), amount_mA: change_mA, sigma_mA, how, t_s: state.now_s, ...(doubtful && { doubtful }),
     });
     state.out.push({ node: phase.node, amount_mA: change_mA });
     state.base_mA = level.mean_mA;
     this.note('result', `${called(tree, phase.node)} ${phase.what}: ${inWords(change_mA, sigma_mA)}`);
     // Worth another go only where it could be what is looked for.
-    if (unsure && before === 0 && change_mA + 2 * sigma_mA > 0.5 * smallestSought_mA(tree, state)) state.repeat = { kind: how, node: phase.node };
+    if (doubtful && partCount(tree, phase.node) === 1) {
+      this.note('doubtful', `that fall may be the car going back to sleep after what came before; ${called(tree, phase.node)} goes in again to see the draw come back`);
+      state.repeat = { kind: how, node: phase.node };
+    } else if (unsure && before === 0 && change_mA + 2 * sigma_mA > 0.5 * smallestSought_mA(tree, state)) state.repeat = { kind: how, node: phase.node };
     this.replan();
+  }
+
+  /** Taking off a draw can wake a car for a minute or more; when that ends, the draw falls again. */
+  private justDisturbed(): boolean {
+    const { state } = this;
+    return state.observations.some((one) => (one.how === 'pull' || one.how === 'unplug') && one.amount_mA > 2 * FLICKER_mA && state.now_s - one.t_s < PATIENCE_s);
   }
 
   private drop(node: number, drop_mV: number): void {
@@ -371,15 +438,36 @@ export class PullSession {
     const { state } = this;
     state.settled_s.push(waited_s);
     state.out = state.out.filter((one) => one.node !== phase.node);
+    const before_mA = state.base_mA ?? 0;
+    const rise_mA = level.mean_mA - before_mA;
+    if (state.repeat?.node === phase.node) this.cameBack(phase.node, rise_mA);
     state.base_mA = phase.target_mA;
     this.note('settled', `${called(this.tree, phase.node)} is in again; settled after ${waited_s.toFixed(0)} s`);
+    state.observations.push({
+      node: phase.node, without: state.out.map((one) => one.node).filter((id) => isBehind(this.tree, id, phase.node)), amount_mA: rise_mA, sigma_mA: Math.hypot(level.sigma_mA, FLICKER_mA / 2), how: 'refit', t_s: state.now_s,
+    });
     this.rebase(level);
+  }
+
+  /** A draw that goes with a part and comes back with it is that part's. */
+  private cameBack(node: number, rise_mA: number): void {
+    const { state } = this;
+    const fall = state.observations.find((one) => one.node === node && one.doubtful === true);
+    if (fall === undefined || Math.abs(rise_mA - fall.amount_mA) > Math.max(FLICKER_mA, 0.25 * fall.amount_mA)) return;
+    fall.doubtful = false;
+    state.repeat = null;
   }
 
   private answer(yes: boolean): void {
     const { state } = this;
     const { phase } = state;
     if (phase.name !== 'asking') return;
+    if (phase.question === 'was-it') {
+      const what = this.proposedTest()?.kind === 'unplug' ? 'unplugged' : 'pulled';
+      if (yes) return this.go({ name: 'measuring', what, node: phase.node, at_s: phase.since_s - TAP_WAIT_s - BOUNCE_s, tapped: true, before_mA: phase.before_mA, beforeSigma_mA: FLICKER_mA / 4 });
+      this.note('fell', 'the draw fell by itself');
+      return this.level(phase.before_mA, 15);
+    }
     if (phase.question === 'late-or-new') {
       if (yes) return this.redo(phase.node, phase.before_mA);
       this.go({ name: 'measuring', what: 'pulled', node: phase.other!, at_s: phase.since_s - NOTICE_s, tapped: true, before_mA: phase.before_mA, beforeSigma_mA: FLICKER_mA / 4 });

@@ -31,6 +31,8 @@ export class SimHand {
   private readonly really = new Map<number, SimNode>();
   private busy: { until_s: number; done: () => void }[] = [];
   private planned = '';
+  /** What was out when the question came up: that is what he is asked about. */
+  private outThen = new Set<SimNode>();
   private moves = 0;
 
   constructor(private readonly car: SimCar, private readonly session: PullSession, private readonly options: HandOptions) {
@@ -74,8 +76,8 @@ export class SimHand {
     const { phase, plan, observations, log } = this.session.state;
     const next = plan[0];
     const asked = `${phase.name} ${'node' in phase ? phase.node : ''} ${phase.name === 'proposing' ? `${next?.kind} ${next?.node} ${observations.length} ${log.length}` : ''}`;
-    if (asked === this.planned) return;
-    if (this.busy.length > 0) return;
+    if (phase.name !== 'asking') this.outThen = new Set(this.car.out);
+    if (asked === this.planned || this.busy.length > 0) return;
     this.planned = asked;
     const tap = () => this.session.take({ kind: 'tap', t_s: this.car.t_s });
     switch (phase.name) {
@@ -90,7 +92,8 @@ export class SimHand {
 
   private truth(question: string, node: number, other: number | null): boolean {
     if (question === 'back-in') return !this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
-    return other === null || !this.car.out.has(this.byId.get(other)!);
+    if (question === 'was-it') return this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
+    return other === null || !this.outThen.has(this.byId.get(other)!);
   }
 
   private putBack(id: number): void {
@@ -107,6 +110,8 @@ export class SimHand {
       const read = car.random() < this.options.wrong / 3 ? this.neighbour(node) : node;
       return this.after(HAND.drop, () => this.session.take({ kind: 'drop', t_s: car.t_s, node: id, drop_mV: car.drop_mV(read) }));
     }
+    // Taken out already, while the car was restless: he only taps.
+    if (car.out.has(node)) return this.after([1, 3], tap);
     const range = kind === 'pull' ? HAND.pull : HAND.unplug;
     const wrong = car.random() < this.options.wrong ? car.random() : 1;
     if (wrong < 0.35) {
