@@ -64,6 +64,9 @@ export function conclude(tree: FeedTree, state: SessionState, believe: Believe):
     tree, draws, out: state.out.map((one) => one.node), costs: costsLearnt(state), step_mV: state.options.step_mV, done: new Map(Object.entries(state.done)),
   }));
   if (plan.length > 0) return { newlyNamed, outcome: null, sentence: '', plan };
+  // What is out may have taken less with it than was thought: back in, the level tells.
+  const back = state.out.filter((one) => one.amount_mA > FLICKER_mA && !known.some((other) => isBehind(tree, other.node, one.node))).sort((a, b) => b.amount_mA - a.amount_mA)[0];
+  if (back !== undefined) return { newlyNamed, outcome: null, sentence: '', plan: [{ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA }] };
   return { newlyNamed, outcome: 'undecided', plan, sentence: `undecided: ${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more` };
 }
 
@@ -85,9 +88,10 @@ export function soughtDraws(tree: FeedTree, belief: Belief, weights: Float64Arra
   return others.some((value) => value > 1e-4) ? [{ amount_mA: 2 * FLICKER_mA, parts: others }] : [];
 }
 
+/** The surest of what was seen going and coming back with a part. */
 function latestFall_mA(tree: FeedTree, state: SessionState, part: number): number | null {
-  const falls = state.observations.filter((one) => (one.how === 'pull' || one.how === 'unplug') && partCount(tree, one.node) === 1 && isBehind(tree, part, one.node) && one.amount_mA > 2 * FLICKER_mA);
-  return falls.at(-1)?.amount_mA ?? null;
+  const falls = state.observations.filter((one) => ['pull', 'unplug', 'refit'].includes(one.how) && partCount(tree, one.node) === 1 && isBehind(tree, part, one.node) && one.amount_mA > 2 * FLICKER_mA);
+  return falls.length === 0 ? null : falls.reduce((best, one) => (one.sigma_mA < best.sigma_mA ? one : best)).amount_mA;
 }
 
 /** What the car would draw now with everything back in and what is named gone. */

@@ -36,7 +36,10 @@ export type Phase =
   | { name: 'asking'; question: Question; node: number; other: number | null; since_s: number; before_mA: number }
   | { name: 'finished'; outcome: Outcome };
 
-/** `late-or-new`: was it `node`, whose tap came early, or `other`? `back-in`: is `node` really in again? `was-it`: has `node` just been taken out? */
+/**
+ * `late-or-new`: was it `node`, whose tap came early (and not `other`, which is asked for now)? `was-it`: has `node` just
+ * been taken out (`other` is the same where its tap came early)? `back-in`: is `node` really in again?
+ */
 export type Question = 'late-or-new' | 'back-in' | 'was-it';
 
 /** `found`: what is named brings the car within the allowance. `nothing`: it was within from the start. */
@@ -85,6 +88,8 @@ export interface SessionState {
   plan: Proposal[];
   /** To be done again because it was not sure. */
   repeat: { kind: 'pull' | 'unplug'; node: number } | null;
+  /** Whether the car was watched a last time before giving up. */
+  lastLook: boolean;
   /** How long the car took to settle after each refit. */
   settled_s: number[];
   log: LogEntry[];

@@ -18,6 +18,8 @@ import type { BayEvent, Phase, SessionOptions, SessionState } from './session-st
 const LOOK_s = 8;
 /** The first level of all decides what is looked for: it is watched longer. */
 const FIRST_LOOK_s = 20;
+/** Before it is called undecided. */
+const LAST_LOOK_s = 180;
 /** Contacts and inrush after a pull are over then. */
 const BOUNCE_s = 2;
 /** A measurement that is not sure goes on for this long. */
@@ -32,6 +34,8 @@ const LATE_s = 40;
 const PATIENCE_s = 240;
 /** A fall that was noticed is asked about if no tap follows. */
 const TAP_WAIT_s = 15;
+/** A fall smaller than expected is watched for this long: it may grow. */
+const LESS_s = 75;
 /** The longest that a car takes to sleep again (common practice: 15 to 30 min). */
 export const SETTLE_s_MAX = 1800;
 /** A refit whose draw stays away this long is asked about. */
@@ -52,8 +56,8 @@ export class PullSession {
     return new PullSession({
       version: 1, treeText, now_s: 0, bridge: 'off',
       options: { allowance_mA: 50, step_mV: 0.1, ...options, costs: { ...DEFAULT_COSTS, ...options.costs } },
-      phase: { name: 'levelling', since_s: 0, target_mA: null, patience_s: 0 },
-      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, settled_s: [], log: [],
+      phase: { name: 'levelling', since_s: 0, target_mA: null, patience_s: FIRST_LOOK_s },
+      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, lastLook: false, settled_s: [], log: [],
     });
   }
 
@@ -146,7 +150,7 @@ export class PullSession {
     const { state } = this;
     const level = this.last(LOOK_s);
     if (level === null || level.length_s < LOOK_s || !level.still) return;
-    if (phase.target_mA === null ? !this.held(FIRST_LOOK_s, level.mean_mA) : state.now_s - phase.since_s < LOOK_s) return;
+    if (phase.target_mA === null ? !this.held(phase.patience_s, level.mean_mA) : state.now_s - phase.since_s < LOOK_s) return;
     // A hand may have gone on meanwhile.
     if (phase.target_mA !== null && phase.target_mA - level.mean_mA > Math.max(2 * FLICKER_mA, 0.03 * phase.target_mA) && this.proposedTest() !== null) return this.noticed(phase.target_mA);
     const expected = phase.target_mA === null || this.near(level.mean_mA, phase.target_mA);
@@ -186,7 +190,7 @@ export class PullSession {
 
   private observeLevel(how: 'total' | 'level', level: Level): void {
     const { state } = this;
-    state.observations.push({ node: -1, without: state.out.map((one) => one.node), amount_mA: level.mean_mA, sigma_mA: level.sigma_mA, how, t_s: state.now_s });
+    state.observations.push({ node: -1, without: this.missing(-1), amount_mA: level.mean_mA, sigma_mA: level.sigma_mA, how, t_s: state.now_s });
     if (how === 'total') state.observations.sort((one, other) => Number(other.how === 'total') - Number(one.how === 'total'));
   }
 
@@ -233,8 +237,8 @@ export class PullSession {
     const { state } = this;
     const late = this.lateTap(before_mA - this.last(NOTICE_s)!.mean_mA);
     const proposed = this.proposedTest();
+    if (late !== null && proposed === null) return this.go({ name: 'asking', question: 'was-it', node: late, other: late, since_s: state.now_s, before_mA });
     if (late !== null && proposed !== null) return this.go({ name: 'asking', question: 'late-or-new', node: late, other: proposed.node, since_s: state.now_s, before_mA });
-    if (late !== null) return this.redo(late, before_mA);
     if (proposed === null) {
       this.note('fell', 'the draw fell by itself');
       return this.level(before_mA, 15);
@@ -325,8 +329,10 @@ export class PullSession {
     const nothing = change + 2 * unsure_mA < FLICKER_mA + 2;
     const fell = change - 2 * unsure_mA > FLICKER_mA;
     if (!nothing && !fell && looked_s < LOOK_s_MAX) return;
+    // Less than what is looked for here: taking it out may have woken the car for a while.
+    if (fell && looked_s < LESS_s && this.expected_mA(phase.node) - change > Math.max(1.5 * FLICKER_mA, 0.2 * change)) return;
     if (!phase.tapped && !fell) return this.go({ name: 'proposing', since_s: state.now_s });
-    if (!phase.tapped && !this.fits(phase.node, change)) {
+    if (!phase.tapped && (this.justDisturbed() || !this.fits(phase.node, change))) {
       // The tap may be under way.
       if (looked_s < TAP_WAIT_s) return;
       return this.go({ name: 'asking', question: 'was-it', node: phase.node, other: null, since_s: state.now_s, before_mA: phase.before_mA });
@@ -335,9 +341,15 @@ export class PullSession {
   }
 
   /** Whether a fall that nobody tapped is what is looked for at that node. */
-  private fits(node: number, fall_mA: number): boolean {
+  private fits(node: number, fall_mA: number, share_min = 0.25): boolean {
     const next = this.state.plan[0];
-    return next?.node === node && next.share >= 0.25 && Math.abs(next.amount_mA - fall_mA) <= Math.max(FLICKER_mA, 0.15 * next.amount_mA);
+    return next?.node === node && next.share >= share_min && Math.abs(next.amount_mA - fall_mA) <= Math.max(FLICKER_mA, 0.15 * next.amount_mA);
+  }
+
+  /** The draw that is looked for at a node; 0 where it is not likely there. */
+  private expected_mA(node: number): number {
+    const next = this.state.plan[0];
+    return next?.node === node && next.share >= 0.1 ? next.amount_mA : 0;
   }
 
   private giveUpMeasuring(phase: Extract<Phase, { name: 'measuring' }>, level: Level): void {
@@ -345,7 +357,7 @@ export class PullSession {
     this.count(phase.what === 'pulled' ? 'pull' : 'unplug', phase.node);
     this.state.out.push({ node: phase.node, amount_mA: 0 });
     this.state.base_mA = level.mean_mA;
-    this.level(null, 0);
+    this.level(null, FIRST_LOOK_s);
   }
 
   private count(kind: string, node: number): void {
@@ -358,16 +370,16 @@ export class PullSession {
     const how = phase.what === 'pulled' ? 'pull' : 'unplug';
     const before = state.done[testName(how, phase.node)] ?? 0;
     this.count(how, phase.node);
-    const doubtful = change_mA > 2 * FLICKER_mA && this.justDisturbed();
+    const doubtful = change_mA > 2 * FLICKER_mA && !this.fits(phase.node, change_mA, 0);
     state.observations.push({
-      node: phase.node, without: state.out.map((one) => one.node).filter((id) => isBehind(tree, id, phase.node)), amount_mA: change_mA, sigma_mA, how, t_s: state.now_s, ...(doubtful && { doubtful }),
+      node: phase.node, without: this.missing(phase.node), amount_mA: change_mA, sigma_mA, how, t_s: state.now_s, ...(doubtful && { doubtful }),
     });
     state.out.push({ node: phase.node, amount_mA: change_mA });
     state.base_mA = level.mean_mA;
     this.note('result', `${called(tree, phase.node)} ${phase.what}: ${inWords(change_mA, sigma_mA)}`);
     // Worth another go only where it could be what is looked for.
     if (doubtful && partCount(tree, phase.node) === 1) {
-      this.note('doubtful', `that fall may be the car going back to sleep after what came before; ${called(tree, phase.node)} goes in again to see the draw come back`);
+      this.note('doubtful', `not the fall that was looked for, the car may have done it by itself: ${called(tree, phase.node)} goes in again, to see the draw come back`);
       state.repeat = { kind: how, node: phase.node };
     } else if (unsure && before === 0 && change_mA + 2 * sigma_mA > 0.5 * smallestSought_mA(tree, state)) state.repeat = { kind: how, node: phase.node };
     this.replan();
@@ -379,6 +391,15 @@ export class PullSession {
     return state.observations.some((one) => (one.how === 'pull' || one.how === 'unplug') && one.amount_mA > 2 * FLICKER_mA && state.now_s - one.t_s < PATIENCE_s);
   }
 
+  /**
+   * What is out behind a node (-1: anywhere) and took something with it. What took nothing
+   * draws nothing, or is not out at all (a wrong tap): either way it may as well be counted in.
+   */
+  private missing(node: number): number[] {
+    const took = this.state.out.filter((one) => one.amount_mA > FLICKER_mA + 2).map((one) => one.node);
+    return node < 0 ? took : took.filter((id) => isBehind(this.tree, id, node));
+  }
+
   private drop(node: number, drop_mV: number): void {
     const { state, tree } = this;
     const { type, rating_A } = tree.nodes[node]!;
@@ -387,7 +408,7 @@ export class PullSession {
     this.count('drop', node);
     if (state.out.some((one) => isBehind(tree, node, one.node))) return this.note('dark', `${called(tree, node)} has no feed now: a drop across it tells nothing`);
     state.observations.push({
-      node, without: state.out.map((one) => one.node).filter((id) => isBehind(tree, id, node)), amount_mA: reading.current_mA, sigma_mA: reading.sigma_mA, how: 'drop', t_s: state.now_s,
+      node, without: this.missing(node), amount_mA: reading.current_mA, sigma_mA: reading.sigma_mA, how: 'drop', t_s: state.now_s,
     });
     this.note('drop', `${called(tree, node)}: ${drop_mV} mV is ${reading.current_mA.toFixed(0)} mA (${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}), resistance ${reading.source}`);
     if (state.phase.name === 'proposing') this.replan();
@@ -428,7 +449,8 @@ export class PullSession {
     if (this.near(level.mean_mA, phase.target_mA)) return this.settled(phase, level, waited_s);
     const away = amount > 2 * FLICKER_mA && level.mean_mA < phase.target_mA - 0.6 * amount;
     if (away && waited_s > BACK_s) return this.go({ name: 'asking', question: 'back-in', node: phase.node, other: null, since_s: state.now_s, before_mA: phase.target_mA });
-    if (waited_s > SETTLE_s_MAX || (waited_s > 2 * PATIENCE_s && this.held(PATIENCE_s, level.mean_mA))) {
+    const lower = level.mean_mA < phase.target_mA;
+    if (waited_s > SETTLE_s_MAX || (this.held(lower ? 60 : 4 * PATIENCE_s, level.mean_mA))) {
       this.note('settled-elsewhere', `after refitting ${called(tree, phase.node)} the car settled at ${level.mean_mA.toFixed(0)} mA, not at ${phase.target_mA.toFixed(0)}`);
       this.settled(phase, level, waited_s);
     }
@@ -444,7 +466,7 @@ export class PullSession {
     state.base_mA = phase.target_mA;
     this.note('settled', `${called(this.tree, phase.node)} is in again; settled after ${waited_s.toFixed(0)} s`);
     state.observations.push({
-      node: phase.node, without: state.out.map((one) => one.node).filter((id) => isBehind(this.tree, id, phase.node)), amount_mA: rise_mA, sigma_mA: Math.hypot(level.sigma_mA, FLICKER_mA / 2), how: 'refit', t_s: state.now_s,
+      node: phase.node, without: this.missing(phase.node), amount_mA: rise_mA, sigma_mA: Math.hypot(level.sigma_mA, FLICKER_mA / 2), how: 'refit', t_s: state.now_s,
     });
     this.rebase(level);
   }
@@ -463,20 +485,20 @@ export class PullSession {
     const { phase } = state;
     if (phase.name !== 'asking') return;
     if (phase.question === 'was-it') {
+      if (yes && phase.other !== null) return this.redo(phase.node, phase.before_mA);
       const what = this.proposedTest()?.kind === 'unplug' ? 'unplugged' : 'pulled';
-      if (yes) return this.go({ name: 'measuring', what, node: phase.node, at_s: phase.since_s - TAP_WAIT_s - BOUNCE_s, tapped: true, before_mA: phase.before_mA, beforeSigma_mA: FLICKER_mA / 4 });
+      if (yes) return this.go({ name: 'measuring', what, node: phase.node, at_s: phase.since_s - NOTICE_s, tapped: true, before_mA: phase.before_mA, beforeSigma_mA: FLICKER_mA / 4 });
       this.note('fell', 'the draw fell by itself');
       return this.level(phase.before_mA, 15);
     }
     if (phase.question === 'late-or-new') {
       if (yes) return this.redo(phase.node, phase.before_mA);
-      this.go({ name: 'measuring', what: 'pulled', node: phase.other!, at_s: phase.since_s - NOTICE_s, tapped: true, before_mA: phase.before_mA, beforeSigma_mA: FLICKER_mA / 4 });
-      return;
+      return this.go({ name: 'asking', question: 'was-it', node: phase.other!, other: null, since_s: state.now_s, before_mA: phase.before_mA });
     }
     if (!yes) return this.go({ name: 'bridge-on', node: phase.node, since_s: state.now_s });
     this.note('vanished', `${called(this.tree, phase.node)} is in again, but its draw did not come back: taking it out has reset something behind it`);
     state.out = state.out.filter((one) => one.node !== phase.node);
-    this.level(null, 0);
+    this.level(null, FIRST_LOOK_s);
   }
 
   private takeBack(): void {
@@ -491,7 +513,7 @@ export class PullSession {
     if (last.how !== 'drop') {
       const gone = state.out.find((one) => one.node === last.node);
       state.out = state.out.filter((one) => one !== gone);
-      return this.level(null, 0);
+      return this.level(null, FIRST_LOOK_s);
     }
     this.replan();
   }
@@ -518,6 +540,11 @@ export class PullSession {
     for (const named of verdict.newlyNamed) {
       state.named.push(named);
       this.note('named', `${called(this.tree, named.node)} draws ${named.amount_mA.toFixed(0)} mA`);
+    }
+    if (verdict.outcome === 'undecided' && !state.lastLook) {
+      state.lastLook = true;
+      this.note('last-look', 'nothing is left to try; the car is watched a while longer');
+      return this.level(null, LAST_LOOK_s);
     }
     if (verdict.outcome !== null) return this.finish(verdict.outcome, verdict.sentence);
     state.plan = verdict.plan;

@@ -24,12 +24,15 @@ export interface HandOptions {
   /** Share of pulls that are tapped wrongly. */
   wrong: number;
   limit_s: number;
+  /** Told of each wrong tap. */
+  onWrong?: (text: string) => void;
 }
 
 export class SimHand {
   private readonly byId = new Map<number, SimNode>();
   private readonly really = new Map<number, SimNode>();
   private busy: { until_s: number; done: () => void }[] = [];
+  private readonly outAt = new Map<SimNode, number>();
   private planned = '';
   /** What was out when the question came up: that is what he is asked about. */
   private outThen = new Set<SimNode>();
@@ -85,15 +88,20 @@ export class SimHand {
       case 'bridge-on': return this.after(HAND.bridge, () => ((this.car.bridged = true), tap()));
       case 'refitting': return this.after(HAND.refit, () => (this.putBack(phase.node), tap()));
       case 'bridge-off': return this.after(HAND.bridge, () => ((this.car.bridged = false), tap()));
-      case 'asking': return this.after([2, 6], () => this.session.take({ kind: 'answer', t_s: this.car.t_s, yes: this.truth(phase.question, phase.node, phase.other) }));
+      case 'asking': return this.after([2, 6], () => this.session.take({ kind: 'answer', t_s: this.car.t_s, yes: this.truth(phase.question, phase.node) }));
       default:
     }
   }
 
-  private truth(question: string, node: number, other: number | null): boolean {
+  private truth(question: string, node: number): boolean {
     if (question === 'back-in') return !this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
-    if (question === 'was-it') return this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
-    return other === null || !this.outThen.has(this.byId.get(other)!);
+    const since_s = this.car.t_s - (this.outAt.get(this.really.get(node) ?? this.byId.get(node)!) ?? -Infinity);
+    return this.outThen.has(this.really.get(node) ?? this.byId.get(node)!) && since_s < 25;
+  }
+
+  private takeOut(node: SimNode): void {
+    this.outAt.set(node, this.car.t_s);
+    this.car.takeOut(node);
   }
 
   private putBack(id: number): void {
@@ -114,22 +122,23 @@ export class SimHand {
     if (car.out.has(node)) return this.after([1, 3], tap);
     const range = kind === 'pull' ? HAND.pull : HAND.unplug;
     const wrong = car.random() < this.options.wrong ? car.random() : 1;
+    if (wrong < 1) this.options.onWrong?.(`${car.t_s} ${kind} ${node.name}: ${wrong < 0.35 ? 'another one' : wrong < 0.7 ? 'tapped early' : 'tapped twice, late'}`);
     if (wrong < 0.35) {
       // Another fuse than he thinks.
       const other = this.neighbour(node);
       this.really.set(id, other);
-      this.after(range, () => (car.takeOut(other), tap()));
+      this.after(range, () => (this.takeOut(other), tap()));
     } else if (wrong < 0.7) {
       // The tap comes before the hand.
       const early_s = 2 + 10 * car.random();
       this.after(range, () => {
         tap();
-        this.busy.push({ until_s: car.t_s + early_s, done: () => car.takeOut(node) });
+        this.busy.push({ until_s: car.t_s + early_s, done: () => this.takeOut(node) });
       });
     } else {
       const lag_s = wrong < 1 ? 8 : 0.5 + car.random();
       this.after(range, () => {
-        car.takeOut(node);
+        this.takeOut(node);
         this.busy.push({ until_s: car.t_s + lag_s, done: tap });
         if (wrong < 1) this.busy.push({ until_s: car.t_s + lag_s + 0.6, done: tap });
       });
