@@ -7,7 +7,7 @@ import { drawsOf } from './belief.ts';
 import type { Belief, Draw, Observation } from './belief.ts';
 import { oddsOf } from './evidence.ts';
 import { FLICKER_mA } from './level.ts';
-import { planMoves } from './planner.ts';
+import { planMoves, testName } from './planner.ts';
 import type { Proposal } from './planner.ts';
 import type { Named, Outcome, SessionState } from './session-state.ts';
 import { called, isBehind, partCount } from './tree.ts';
@@ -59,6 +59,8 @@ export function conclude(tree: FeedTree, state: SessionState, believe: Believe):
     if (gone_mA <= allowance_mA) return { newlyNamed, outcome: 'found', plan: [], sentence: `${what}; ${within}` };
     return { newlyNamed, outcome: 'undecided', plan: [], sentence: `${what}; ${within}, but ${gone_mA.toFixed(0)} mA went away by themselves and are not explained: record another night` };
   }
+  const again = takenAgain(tree, state, known);
+  if (again !== null) return { newlyNamed, outcome: null, sentence: '', plan: [again] };
   const draws = soughtDraws(tree, belief, weights, known);
   const plan = withRepeat(tree, state, planMoves({
     tree, draws, out: state.out.map((one) => one.node), costs: costsLearnt(state), step_mV: state.options.step_mV, done: new Map(Object.entries(state.done)),
@@ -68,6 +70,16 @@ export function conclude(tree: FeedTree, state: SessionState, believe: Believe):
   const back = state.out.filter((one) => one.amount_mA > FLICKER_mA && !known.some((other) => isBehind(tree, other.node, one.node))).sort((a, b) => b.amount_mA - a.amount_mA)[0];
   if (back !== undefined) return { newlyNamed, outcome: null, sentence: '', plan: [{ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA }] };
   return { newlyNamed, outcome: 'undecided', plan, sentence: `undecided: ${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more` };
+}
+
+/** A named part that went in again to see its draw come back goes out once more: only so can the rest be seen. */
+function takenAgain(tree: FeedTree, state: SessionState, known: readonly Named[]): Proposal | null {
+  const within = known.find((one) => !state.out.some((gone) => isBehind(tree, one.node, gone.node)));
+  if (within === undefined) return null;
+  const seen = state.observations.find((one) => (one.how === 'pull' || one.how === 'unplug') && partCount(tree, one.node) === 1 && isBehind(tree, within.node, one.node));
+  if (seen === undefined || (state.done[testName(seen.how, seen.node)] ?? 0) > 2) return null;
+  const { costs } = state.options;
+  return { kind: seen.how === 'unplug' ? 'unplug' : 'pull', node: seen.node, cost_s: seen.how === 'unplug' ? costs.unplug_s : costs.pull_s, expected_s: 0, share: 1, amount_mA: within.amount_mA };
 }
 
 /** Settling as this car has shown it, once it has. */

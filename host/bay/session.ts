@@ -241,7 +241,7 @@ export class PullSession {
     if (late !== null && proposed !== null) return this.go({ name: 'asking', question: 'late-or-new', node: late, other: proposed.node, since_s: state.now_s, before_mA });
     if (proposed === null) {
       this.note('fell', 'the draw fell by itself');
-      return this.level(before_mA, 15);
+      return this.level(null, 15);
     }
     this.go({
       name: 'measuring', what: proposed.kind === 'pull' ? 'pulled' : 'unplugged', node: proposed.node, at_s: state.now_s - NOTICE_s, tapped: false,
@@ -489,11 +489,11 @@ export class PullSession {
       const what = this.proposedTest()?.kind === 'unplug' ? 'unplugged' : 'pulled';
       if (yes) return this.go({ name: 'measuring', what, node: phase.node, at_s: phase.since_s - NOTICE_s, tapped: true, before_mA: phase.before_mA, beforeSigma_mA: FLICKER_mA / 4 });
       this.note('fell', 'the draw fell by itself');
-      return this.level(phase.before_mA, 15);
+      return this.level(null, 15);
     }
     if (phase.question === 'late-or-new') {
       if (yes) return this.redo(phase.node, phase.before_mA);
-      return this.go({ name: 'asking', question: 'was-it', node: phase.other!, other: null, since_s: state.now_s, before_mA: phase.before_mA });
+      return this.go({ name: 'asking', question: 'was-it', node: phase.other!, other: null, since_s: phase.since_s, before_mA: phase.before_mA });
     }
     if (!yes) return this.go({ name: 'bridge-on', node: phase.node, since_s: state.now_s });
     this.note('vanished', `${called(this.tree, phase.node)} is in again, but its draw did not come back: taking it out has reset something behind it`);

@@ -88,14 +88,14 @@ export class SimHand {
       case 'bridge-on': return this.after(HAND.bridge, () => ((this.car.bridged = true), tap()));
       case 'refitting': return this.after(HAND.refit, () => (this.putBack(phase.node), tap()));
       case 'bridge-off': return this.after(HAND.bridge, () => ((this.car.bridged = false), tap()));
-      case 'asking': return this.after([2, 6], () => this.session.take({ kind: 'answer', t_s: this.car.t_s, yes: this.truth(phase.question, phase.node) }));
+      case 'asking': return this.after([2, 6], () => this.session.take({ kind: 'answer', t_s: this.car.t_s, yes: this.truth(phase.question, phase.node, phase.since_s) }));
       default:
     }
   }
 
-  private truth(question: string, node: number): boolean {
+  private truth(question: string, node: number, asked_s: number): boolean {
     if (question === 'back-in') return !this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
-    const since_s = this.car.t_s - (this.outAt.get(this.really.get(node) ?? this.byId.get(node)!) ?? -Infinity);
+    const since_s = asked_s - (this.outAt.get(this.really.get(node) ?? this.byId.get(node)!) ?? -Infinity);
     return this.outThen.has(this.really.get(node) ?? this.byId.get(node)!) && since_s < 25;
   }
 
