@@ -15,6 +15,8 @@ import type { FeedTree } from './tree.ts';
 
 /** A part is named from this probability on. */
 const NAME_AT = 0.985;
+/** And from this share of what is too much on. */
+const NAME_SHARE = 0.1;
 
 export interface Conclusion {
   newlyNamed: Named[];
@@ -116,9 +118,12 @@ export function restNow_mA(tree: FeedTree, state: SessionState, known: readonly 
 
 function namesOf(tree: FeedTree, state: SessionState, belief: Belief): Named[] {
   const found: Named[] = [];
+  const rest_mA = restNow_mA(tree, state, state.named);
   for (const one of state.observations) {
     if ((one.how !== 'pull' && one.how !== 'unplug') || partCount(tree, one.node) !== 1) continue;
     if (one.amount_mA - 2 * one.sigma_mA <= FLICKER_mA || one.doubtful === true) continue;
+    // Something so small is not what keeps this car over its allowance.
+    if (one.amount_mA < NAME_SHARE * (rest_mA - state.options.allowance_mA)) continue;
     const part = tree.nodes[one.node]!.first;
     const node = tree.parts[part]!;
     const probability = belief.parts[part]!;

@@ -88,6 +88,8 @@ export interface SessionState {
   plan: Proposal[];
   /** To be done again because it was not sure. */
   repeat: { kind: 'pull' | 'unplug'; node: number } | null;
+  /** What fell after results that said nothing, until a refit shows where it belongs. */
+  unplaced_mA: number;
   /** Whether the car was watched a last time before giving up. */
   lastLook: boolean;
   /** How long the car took to settle after each refit. */

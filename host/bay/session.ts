@@ -57,7 +57,7 @@ export class PullSession {
       version: 1, treeText, now_s: 0, bridge: 'off',
       options: { allowance_mA: 50, step_mV: 0.1, ...options, costs: { ...DEFAULT_COSTS, ...options.costs } },
       phase: { name: 'levelling', since_s: 0, target_mA: null, patience_s: FIRST_LOOK_s },
-      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, lastLook: false, settled_s: [], log: [],
+      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, unplaced_mA: 0, lastLook: false, settled_s: [], log: [],
     });
   }
 
@@ -155,7 +155,7 @@ export class PullSession {
     if (phase.target_mA !== null && phase.target_mA - level.mean_mA > Math.max(2 * FLICKER_mA, 0.03 * phase.target_mA) && this.proposedTest() !== null) return this.noticed(phase.target_mA);
     const expected = phase.target_mA === null || this.near(level.mean_mA, phase.target_mA);
     if (!expected && !this.held(phase.patience_s, level.mean_mA)) return;
-    this.rebase(level);
+    this.rebase(level, phase.target_mA !== null);
   }
 
   /** Whether the draw has been within the flicker of a level for so long. */
@@ -167,7 +167,7 @@ export class PullSession {
     return long !== null && long.still && this.near(long.mean_mA, level_mA);
   }
 
-  private rebase(level: Level): void {
+  private rebase(level: Level, unrest = false): void {
     const { state } = this;
     const moved = state.base_mA === null ? 0 : level.mean_mA - state.base_mA;
     const first = state.base_mA === null;
@@ -182,9 +182,11 @@ export class PullSession {
     if (!this.near(moved, 0)) {
       this.note('moved', `the draw changed by ${moved.toFixed(0)} mA by itself`);
       // Nothing was taken out yet: the first level held something that has ended.
-      if (state.out.length === 0 && moved < 0 && !state.observations.some((one) => one.how === 'refit')) state.observations = state.observations.filter((one) => one.how !== 'total' && one.how !== 'level');
+      if (state.out.length === 0 && moved < 0 && this.proposedTest() === null && !state.observations.some((one) => one.how === 'refit')) state.observations = state.observations.filter((one) => one.how !== 'total' && one.how !== 'level');
     }
     this.observeLevel(state.observations.some((one) => one.how === 'total') ? 'level' : 'total', level);
+    // A hand is on its way to what was asked for: the car's unrest does not change that.
+    if (unrest && state.plan.length > 0) return this.go({ name: 'proposing', since_s: state.now_s });
     this.replan();
   }
 
@@ -195,27 +197,28 @@ export class PullSession {
   }
 
   /**
-   * The draw fell while nobody looked, after a tap that brought nothing: the hand may have
-   * come late. That result says nothing then, and is asked for again.
-   * @returns whether there was such a tap
+   * The draw fell while nobody looked. After a result that was a fall, it is the rest of
+   * that. After results of nothing, a hand may have come late, or the car was awake just
+   * then: those results say nothing, and what they were of may be asked for again.
+   * @returns whether there was such a result
    */
   private doubtLast(fall_mA: number): boolean {
-    const { state } = this;
-    const last = state.observations.filter((one) => one.how === 'pull' || one.how === 'unplug').at(-1);
-    const gone = last === undefined ? undefined : state.out.find((one) => one.node === last.node);
-    if (last === undefined || gone === undefined || state.now_s - last.t_s > PATIENCE_s + 60) return false;
+    const { state, tree } = this;
+    const tests = state.observations.filter((one) => (one.how === 'pull' || one.how === 'unplug') && state.out.some((gone) => gone.node === one.node));
+    const last = tests.at(-1);
+    if (last === undefined || state.now_s - last.t_s > PATIENCE_s + 60) return false;
     if (last.amount_mA >= 2 * FLICKER_mA) {
-      // Taking it out had woken the car, which has gone back to sleep: what it took off is the whole fall.
       last.amount_mA += fall_mA;
       last.sigma_mA = Math.hypot(last.sigma_mA, FLICKER_mA / 2);
-      gone.amount_mA += fall_mA;
-      this.note('more', `after ${called(this.tree, last.node)} the draw fell by another ${fall_mA.toFixed(0)} mA: ${last.amount_mA.toFixed(0)} mA in all`);
+      state.out.find((one) => one.node === last.node)!.amount_mA += fall_mA;
+      this.note('more', `after ${called(tree, last.node)} the draw fell by another ${fall_mA.toFixed(0)} mA: ${last.amount_mA.toFixed(0)} mA in all`);
       return true;
     }
-    state.observations = state.observations.filter((one) => one !== last);
-    gone.amount_mA += fall_mA;
-    state.repeat = { kind: last.how === 'unplug' ? 'unplug' : 'pull', node: last.node };
-    this.note('doubt', `the draw fell by ${fall_mA.toFixed(0)} mA after ${called(this.tree, last.node)} was tapped: not sure that it was that one`);
+    const doubted = tests.filter((one) => last.t_s - one.t_s < LATE_s * 2 && one.amount_mA < 2 * FLICKER_mA);
+    state.observations = state.observations.filter((one) => !doubted.includes(one));
+    state.unplaced_mA += fall_mA;
+    for (const one of doubted) state.done[testName(one.how, one.node)] = Math.max(0, (state.done[testName(one.how, one.node)] ?? 0) - 1);
+    this.note('doubt', `the draw fell by ${fall_mA.toFixed(0)} mA after ${doubted.map((one) => called(tree, one.node)).join(' and ')}: not sure that nothing changed there`);
     return true;
   }
 
@@ -235,14 +238,15 @@ export class PullSession {
 
   private noticed(before_mA: number): void {
     const { state } = this;
-    const late = this.lateTap(before_mA - this.last(NOTICE_s)!.mean_mA);
+    const fall_mA = before_mA - this.last(NOTICE_s)!.mean_mA;
+    const late = this.lateTap(fall_mA);
     const proposed = this.proposedTest();
-    if (late !== null && proposed === null) return this.go({ name: 'asking', question: 'was-it', node: late, other: late, since_s: state.now_s, before_mA });
-    if (late !== null && proposed !== null) return this.go({ name: 'asking', question: 'late-or-new', node: late, other: proposed.node, since_s: state.now_s, before_mA });
-    if (proposed === null) {
+    if (fall_mA < 0.4 * smallestSought_mA(this.tree, state) || (proposed === null && late === null)) {
       this.note('fell', 'the draw fell by itself');
       return this.level(null, 15);
     }
+    if (late !== null) return this.go({ name: 'asking', question: proposed === null ? 'was-it' : 'late-or-new', node: late, other: proposed?.node ?? late, since_s: state.now_s, before_mA });
+    if (proposed === null) return;
     this.go({
       name: 'measuring', what: proposed.kind === 'pull' ? 'pulled' : 'unplugged', node: proposed.node, at_s: state.now_s - NOTICE_s, tapped: false,
       before_mA, beforeSigma_mA: FLICKER_mA / 4,
@@ -330,7 +334,8 @@ export class PullSession {
     const fell = change - 2 * unsure_mA > FLICKER_mA;
     if (!nothing && !fell && looked_s < LOOK_s_MAX) return;
     // Less than what is looked for here: taking it out may have woken the car for a while.
-    if (fell && looked_s < LESS_s && this.expected_mA(phase.node) - change > Math.max(1.5 * FLICKER_mA, 0.2 * change)) return;
+    const expected_mA = this.expected_mA(phase.node, nothing ? 0.5 : 0.1);
+    if ((fell || nothing) && looked_s < LESS_s && expected_mA - change > Math.max(1.5 * FLICKER_mA, 0.2 * change)) return;
     if (!phase.tapped && !fell) return this.go({ name: 'proposing', since_s: state.now_s });
     if (!phase.tapped && (this.justDisturbed() || !this.fits(phase.node, change))) {
       // The tap may be under way.
@@ -347,9 +352,9 @@ export class PullSession {
   }
 
   /** The draw that is looked for at a node; 0 where it is not likely there. */
-  private expected_mA(node: number): number {
+  private expected_mA(node: number, share_min: number): number {
     const next = this.state.plan[0];
-    return next?.node === node && next.share >= 0.1 ? next.amount_mA : 0;
+    return next?.node === node && next.share >= share_min ? next.amount_mA : 0;
   }
 
   private giveUpMeasuring(phase: Extract<Phase, { name: 'measuring' }>, level: Level): void {
@@ -447,6 +452,10 @@ export class PullSession {
     if (level === null || waited_s < LOOK_s || level.length_s < LOOK_s || !level.still) return;
     const amount = state.out.find((one) => one.node === phase.node)?.amount_mA ?? 0;
     if (this.near(level.mean_mA, phase.target_mA)) return this.settled(phase, level, waited_s);
+    if (state.unplaced_mA > 0 && this.near(level.mean_mA, phase.target_mA + state.unplaced_mA)) {
+      state.unplaced_mA = 0;
+      return this.settled(phase, level, waited_s);
+    }
     const away = amount > 2 * FLICKER_mA && level.mean_mA < phase.target_mA - 0.6 * amount;
     if (away && waited_s > BACK_s) return this.go({ name: 'asking', question: 'back-in', node: phase.node, other: null, since_s: state.now_s, before_mA: phase.target_mA });
     const lower = level.mean_mA < phase.target_mA;

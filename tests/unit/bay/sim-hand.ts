@@ -32,6 +32,7 @@ export class SimHand {
   private readonly byId = new Map<number, SimNode>();
   private readonly really = new Map<number, SimNode>();
   private busy: { until_s: number; done: () => void }[] = [];
+  private readonly tappedAt = new Map<number, number>();
   private readonly outAt = new Map<SimNode, number>();
   private planned = '';
   /** What was out when the question came up: that is what he is asked about. */
@@ -95,8 +96,9 @@ export class SimHand {
 
   private truth(question: string, node: number, asked_s: number): boolean {
     if (question === 'back-in') return !this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
-    const since_s = asked_s - (this.outAt.get(this.really.get(node) ?? this.byId.get(node)!) ?? -Infinity);
-    return this.outThen.has(this.really.get(node) ?? this.byId.get(node)!) && since_s < 25;
+    const meant = this.really.get(node) ?? this.byId.get(node)!;
+    const out_s = this.outAt.get(meant) ?? -Infinity;
+    return this.outThen.has(meant) && asked_s - out_s < 25 && out_s > (this.tappedAt.get(node) ?? -Infinity);
   }
 
   private takeOut(node: SimNode): void {
@@ -110,8 +112,16 @@ export class SimHand {
     this.car.putBack(node);
   }
 
-  private propose(kind: string, id: number, tap: () => void): void {
+  private propose(kind: string, id: number, tapKey: () => void): void {
     const { car } = this;
+    const asked = this.planned;
+    // Where the prompt has changed meanwhile, he says what he did instead of tapping.
+    const tap = () => {
+      this.tappedAt.set(id, car.t_s);
+      const next = this.session.state.plan[0];
+      if (this.planned === asked && next?.node === id && next.kind === kind) tapKey();
+      else this.session.take({ kind: 'did', t_s: car.t_s, what: kind === 'pull' ? 'pulled' : 'unplugged', node: id });
+    };
     const node = this.byId.get(id)!;
     this.moves++;
     if (kind === 'drop') {
