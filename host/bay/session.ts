@@ -286,6 +286,11 @@ export class PullSession {
     if (asked && next !== null) this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);
     else if (phase.name === 'measuring') phase.tapped = true;
     else if (phase.name === 'asking' && phase.question === 'was-it') this.answer(true);
+    else if (phase.name === 'asking' && phase.question === 'late-or-new') {
+      // Whoever taps now has done what is asked for now.
+      this.go({ ...phase, question: 'was-it', node: phase.other!, other: null });
+      this.answer(true);
+    }
     else if (phase.name === 'bridge-on') this.bridge(true);
     else if (phase.name === 'refitting') this.go({ name: 'bridge-off', node: phase.node, since_s: state.now_s });
     else if (phase.name === 'bridge-off') this.bridge(false);
@@ -383,7 +388,7 @@ export class PullSession {
     state.base_mA = level.mean_mA;
     this.note('result', `${called(tree, phase.node)} ${phase.what}: ${inWords(change_mA, sigma_mA)}`);
     // Worth another go only where it could be what is looked for.
-    if (doubtful && partCount(tree, phase.node) === 1) {
+    if (doubtful && partCount(tree, phase.node) === 1 && before < 2) {
       this.note('doubtful', `not the fall that was looked for, the car may have done it by itself: ${called(tree, phase.node)} goes in again, to see the draw come back`);
       state.repeat = { kind: how, node: phase.node };
     } else if (unsure && before === 0 && change_mA + 2 * sigma_mA > 0.5 * smallestSought_mA(tree, state)) state.repeat = { kind: how, node: phase.node };
