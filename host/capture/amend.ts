@@ -1,6 +1,7 @@
 // Changes to a finished capture that leave its readings alone: marks, and what it says
 // of people and cars.
 
+import { forgetBay } from './bay-log.ts';
 import { openDatabase } from './schema.ts';
 import type { Db } from './schema.ts';
 import { openCapture } from './reader.ts';
@@ -34,6 +35,7 @@ export function forgetPrivate(path: string): string[] {
       else db.prepare('DELETE FROM info WHERE key = ?').run(key);
     }
     if (db.prepare("UPDATE mark SET text = '' WHERE text <> ''").run().changes > 0) found.push('marks');
+    if (forgetBay(db)) found.push('bay');
     const origin = db.prepare("SELECT value FROM info WHERE key = 'origin'").pluck().get() as string;
     if (origin.includes('"imported"')) {
       db.prepare("UPDATE info SET value = 'null' WHERE key = 'origin'").run();

@@ -98,7 +98,7 @@ export class SimHand {
     if (question === 'back-in') return !this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
     const meant = this.really.get(node) ?? this.byId.get(node)!;
     const out_s = this.outAt.get(meant) ?? -Infinity;
-    return this.outThen.has(meant) && asked_s - out_s < 25 && out_s > (this.tappedAt.get(node) ?? -Infinity);
+    return this.outThen.has(meant) && asked_s - out_s < 25 && (question === 'was-it' || out_s > (this.tappedAt.get(node) ?? -Infinity));
   }
 
   private takeOut(node: SimNode): void {
