@@ -8,6 +8,7 @@ import { byId } from './dom.ts';
 import { mountControls } from './controls.ts';
 import { mountEventList } from './event-list.ts';
 import { looking } from './looking.ts';
+import { mountMeaning } from './meaning-view.ts';
 import { firstToOpen, keptKnown, newestFirst } from './nights.ts';
 import { open, refresh, wait, wordsOf } from './opening.ts';
 import { mountPicture } from './picture-view.ts';
@@ -148,6 +149,7 @@ mountControls(byId('scale'), byId('moves'), store, look);
 const picture = mountPicture(byId('picture'), byId('reading'), store, look);
 mountStrip(byId('strip'), store, look, picture);
 mountEventList(byId('events'), store, look);
+mountMeaning(byId('meaning'), store);
 mountAbout(byId('about'), store);
 keepDetail();
 addEventListener('hashchange', () => {

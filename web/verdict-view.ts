@@ -26,11 +26,13 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
       place.replaceChildren();
       return;
     }
-    const { verdict } = night.findings;
-    place.dataset['verdict'] = verdict.code;
+    const { verdict, warnings } = night.findings;
+    // A verdict on a wrong reading gets no colour that praises or blames.
+    const isGrave = warnings?.some((w) => w.grave) === true;
+    place.dataset['verdict'] = isGrave ? 'grave' : verdict.code;
     place.replaceChildren(
       html('div', { class: 'opening' }, [
-        html('p', { class: 'tag' }, [TAGS[verdict.code]]),
+        html('p', { class: 'tag' }, [isGrave ? 'Not to be relied on' : TAGS[verdict.code]]),
         html('p', { class: 'when' }, [whenWords(night, info.job)]),
       ]),
       html('h1', { id: 'verdict-sentence' }, [unbroken(verdict.sentence)]),

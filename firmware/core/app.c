@@ -198,6 +198,14 @@ static void count_boot(void)
     app.writer.state = WRITE_IDLE;
 }
 
+/* A boot that nobody wanted is a fault of its own, which has ended. Its detail: boots counted. */
+static void tell_boot(enum board_cause cause)
+{
+    app.hello.cause = cause_word(cause);
+    if (cause == CAUSE_BROWNOUT || cause == CAUSE_WATCHDOG)
+        tell_status((enum status_code)(cause - CAUSE_BROWNOUT + STATUS_BROWNOUT), app.hello.boot, board_ticks());
+}
+
 void app_init(const struct sense_chip *const *chips, uint8_t count)
 {
     memset(&app, 0, sizeof app);
@@ -209,12 +217,12 @@ void app_init(const struct sense_chip *const *chips, uint8_t count)
     app.hello.proto = PROTOCOL_VERSION;
     app.hello.fw = FLASH_WORD(FIRMWARE_VERSION);
     app.hello.mcu = board_mcu();
-    app.hello.cause = cause_word(board_reset_cause());
     app.hello.stream = stream_word(STREAM_WINDOWS);
     app.hello.window_us = WINDOW_US_DEFAULT;
     window_init(&app.windowing, &app.hello.cal, WINDOW_US_DEFAULT);
     calibration_load();
     count_boot();
+    tell_boot(board_reset_cause());
     start_chip();
     app.slow_ticks = board_ticks();
     app.output.hello_waits = true;

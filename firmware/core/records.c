@@ -8,7 +8,7 @@
 #include <string.h>
 
 /* Each in the order of its enum. */
-static const char statuses[] FLASH_TABLE = "sensor-missing\0sensor-id\0bus-nack\0bus-stuck\0no-conversion\0sensor-ok";
+static const char statuses[] FLASH_TABLE = "sensor-missing\0sensor-id\0bus-nack\0bus-stuck\0no-conversion\0sensor-ok\0brownout\0watchdog";
 static const char causes[] FLASH_TABLE = "power\0pin\0brownout\0watchdog\0unknown";
 static const char streams[] FLASH_TABLE = "windows\0raw\0bursts";
 static const char cal_states[] FLASH_TABLE = "none\0stored\0changed";

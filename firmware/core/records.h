@@ -52,6 +52,8 @@ enum status_code {
     STATUS_BUS_STUCK,
     STATUS_NO_CONVERSION,
     STATUS_SENSOR_OK,
+    STATUS_BROWNOUT,
+    STATUS_WATCHDOG,
 };
 
 struct status {
@@ -61,6 +63,7 @@ struct status {
     uint32_t detail;
 };
 
+_Static_assert((int)STATUS_WATCHDOG - (int)STATUS_BROWNOUT == (int)CAUSE_WATCHDOG - (int)CAUSE_BROWNOUT, "told as they are");
 _Static_assert((int)STATUS_SENSOR_MISSING == (int)SENSE_MISSING && (int)STATUS_BUS_STUCK == (int)SENSE_STUCK, "told as they are");
 
 /* What follows the tag: nothing, `value`, `value` with its sign, `value` and `count`, the reason. */

@@ -54,8 +54,8 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
   const { y, lift } = smoothTrains(values, ticks, trains);
-  const resolution_mA = resolutionOf(values) / Math.sqrt(12 * ticks.size);
-  const scale = scaleOf(y, Math.max(resolution_mA, options.step_mA * FLOOR_PER_STEP));
+  const code_mA = resolutionOf(values);
+  const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
   const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
   const whole = piecesOf(values, ticks, found, trains, lift, options.rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
@@ -125,7 +125,12 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
   const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside }, [...wakeups, ...dips], options);
   const asleepIndex = asleepAt(levels);
   const level = levels[asleepIndex];
-  const asleep = level === undefined ? null : { after_s: line.at(level.reached), level_mA: level.level_mA };
+  const asleep = level === undefined ? null : {
+    after_s: line.at(level.reached),
+    level_mA: level.level_mA,
+    mean_mA: meanOver(charges, level.reached, line.samples, level.level_mA),
+    covered_s: charges.covered_s(level.reached, line.samples),
+  };
   const mean_mA = meanOver(charges, 0, line.samples, trace.mean_mA[0] ?? 0);
   const found = wakeups.map((w) => w.found);
   const facts = {
@@ -133,7 +138,6 @@ export function analyse(trace: Trace, options: AnalysisOptions): Findings {
     mean_mA,
     allowance_mA: options.allowance_mA,
     asleep,
-    meanAsleep_mA: level === undefined ? 0 : meanOver(charges, level.reached, line.samples, level.level_mA),
     highest: level === undefined ? null : highestAfter(levels, asleepIndex),
     wakeups: found,
     families,

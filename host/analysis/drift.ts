@@ -30,6 +30,8 @@ export interface LocalFit {
   line(from: number, to: number, at: number): number;
   /** Variance of one tick's noise around from..to-1, with what memory adds for longer means. */
   variance(from: number, to: number): number;
+  /** Smallest change that the samples show. */
+  code_mA: number;
 }
 
 /** Running sum over chunks of the variance of a tick, from the median of |differences| in each. */
@@ -61,6 +63,7 @@ export function localFit(y: Float64Array, scale: Scale): LocalFit {
   const mean = (from: number, to: number) => (sum[to]! - sum[from]!) / (to - from);
   return {
     mean,
+    code_mA: scale.code_mA,
     line(from, to, at) {
       const m = to - from;
       const centre = (from + to - 1) / 2;
@@ -89,6 +92,32 @@ export function beside(from: number, to: number, left: boolean): [number, number
   return left ? [Math.max(from, to - skip - REACH), to - skip] : [from + skip, Math.min(to, from + skip + REACH)];
 }
 
+/** A level is read from up to so many times REACH, and a longer stretch is believed while it differs from each shorter by no more than so many standard errors. */
+const WIDER_MAX = 16;
+const WIDER_ERRORS = 3;
+
+/**
+ * The stretch that tells the current at one end of a steady segment best: the longest
+ * whose mean agrees with those of all shorter ones, doubled from REACH. Slow drift ends
+ * it early, noise does not (Lepski 1990, "On a problem of adaptive estimation in
+ * Gaussian white noise"). O(log ticks).
+ */
+export function besideSteady(fit: LocalFit, from: number, to: number, left: boolean): [number, number] {
+  let [a, b] = beside(from, to, left);
+  const end = left ? Math.max(from, b - WIDER_MAX * REACH) : Math.min(to, a + WIDER_MAX * REACH);
+  const variance = fit.variance(from, to);
+  const shorter: { mean_mA: number; ticks: number }[] = [];
+  while (left ? a > end : b < end) {
+    shorter.push({ mean_mA: fit.mean(a, b), ticks: b - a });
+    const [wideFrom, wideTo] = left ? [Math.max(end, b - 2 * (b - a)), b] : [a, Math.min(end, a + 2 * (b - a))];
+    const wide_mA = fit.mean(wideFrom, wideTo);
+    const ticks = wideTo - wideFrom;
+    if (shorter.some((s) => Math.abs(s.mean_mA - wide_mA) > WIDER_ERRORS * Math.sqrt(variance * (1 / s.ticks - 1 / ticks)))) break;
+    [a, b] = [wideFrom, wideTo];
+  }
+  return [a, b];
+}
+
 export interface Jump {
   /** Change of the mean across the edge. */
   size_mA: number;
@@ -102,7 +131,9 @@ export function jumpAt(fit: LocalFit, from: number, at: number, to: number, step
   const [c, d] = beside(at, to, false);
   const size_mA = fit.mean(c, d) - fit.mean(a, b);
   const error = Math.sqrt(fit.variance(from, at) / (b - a) + fit.variance(at, to) / (d - c));
-  const least = Math.max(0.9 * step_mA, step_mA - 2 * error);
+  // What is steadier than a code may be off by half of one on each side: sigma code / sqrt(12).
+  const unsure = Math.hypot(error, fit.code_mA / Math.sqrt(6));
+  const least = Math.max(0.9 * step_mA, step_mA - 2 * unsure);
   const wanted = Math.max(least, SURE * error) + step_mA * GAP_DRIFT_PER_STEP * gap_s;
   let strength = Math.abs(size_mA) / wanted;
   if (gap_s === 0 && b - a >= LINE_MIN && d - c >= LINE_MIN) {

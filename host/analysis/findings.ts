@@ -1,6 +1,9 @@
 // The shape of what the analysis finds: the object that `analyse --json` prints.
 // Types alone. Times in seconds from the first sample, currents in mA, charge in
 // mAh; positive current discharges the battery. Keys may be added, none renamed.
+// What the interpretation adds to it: meaning/meaning.ts.
+
+import type { BatteryFindings, Meaning, Range } from './meaning/meaning.ts';
 
 export interface Step {
   t_s: number;
@@ -44,24 +47,43 @@ export interface ChargeBill {
   gaps_mAh: number | null;
 }
 
-export interface Findings {
+/** A stretch without samples; what is known of its charge and length as in `Gap` of the capture's types. */
+export interface GapFound {
+  start_s: number;
+  end_s: number;
+  charge_mAh?: number | null;
+  estimate_mAh?: Range;
+  uncertain_s?: number | null;
+}
+
+export interface Asleep {
+  after_s: number;
+  level_mA: number;
+  /** Mean from `after_s` on, wake-ups included, gaps left out; and the seconds it is over. */
+  mean_mA: number;
+  covered_s: number;
+}
+
+/** What the interpretation adds is absent where only the detection ran. */
+export interface Findings extends Partial<Omit<Meaning, 'battery'>> {
   trace: {
     start: string | null;
     duration_s: number;
     samples: number;
     mean_mA: number;
-    gaps: { start_s: number; end_s: number }[];
+    gaps: GapFound[];
   };
   allowance_mA: number;
   verdict: { code: VerdictCode; sentence: string };
-  asleep: null | { after_s: number; level_mA: number };
+  asleep: null | Asleep;
   steps: Step[];
   wakeups: WakeUp[];
   families: Family[];
   /** Falls that come back, described as wake-ups are. */
   dips: WakeUp[];
   charge: ChargeBill;
-  battery: Record<string, unknown>;
+  /** Empty where only the detection ran. */
+  battery: Partial<BatteryFindings>;
   /** The staircase drawn through the trace: each level's start, end and mean, wake-ups and dips set aside. */
   levels: { start_s: number; end_s: number; level_mA: number }[];
 }

@@ -3,7 +3,7 @@
 // the samples of a few ticks beside each edge.
 
 import type { Samples } from '../capture/types.ts';
-import { beside, REACH } from './drift.ts';
+import { besideSteady, REACH } from './drift.ts';
 import { edgeBetween, strongestPulse } from './refine.ts';
 import type { Stretch } from './refine.ts';
 import type { Segmentation } from './segments.ts';
@@ -153,8 +153,8 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trai
     return fit.mean(starts[j]! + inset, starts[j + 1]! - inset);
   };
   const means = Array.from({ length: count }, (_, j) => inner(j));
-  const leftOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, false));
-  const rightOf = (j: number) => fit.mean(...beside(starts[j]!, starts[j + 1]!, true));
+  const leftOf = (j: number) => fit.mean(...besideSteady(fit, starts[j]!, starts[j + 1]!, false));
+  const rightOf = (j: number) => fit.mean(...besideSteady(fit, starts[j]!, starts[j + 1]!, true));
   const besideEdge = means.map((mean, j) => (starts[j + 1]! - starts[j]! > SHORT_TICKS ? { left: leftOf(j), right: rightOf(j) } : { left: mean, right: mean }));
   const edges = sampleEdges(samples, ticks, seg, means, trains, lift, rise_mA);
   const pieces: Piece[] = [];

@@ -92,19 +92,20 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
       const from = Math.max(searched, ticks.start[Math.max(0, k - 1)]!);
       const to = Math.min(edges.to, ticks.start[Math.min(ticks.count, k + 2)]!);
       const floor_mA = base_mA + sign * usual.over_mA;
-      let at = from;
-      for (let pulse = next(at); pulse !== null; pulse = next(at)) {
-        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, noise_mA: piece.noise_mA, ticks: 1, pulse: true });
-        at = pulse.to;
-        searched = pulse.to;
-      }
-      function next(since: number): { from: number; to: number } | null {
-        if (since >= to) return null;
-        const pulse = strongestPulse(samples, since, to, floor_mA, floor_mA + sign * Math.min(height, Math.max(rise_mA, usual.limit_mA)));
-        if (pulse === null || pulse.from <= edges.from || pulse.to >= edges.to) return null;
+      const top_mA = floor_mA + sign * Math.min(height, Math.max(rise_mA, usual.limit_mA));
+      collect(from, to);
+      searched = Math.max(searched, found.at(-1)?.to ?? 0);
+      /** The strongest of the stretch, and what is left of it on both sides. */
+      function collect(since: number, until: number): void {
+        if (since >= until) return;
+        const pulse = strongestPulse(samples, since, until, floor_mA, top_mA);
+        if (pulse === null || pulse.from <= edges.from || pulse.to >= edges.to) return;
         let top = 0;
         for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
-        return top < Math.max(RISE_SHARE * rise_mA, usual.limit_mA) ? null : pulse;
+        if (top < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) return;
+        collect(since, pulse.from);
+        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, noise_mA: piece.noise_mA, ticks: 1, pulse: true });
+        collect(pulse.to, until);
       }
     }
   }

@@ -16,6 +16,8 @@ export interface Scale {
   sigma_mA: number;
   /** How many times the variance of a long mean is that of independent ticks; 1 or more. */
   memory: number;
+  /** Smallest change that the samples show; next to nothing for fine data. */
+  code_mA: number;
 }
 
 /** 1.4826 x MAD; sorts a copy. */
@@ -44,19 +46,25 @@ function blockMedians(y: Float64Array, m: number): Float64Array {
   return out;
 }
 
+/** Of neighbouring samples, the share that must differ before their smallest change is a resolution: codes that stand still hide no noise. */
+const CHANGING_SHARE = 0.005;
+
 /** Smallest change between neighbouring samples: the resolution of coarse data, next to nothing for fine. */
 export function resolutionOf(samples: ArrayLike<number>): number {
   let smallest = Infinity;
+  let changes = 0;
   const count = Math.min(samples.length, 50_000);
   for (let i = 1; i < count; i++) {
     const change = Math.abs(samples[i]! - samples[i - 1]!);
-    if (change > 0 && change < smallest) smallest = change;
+    if (change === 0) continue;
+    changes++;
+    if (change < smallest) smallest = change;
   }
-  return Number.isFinite(smallest) ? smallest : 0;
+  return changes > CHANGING_SHARE * count ? smallest : 0;
 }
 
-/** `floor_mA`: noise that no data are believed to be below. */
-export function scaleOf(tickMeans: Float64Array, floor_mA: number): Scale {
+/** `floor_mA`: noise that no data are believed to be below. `code_mA`: resolution of the samples. */
+export function scaleOf(tickMeans: Float64Array, floor_mA: number, code_mA = 0): Scale {
   const sigma_mA = Math.max(floor_mA, madSigma(differences(tickMeans)) / Math.SQRT2);
   let memory = 1;
   for (const m of MEMORY_BLOCKS) {
@@ -64,5 +72,5 @@ export function scaleOf(tickMeans: Float64Array, floor_mA: number): Scale {
     const sigma = madSigma(differences(blockMedians(tickMeans, m))) / Math.SQRT2;
     memory = Math.max(memory, (m * sigma * sigma) / (MEDIAN_COST * sigma_mA * sigma_mA));
   }
-  return { sigma_mA, memory };
+  return { sigma_mA, memory, code_mA };
 }

@@ -16,6 +16,7 @@ const QUIET_SHARE = 0.05;
 
 /** Samples that tell how noisy they are; a stride through longer traces. */
 const SAMPLES_LOOKED_AT = 8192;
+const SAMPLES_PER_TICK = 32;
 /** How far the highest of a tick's samples lies over their mean, in sigmas: 4.5 of a thousand, passed once in 300 ticks. */
 const SWING_SIGMAS = 4.5;
 
@@ -31,18 +32,32 @@ function quietSwing(ticks: Ticks): number {
  * The same from the samples, for nights in which no tick is quiet: most samples lie in
  * no pulse, so the median of their own range and of their differences is noise.
  */
-function noiseSwing(means: Samples, highs: Samples): number {
-  const stride = Math.max(1, Math.floor(means.length / SAMPLES_LOOKED_AT));
-  const count = Math.floor((means.length - 1) / stride);
+function noiseSwing(means: Samples, highs: Samples, from: number, to: number, looked: number): number {
+  const stride = Math.max(1, Math.floor((to - from) / looked));
+  const count = Math.floor((to - from - 1) / stride);
   const steps = new Float64Array(Math.max(0, count));
   const ranges = new Float64Array(steps.length);
   for (let n = 0; n < steps.length; n++) {
-    const i = n * stride;
+    const i = from + n * stride;
     steps[n] = means[i + 1]! - means[i]!;
     ranges[n] = highs[i]! - means[i]!;
   }
   ranges.sort();
   return (ranges[ranges.length >> 1] ?? 0) + (SWING_SIGMAS * madSigma(steps)) / Math.SQRT2;
+}
+
+/**
+ * The same around one tick, for noise that grows with the load: what is quiet for the
+ * night is not for a car that draws amperes. The largest of three ticks, each told by
+ * few samples.
+ */
+function swingAround(means: Samples, highs: Samples, ticks: Ticks, tick: number, known: Float64Array): number {
+  let most = 0;
+  for (let k = Math.max(0, tick - 1); k < Math.min(ticks.count, tick + 2); k++) {
+    if (known[k] === 0) known[k] = noiseSwing(means, highs, ticks.start[k]!, ticks.start[k + 1]!, SAMPLES_PER_TICK);
+    most = Math.max(most, known[k]!);
+  }
+  return most;
 }
 
 /** A pulse comes back within its tick or the next; an edge does not. */
@@ -113,8 +128,9 @@ function bridgeRests(trains: Train[]): Train[] {
 export function trainsInTicks(means: Samples, highs: Samples, ticks: Ticks, rise_mA: number, hold_s: number): Train[] {
   const trains: Train[] = [];
   if (ticks.size < 2) return trains;
-  const least_mA = Math.min(quietSwing(ticks), noiseSwing(means, highs)) + RISE_SHARE * rise_mA;
+  const least_mA = Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + RISE_SHARE * rise_mA;
   const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
+  const known = new Float64Array(ticks.count);
   let run: number[] = [];
   const finish = () => {
     const train = run.length < PULSES_MIN ? null : trainOf(run, highs, ticks);
@@ -122,7 +138,9 @@ export function trainsInTicks(means: Samples, highs: Samples, ticks: Ticks, rise
     run = [];
   };
   for (let k = 0; k < ticks.count; k++) {
-    if (ticks.high[k]! - ticks.mean[k]! < least_mA || !returns(ticks, k)) continue;
+    const over_mA = ticks.high[k]! - ticks.mean[k]!;
+    if (over_mA < least_mA || !returns(ticks, k)) continue;
+    if (over_mA < swingAround(means, highs, ticks, k, known) + RISE_SHARE * rise_mA) continue;
     const last = run.at(-1);
     if (last !== undefined) {
       const swing = Math.min(ticks.high[last]! - ticks.low[last]!, ticks.high[k]! - ticks.low[k]!);

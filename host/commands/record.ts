@@ -8,11 +8,11 @@ import { holdCommand, keepAwake } from '../recorder/awake.ts';
 import type { Awake } from '../recorder/awake.ts';
 import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
-import type { Progress } from '../recorder/record.ts';
 import { choosePort } from './boards.ts';
 import { optionalDuration, optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
+import { RecordScreen, summaryInWords } from './record-screen.ts';
 import { stopSignal } from './stop.ts';
 
 declare const NIGHTDRAW_VERSION: string;
@@ -50,7 +50,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const signal = stopSignal();
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
-    const screen = new ProgressLine(process.stderr.isTTY);
+    const screen = new RecordScreen(process.stderr, low_V, () => new Date(wall_ms()));
     // Only once it records: a port that is not there is one line.
     let awake: Awake | null | undefined;
     const summary = await record({
@@ -66,9 +66,9 @@ An unfinished FILE of the same board is resumed; any other is refused.
       listPorts,
       disk: realDisk,
       signal,
-      onProgress: (progress) => {
+      onProgress: (progress, state) => {
         if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
-        screen.show(inWords(progress));
+        screen.show(progress, state);
       },
       onNote: (text) => screen.note(text),
     }).finally(() => {
@@ -76,11 +76,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       screen.end();
     });
     rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: Date.now() });
-    const resumed = summary.resumed ? ', resumed' : '';
-    console.log(
-      `${out}: ${hms(summary.recorded_s)} recorded${resumed}, ${summary.windows} windows, ` +
-        `${summary.lostLines} lines lost, ${summary.badLines} damaged`,
-    );
+    console.log(summaryInWords(out, summary));
     return 0;
   },
 };
@@ -101,40 +97,4 @@ function boardNumber(values: OptionValues): number | null {
   if (text === undefined) return null;
   if (typeof text !== 'string' || !/^[0-9a-fA-F]{1,8}$/.test(text)) throw new UsageError(`--board ${String(text)} is not a board's number; 'nightdraw boards' shows it, such as 000B0A4D`);
   return parseInt(text, 16);
-}
-
-function inWords(p: Progress): string {
-  const current = p.current_mA === null ? '' : `, ${p.current_mA.toFixed(1)} mA`;
-  const voltage = p.voltage_V === null ? '' : `, ${p.voltage_V.toFixed(2)} V`;
-  const trouble = p.lostLines + p.badLines === 0 ? '' : `, ${p.lostLines} lines lost, ${p.badLines} damaged`;
-  return `recorded ${hms(p.recorded_s)}, up to ${new Date(p.recordedTo_ms).toLocaleTimeString('en-GB')}${current}${voltage}${trouble}`;
-}
-
-function hms(seconds: number): string {
-  const whole = Math.floor(seconds);
-  const two = (n: number) => String(n).padStart(2, '0');
-  return `${Math.floor(whole / 3600)}:${two(Math.floor(whole / 60) % 60)}:${two(whole % 60)}`;
-}
-
-/** One line that is written over on a terminal; notes alone where stderr is a file. */
-class ProgressLine {
-  private shown = false;
-
-  constructor(private readonly terminal: boolean) {}
-
-  show(text: string): void {
-    if (!this.terminal) return;
-    process.stderr.write(`\r\u001b[K${text}`);
-    this.shown = true;
-  }
-
-  note(text: string): void {
-    process.stderr.write(`${this.shown ? '\r\u001b[K' : ''}${text}\n`);
-    this.shown = false;
-  }
-
-  end(): void {
-    if (this.shown) process.stderr.write('\n');
-    this.shown = false;
-  }
 }

@@ -23,6 +23,9 @@ const PAUSE_US = 10e6;
 /** Ceramic resonators are up to 0.5 % off; twice that is no resonator but a fault of the host's clock. */
 const RATE_ERROR_MAX = 0.01;
 
+/** After a resume the earliest arrival of this time tells how far the host's clock is off: the very first comes in the bustle of the start. */
+const ANCHORING_US = 10e6;
+
 /** How late the earliest arrivals of a stretch may be without the host's clock being suspected. */
 const LATE_MAX_US = 0.5e6;
 
@@ -39,7 +42,8 @@ export class ClockFit {
   private arrivals = 0;
   private first: Late | null = null;
   private last_t_us = -Infinity;
-  private reanchor: boolean;
+  /** Device time at which anchoring began; NaN before the first arrival, null where none is needed. */
+  private anchoring_us: number | null;
 
   /**
    * Microseconds that the host's clock lost against the board (a suspended host's clock
@@ -50,24 +54,22 @@ export class ClockFit {
   /**
    * @param rateFixed the device clock is taken as it is: emulated boards at another
    *   speed than 1, whose time no resonator makes
-   * @param knots of the same run as an earlier recording knew them: then the first arrival
-   *   is put where they say, and `shift_us` tells how far that was from the host's clock
+   * @param options.knots of the same run as an earlier recording knew them
+   * @param options.hostSure the host's clock went on from then to now. Otherwise the first
+   *   arrivals are put where the knots say, and `shift_us` tells how far that was from the host's clock
    */
   constructor(
     private readonly rateFixed: boolean,
-    options: { knots?: readonly ClockKnot[]; shift_us?: number } = {},
+    options: { knots?: readonly ClockKnot[]; shift_us?: number; hostSure?: boolean } = {},
   ) {
     this.settled = [...(options.knots ?? [])];
-    this.reanchor = this.settled.length > 0;
+    this.anchoring_us = this.settled.length > 0 && options.hostSure !== true ? NaN : null;
     this.shift_us = options.shift_us ?? 0;
   }
 
   /** Takes a reading's device time and its arrival. `t_us` must ascend. */
   add(t_us: number, arrival_us: number): void {
-    if (this.reanchor) {
-      this.reanchor = false;
-      this.shift_us = extrapolated(this.settled, t_us) - arrival_us;
-    }
+    if (this.anchoring_us !== null) this.anchor(t_us, arrival_us);
     const late = { t_us, late_us: arrival_us + this.shift_us - t_us };
     if (this.rateFixed) {
       if (this.first === null || late.late_us < this.first.late_us) this.first = late;
@@ -79,6 +81,19 @@ export class ClockFit {
     this.arrivals++;
     if (this.settled.length === 0 && (this.first === null || late.late_us < this.first.late_us)) this.first = late;
     pushHull(this.hull, late);
+  }
+
+  /** Lines can be late, never early: the largest shift is the truest. */
+  private anchor(t_us: number, arrival_us: number): void {
+    const shift_us = extrapolated(this.settled, t_us) - arrival_us;
+    const begins = Number.isNaN(this.anchoring_us);
+    if (begins) this.anchoring_us = t_us;
+    if (begins || shift_us > this.shift_us) {
+      if (!begins) for (const point of this.hull) point.late_us += shift_us - this.shift_us;
+      this.shift_us = shift_us;
+    }
+    // An emulated board's time may run behind its clock for long: it is put where it was, once.
+    if (this.rateFixed || t_us - this.anchoring_us! > ANCHORING_US) this.anchoring_us = null;
   }
 
   private closeStretch(): void {

@@ -49,6 +49,8 @@ export interface Greeting {
   hello: Hello;
   /** Device time at the end of the handshake, null where the board did not tell. */
   t_us: number | null;
+  /** Whether it booted after its port was opened: many converters reset their board with that. */
+  bootedByUs: boolean;
 }
 
 export class Connection {
@@ -96,6 +98,7 @@ export class Connection {
    * @throws LinkError in one sentence
    */
   async open(signal: AbortSignal): Promise<Greeting> {
+    const opening_us = this.now_us();
     await new Promise<void>((resolve, reject) => {
       this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error, process.platform, groupOf(this.path)))));
     });
@@ -114,7 +117,8 @@ export class Connection {
       this.greeted = await this.askHello(signal);
       const t_us = await this.ask('p', PING_WITHIN_MS);
       if (this.over) throw this.wentAway();
-      return { hello: this.greeted, t_us };
+      const ran_us = this.now_us() - opening_us;
+      return { hello: this.greeted, t_us, bootedByUs: t_us !== null && t_us / this.greeted.speed < ran_us };
     } catch (error) {
       await this.close();
       throw error;

@@ -43,6 +43,8 @@ export interface Link {
   askHello(): void;
   /** Asks the board for the windows from `seq` on, as far as it still has them. */
   askAgain(seq: number): void;
+  /** Whether the port is open now. */
+  readonly isUp: boolean;
   close(): Promise<void>;
 }
 
@@ -102,6 +104,10 @@ class KeptLink implements Link {
     this.connection = connection;
     this.watch = setInterval(() => this.listen(connection), WATCH_MS);
     connection.release();
+  }
+
+  get isUp(): boolean {
+    return this.connection !== null;
   }
 
   askHello(): void {

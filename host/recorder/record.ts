@@ -1,6 +1,7 @@
 // Records a board into a capture until the time is up or somebody stops it. Wires
 // link and session, holds the timers, and says in words what happens.
 
+import { setTimeout as pause } from 'node:timers/promises';
 import type { ResumePoint } from '../capture/resume.ts';
 import type { Hello, Reading } from '../capture/types.ts';
 import type { Greeting } from '../link/connection.ts';
@@ -8,6 +9,7 @@ import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
 import type { ListPorts } from '../link/ports.ts';
 import { AskAgain } from './again.ts';
+import { BoardFaults, causeInWords, greetingCause } from './board-words.ts';
 import { roomBefore, roomNow } from './disk.ts';
 import type { LiveFeed } from './live.ts';
 import { lockCapture } from './lock.ts';
@@ -24,8 +26,15 @@ const COMMIT_EVERY_MS = 500;
 /** Looks at the disk: often enough that a megabyte a second of somebody else's is seen in time. */
 const DISK_EVERY_MS = 2000;
 
-/** A limit that passes while no window comes is waited for this much longer: the last lines may be under way. */
-const LIMIT_GRACE_S = 2;
+/**
+ * A limit that passes while no window comes is waited for this many commits longer: the last
+ * lines may be under way. Counted in turns of this program: one that stood still has not looked yet.
+ */
+const GRACE_TURNS = 4;
+
+/** At the end, windows that are missing are waited for this long, in steps of the other. */
+const LAST_WAIT_MS = 700;
+const LAST_STEP_MS = 20;
 
 /** A reading that is out of order may come from a boot whose hello was lost: the board is asked, at most this often. */
 const ASK_EVERY_US = 1e6;
@@ -38,8 +47,8 @@ export interface RecordOptions extends SessionOptions {
   for_s: number | null;
   /** Ends the recording cleanly. */
   signal: AbortSignal;
-  /** Called after each transaction with what is on the disk. */
-  onProgress(progress: Progress): void;
+  /** Called after each transaction with what is on the disk, and how it stands with the board. */
+  onProgress(progress: Progress, state: BoardState): void;
   /** Battery voltage at which the user is warned; null for never. */
   low_V: number | null;
   /** Gets every reading as it arrives. */
@@ -48,9 +57,12 @@ export interface RecordOptions extends SessionOptions {
   onNote(text: string): void;
 }
 
+/** `away`: its port is gone. `faulty`: it is there and measures nothing. */
+export type BoardState = 'measuring' | 'away' | 'faulty';
+
 export interface RecordSummary extends Progress {
-  /** Whether an unfinished capture was gone on with. */
-  resumed: boolean;
+  /** Where an unfinished capture was gone on with, seconds from its first sample; null for a new one. */
+  resumedAt_s: number | null;
   board: Hello;
 }
 
@@ -76,20 +88,23 @@ class Recording {
   private link: Link | null = null;
   private asked_us = -Infinity;
   private readonly again = new AskAgain();
+  private readonly faults = new BoardFaults();
   private readonly lowBattery: LowBattery;
   private readonly sleep: SleepWatch;
   private readonly over: Promise<void>;
   private end!: (failure?: Error) => void;
-  private ended = false;
+  private failure: Error | null = null;
+  /** Commits since the time was up. */
+  private overdue = 0;
 
   constructor(private readonly options: RecordOptions, private readonly resume: ResumePoint | null) {
     this.lowBattery = new LowBattery(options.low_V);
     this.sleep = new SleepWatch(options.clock);
     this.over = new Promise((resolve, reject) => {
       this.end = (failure) => {
-        this.ended = true;
-        if (failure === undefined) resolve();
-        else reject(failure);
+        if (failure === undefined) return resolve();
+        this.failure ??= failure;
+        reject(failure);
       };
     });
     // The end may come before `run` looks for it.
@@ -107,9 +122,12 @@ class Recording {
       timers.push(setInterval(() => this.guarded(() => this.watchDisk()), DISK_EVERY_MS));
       if (signal.aborted) this.end();
       await this.over;
+      await this.lastOnes(this.session!);
       await this.link.close();
+      // The disk may have refused while the last ones were waited for.
+      if (this.failure !== null) throw this.failure;
       const progress = this.session!.finish();
-      this.options.onProgress(progress);
+      this.options.onProgress(progress, this.state);
       return this.summary(progress);
     } catch (error) {
       await this.link?.close();
@@ -121,11 +139,26 @@ class Recording {
     }
   }
 
+  /** What is missing of the last second is asked for before the port is closed: nobody can do it later. */
+  private async lastOnes(session: Session): Promise<void> {
+    const { clock } = this.options;
+    const limit_us = clock.mono_us() + LAST_WAIT_MS * 1000;
+    while (this.failure === null && clock.mono_us() < limit_us && this.link?.isUp === true && this.again.hopeful(session.holes, session.windowEnd_us, clock.mono_us())) {
+      this.askAgain(session, clock.mono_us());
+      await pause(LAST_STEP_MS);
+    }
+  }
+
+  private askAgain(session: Session, now_us: number): void {
+    const from = this.again.due(session.holes, now_us);
+    if (from !== null) this.link?.askAgain(from);
+  }
+
   private summary(progress: Progress): RecordSummary {
     if (progress.recorded_s === 0) {
       throw new Error(`nothing was recorded: the board at ${this.options.port} said hello but sent no window (its sense chip: ${this.session!.board.sensor})`);
     }
-    return { ...progress, resumed: this.resume !== null, board: this.session!.board };
+    return { ...progress, resumedAt_s: this.resume?.recorded_s ?? null, board: this.session!.board };
   }
 
   private handlers(): LinkHandlers {
@@ -140,12 +173,17 @@ class Recording {
 
   /** Runs what may meet a refusing disk: that ends the recording, not the program. */
   private guarded(work: () => void): void {
-    if (this.ended) return;
+    if (this.failure !== null) return;
     try {
       work();
     } catch (error) {
       this.end(error as Error);
     }
+  }
+
+  private get state(): BoardState {
+    if (this.link?.isUp !== true) return 'away';
+    return this.faults.faulty ? 'faulty' : 'measuring';
   }
 
   private up(greeting: Greeting): string | null {
@@ -157,12 +195,16 @@ class Recording {
     if (session !== null) {
       this.guarded(() => {
         const kept = session.returned(greeting);
-        options.onNote(kept ? 'the board is back and kept its power: the charge across the gap is known' : 'the board is back, but it was reset: the charge across the gap is not known');
+        options.onNote(kept ? 'the board is back and kept its power: the charge across the gap is known' : `the board is back, but it was reset (${greetingCause(greeting)}): ${UNKNOWN}`);
       });
       return null;
     }
     // The first time there is somebody to throw to: `openLink` hands it on.
     this.session = new Session(options, greeting, resume);
+    const { keptPower } = this.session;
+    if (keptPower !== null) {
+      options.onNote(`going on with ${options.out}; ${keptPower ? 'the board kept its power: the charge across the gap is known' : `the board was reset since (${greetingCause(greeting)}): ${UNKNOWN}`}`);
+    }
     return null;
   }
 
@@ -172,25 +214,31 @@ class Recording {
     // Repeated on the wire, or in answer to a question. A store that fails would count no boots.
     if (same && !session.mixedUp) return;
     session.booted(hello);
-    this.options.onNote(`the board booted (${hello.cause}); recording goes on`);
+    this.options.onNote(`the board booted (${causeInWords(hello.cause)}); recording goes on, ${UNKNOWN}`);
   }
 
   private reading(reading: Reading, arrival_us: number): void {
     const session = this.session!;
     const { for_s } = this.options;
-    if (for_s !== null && reading.kind === 'window' && session.startOf_s(reading) >= for_s) return this.end();
+    if (for_s !== null && reading.kind === 'window' && session.startOf_s(reading) >= for_s) {
+      session.passed(reading);
+      return this.end();
+    }
     const verdict = session.take(reading, arrival_us);
     if (verdict === 'wrong') return this.askWhoItIs(arrival_us);
     if (verdict !== 'known') this.tell(reading, verdict === 'late');
-    const from = this.again.due(session.holes, arrival_us);
-    if (from !== null) this.link?.askAgain(from);
+    this.askAgain(session, arrival_us);
     if (for_s !== null && session.recorded_s >= for_s) this.end();
   }
 
   private tell(reading: Reading, late: boolean): void {
     this.options.live?.publish({ reading, late, t_s: this.session!.placeOf_s(reading) });
-    const warning = reading.kind === 'voltage' ? this.lowBattery.take(reading.bus_mV / 1000) : null;
-    if (warning !== null) this.options.onNote(warning);
+    const notes = [
+      reading.kind === 'voltage' ? this.lowBattery.take(reading.bus_mV / 1000) : null,
+      reading.kind === 'status' ? this.faults.take(reading) : null,
+      reading.kind === 'window' && !late ? this.faults.measured() : null,
+    ];
+    for (const note of notes) if (note !== null) this.options.onNote(note);
   }
 
   private askWhoItIs(now_us: number): void {
@@ -217,11 +265,13 @@ class Recording {
     }
     const note = session.keepFile();
     if (note !== null) this.options.onNote(note);
-    this.options.onProgress(session.commit());
+    this.options.onProgress(session.commit(), this.state);
     // A board that is away or has lost its sense chip sends nothing that would end it.
-    const limit_s = (for_s ?? Infinity) + LIMIT_GRACE_S * session.board.speed;
-    if (session.elapsed_s(clock.mono_us()) >= limit_s) this.end();
+    this.overdue = session.elapsed_s(clock.mono_us()) >= (for_s ?? Infinity) ? this.overdue + 1 : 0;
+    if (this.overdue > GRACE_TURNS) this.end();
   }
 }
+
+const UNKNOWN = 'the charge across the gap is an estimate';
 
 const hex = (id: number) => id.toString(16).toUpperCase().padStart(8, '0');

@@ -2,15 +2,16 @@
 // order and clocks, and writes it in transactions. Knows neither port nor timers.
 
 import { existsSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { basename, join } from 'node:path';
 import { readResumePoint } from '../capture/resume.ts';
 import type { ResumePoint } from '../capture/resume.ts';
 import type { BadLine, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
-import { BAD_LINES_KEPT, CaptureWriter, createCapture, publish } from '../capture/writer.ts';
+import { BAD_LINES_KEPT, createCapture } from '../capture/writer.ts';
+import type { CaptureWriter } from '../capture/writer.ts';
 import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
+import { HostAxis } from './axis.ts';
 import type { Disk } from './disk.ts';
+import { KeptFile } from './kept-file.ts';
 import { Sequence } from './sequence.ts';
 import { away } from './slept.ts';
 import type { HostStamp, Slept } from './slept.ts';
@@ -41,26 +42,29 @@ export interface Progress {
   /** Wall clock of that end, milliseconds since 1970. */
   recordedTo_ms: number;
   windows: number;
-  /** Lines that their numbers say were sent and did not come, in this session. */
+  /** Lines that their numbers say were sent while we listened and did not come, in this session. */
   lostLines: number;
+  /** Lines that were not believed, in this session. */
   badLines: number;
+  /** What no window covers, from the first that came in this session on: lost lines, and a board that was away. Seconds. */
+  missing_s: number;
   /** The last ones that came; null before the first. */
   voltage_V: number | null;
   current_mA: number | null;
 }
 
+/** With so little doubt this computer's clock is better than the board's for the time that nobody recorded. */
+const SURE_S = 0.3;
+
 /** A second of windows, none of which fits the boot that is recorded. */
 const MIXED_UP = 20;
 
 export class Session {
-  private writer: CaptureWriter;
-  /** What tells our file from another of its name. */
-  private identity: string | null;
+  private readonly file: KeptFile;
   private readonly begun_us: number;
   /** Wall clock at the axis' zero: a label. */
   private readonly axis_ms: number;
-  /** Axis time at `begun_us`. */
-  private readonly base_us: number;
+  private readonly axis: HostAxis;
   private run = 0;
   private hello: Hello;
   private fit: ClockFit;
@@ -68,7 +72,10 @@ export class Session {
   private readings: Reading[] = [];
   private badLines: BadLine[] = [];
   private badLineCount: number;
-  private lostBefore = 0;
+  /** Of the runs before this one, in this session. */
+  private readonly before = { lost: 0, missing_us: 0 };
+  /** Whether the board of an unfinished capture kept its power until we came; null for a new one. */
+  readonly keptPower: boolean | null;
   /** How sure the length of the gap before the next run is; null: nobody can tell. */
   private doubt_s: number | null = 0;
   /** Sleep of this computer since the run began, and the clock's shift then. */
@@ -94,20 +101,24 @@ export class Session {
     const gone = resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
     // An emulated board at another speed has its night in less time: the axis runs as it does.
     const away_us = gone === null ? 0 : (resume?.host?.axis_us ?? 0) + gone.length_s * 1e6 * greeting.hello.speed;
-    this.base_us = Math.max(away_us, resume?.end_us ?? 0);
+    this.axis = new HostAxis(Math.max(away_us, resume?.end_us ?? 0), this.begun_us, greeting.hello.speed);
     this.doubt_s = gone === null ? 0 : gone.uncertain_s;
     this.zero_us = resume === null || resume.recorded_s === 0 ? null : resume.end_us - resume.recorded_s * 1e6;
     this.badLineCount = resume?.badLineCount ?? 0;
     this.arrived.recorded_s = resume?.recorded_s ?? 0;
     this.fit = this.newFit();
-    this.writer = new CaptureWriter(out);
-    this.identity = options.disk.identity(out);
-    if (resume?.run !== null && resume !== null && this.continues(resume.run.hello, greeting, resume)) this.continueRun(resume, resume.run);
+    this.file = new KeptFile(out, options.disk);
+    this.keptPower = resume === null || resume.run === null ? null : this.continues(resume.run.hello, greeting, resume);
+    if (this.keptPower === true) this.continueRun(resume!, resume!.run!);
     else this.begin(greeting.hello, resume === null ? 'start' : 'resume');
   }
 
-  private newFit(knots: readonly ClockKnot[] = [], shift_us = 0): ClockFit {
-    return new ClockFit(this.hello.speed !== 1, { knots, shift_us });
+  private get writer(): CaptureWriter {
+    return this.file.writer;
+  }
+
+  private newFit(options: { knots?: readonly ClockKnot[]; shift_us?: number; hostSure?: boolean } = {}): ClockFit {
+    return new ClockFit(this.hello.speed !== 1, options);
   }
 
   /** Whether a greeting comes from the boot that the capture's last run holds: then the running charge goes on. */
@@ -117,7 +128,8 @@ export class Session {
 
   private continueRun(resume: ResumePoint, run: Run): void {
     this.run = run.id;
-    this.fit = this.newFit(resume.clock);
+    this.fit = this.newFit({ knots: resume.clock, hostSure: this.hello.speed === 1 && this.doubt_s !== null && this.doubt_s <= SURE_S });
+    this.sequence.interrupted();
     for (const { kind, seq, t_us } of resume.last) {
       this.sequence.resumeAfter(kind, seq, t_us);
       if (kind === 'window') this.anchor = { t_us, recorded_s: resume.recorded_s };
@@ -125,12 +137,14 @@ export class Session {
   }
 
   private begin(hello: Hello, reason: Run['reason']): void {
+    if (hello.speed !== this.hello.speed) this.axis.changeSpeed(hello.speed, this.options.clock.mono_us());
     this.hello = hello;
-    this.lostBefore += this.sequence.lost;
+    this.before.lost += this.sequence.lost;
+    this.before.missing_us += this.sequence.missing_us;
     this.sequence = new Sequence();
     // The fit finds by itself what the board's clock tells of a sleep; a boot within it leaves that to the host's.
     const shift_us = Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
-    this.fit = this.newFit([], shift_us);
+    this.fit = this.newFit({ shift_us });
     this.sleep = { slept_us: 0, shift_us };
     this.anchor = null;
     this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() }, this.doubt_s);
@@ -145,7 +159,7 @@ export class Session {
 
   private stamp(): HostStamp {
     const { clock } = this.options;
-    const axis_us = this.base_us + (clock.mono_us() - this.begun_us) * this.hello.speed + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    const axis_us = this.axis.at(clock.mono_us()) + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
     return { axis_us, wall_ms: clock.wall_ms(), up_s: clock.up_s() };
   }
 
@@ -163,7 +177,8 @@ export class Session {
   /** The board is back after the cable was out. Returns whether it kept its power. @throws as `booted` */
   returned(greeting: Greeting): boolean {
     const same = sameBoot(this.hello, greeting, this.sequence.windowEnd_us);
-    if (!same) this.booted(greeting.hello);
+    if (same) this.sequence.interrupted();
+    else this.booted(greeting.hello);
     return same;
   }
 
@@ -179,7 +194,7 @@ export class Session {
       this.arrived.windows++;
       return verdict;
     }
-    const axis_us = this.base_us + (arrival_us - this.begun_us) * this.hello.speed;
+    const axis_us = this.axis.at(arrival_us);
     // Statuses may wait in the board, and voltages say nothing that windows do not.
     if (reading.kind === 'window') this.takeWindow(reading, axis_us, arrival_us);
     if (reading.kind === 'voltage') this.arrived.voltage_V = reading.bus_mV / 1000;
@@ -191,6 +206,16 @@ export class Session {
     return this.sequence.holes;
   }
 
+  /** Device time of the last window of this boot, -1 before the first. */
+  get windowEnd_us(): number {
+    return this.sequence.windowEnd_us;
+  }
+
+  /** A window behind the end of the recording, not kept: it tells of others before it that did not come. */
+  passed(window: WindowReading): void {
+    this.sequence.passed(window);
+  }
+
   /** Whether so much came out of order that it must be another boot, whatever the board counts. */
   get mixedUp(): boolean {
     return this.sequence.wrongInRow >= MIXED_UP;
@@ -200,6 +225,7 @@ export class Session {
     this.fit.add(window.t_us, axis_us);
     const now_us = axis_us + this.fit.shift_us;
     this.zero_us ??= now_us - window.dur_us;
+    if (this.anchor === null) this.before.missing_us += Math.max(0, now_us - window.dur_us - this.zero_us - this.arrived.recorded_s * 1e6);
     this.anchor ??= { t_us: window.t_us, recorded_s: (now_us - this.zero_us) / 1e6 };
     this.arrived.recorded_s = this.recordedAt_s(window.t_us);
     this.arrived.windows++;
@@ -261,41 +287,15 @@ export class Session {
     return {
       recorded_s, windows, voltage_V, current_mA,
       recordedTo_ms: this.axis_ms + end_us / 1000,
-      lostLines: this.lostBefore + this.sequence.lost,
-      badLines: this.badLineCount,
+      lostLines: this.before.lost + this.sequence.lost,
+      badLines: this.badLineCount - (this.resume?.badLineCount ?? 0),
+      missing_s: (this.before.missing_us + this.sequence.missing_us) / 1e6,
     };
   }
 
-  /**
-   * Looks whether the capture is still where it was, and puts it back where it was deleted.
-   * @returns what was done, in words, or null where nothing was wrong
-   * @throws Error in one sentence, naming where it was saved, where its own name is taken or its folder gone
-   */
+  /** Sees that the capture is still where it was: see `KeptFile.look`. */
   keepFile(): string | null {
-    const { out, disk } = this.options;
-    const found = disk.identity(out);
-    if (found === this.identity) return this.keepLog();
-    const copy = saved(this.writer, [`${out}.rescue-${process.pid}`, join(tmpdir(), `${basename(out)}.rescue-${process.pid}`)]);
-    this.writer.close();
-    if (found !== null) throw new Error(`${out} was replaced by another file while it was recorded; the recording is saved in ${copy}`);
-    try {
-      publish(copy, out);
-    } catch (error) {
-      throw new Error(`${out} was deleted while it was recorded and cannot be put back (${(error as Error).message}); the recording is saved in ${copy}`, { cause: error });
-    }
-    rmSync(copy, { force: true });
-    this.writer = new CaptureWriter(out);
-    this.identity = disk.identity(out);
-    return `${out} was deleted while it was recorded; it is back, with all that was recorded`;
-  }
-
-  /** A log that was deleted alone is made anew: what is in it would not survive this program. */
-  private keepLog(): string | null {
-    const { out, disk } = this.options;
-    if (disk.identity(`${out}-wal`) !== null) return null;
-    this.writer.close();
-    this.writer = new CaptureWriter(out);
-    return null;
+    return this.file.look();
   }
 
   /**
@@ -316,7 +316,7 @@ export class Session {
 }
 
 function sameBoot(before: Hello, { hello, t_us }: Greeting, last_t_us: number): boolean {
-  return hello.id === before.id && hello.boot === before.boot && (t_us === null || t_us >= last_t_us);
+  return hello.id === before.id && hello.boot === before.boot && hello.speed === before.speed && (t_us === null || t_us >= last_t_us);
 }
 
 /**
@@ -326,18 +326,4 @@ function sameBoot(before: Hello, { hello, t_us }: Greeting, last_t_us: number): 
 export function resumable(out: string): ResumePoint | null {
   if (!existsSync(out)) return null;
   return readResumePoint(out);
-}
-
-/** Saves all that was committed under the first of the names that can be written. */
-function saved(writer: CaptureWriter, names: readonly string[]): string {
-  let last: unknown;
-  for (const name of names) {
-    try {
-      writer.rescue(name);
-      return name;
-    } catch (error) {
-      last = error;
-    }
-  }
-  throw last;
 }

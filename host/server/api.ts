@@ -3,6 +3,8 @@
 
 import { z } from 'zod';
 import type { Findings } from '../analysis/findings.ts';
+import type { Meaning } from '../analysis/meaning/meaning.ts';
+import { batteryAnswer, meaningAnswer, range } from './api-meaning.ts';
 
 /** Most bins that one overview may ask for: more than any screen has columns. */
 export const BINS_MAX = 4000;
@@ -103,11 +105,11 @@ export const findingsAnswer = z.object({
     duration_s: z.number(),
     samples: z.int(),
     mean_mA: z.number(),
-    gaps: z.array(span),
+    gaps: z.array(span.extend({ charge_mAh: z.number().nullable().exactOptional(), estimate_mAh: range.exactOptional(), uncertain_s: z.number().nullable().exactOptional() })),
   }),
   allowance_mA: z.number(),
   verdict,
-  asleep: z.object({ after_s: z.number(), level_mA: z.number() }).nullable(),
+  asleep: z.object({ after_s: z.number(), level_mA: z.number(), mean_mA: z.number(), covered_s: z.number() }).nullable(),
   steps: z.array(step),
   wakeups: z.array(wakeUp),
   families: z.array(
@@ -127,8 +129,9 @@ export const findingsAnswer = z.object({
     wakeups_mAh: z.number(),
     gaps_mAh: z.number().nullable(),
   }),
-  battery: z.record(z.string(), z.unknown()),
+  battery: batteryAnswer,
   levels: z.array(span.extend({ level_mA: z.number() })),
+  ...meaningAnswer,
 });
 
 export const problem = z.object({ error: z.object({ code: z.string(), message: z.string() }) });
@@ -141,3 +144,4 @@ export type Problem = z.infer<typeof problem>;
 
 /** The compiler holds the schema and the analysis together: this line fails where they part. */
 export const asFindings = (value: z.infer<typeof findingsAnswer>): Findings => value;
+export const asAnswer = (value: Findings & Meaning): z.input<typeof findingsAnswer> => value;

@@ -10,6 +10,7 @@ import type { Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { z } from 'zod';
+import type { Told } from '../analysis/meaning/settings.ts';
 import { captureInfo, captureList, findingsAnswer, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
 import { guard } from './guard.ts';
 import { Library } from './library.ts';
@@ -26,6 +27,8 @@ export interface ServeOptions {
   pageDir: string;
   /** Takes one line for each fault of the server itself. */
   log: (line: string) => void;
+  /** The workshop's settings that the nights are judged by; the usual where it is not given. */
+  workshop?: Told;
   /** Stands in for the real reader and analysis. */
   parts?: Pick<LibraryParts, 'openSource' | 'analyse'>;
 }
@@ -46,7 +49,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   if (!existsSync(join(options.pageDir, 'index.html'))) {
     throw new Error(`the page is not built (no index.html in '${options.pageDir}'); run npm run build`);
   }
-  const library = new Library({ dir: options.dir, now_ms: () => performance.now(), ...(options.parts ?? { openSource, analyse: analyseSource }) });
+  const library = new Library({ dir: options.dir, now_ms: () => performance.now(), ...(options.parts ?? { openSource, analyse: (source) => analyseSource(source, options.workshop) }) });
   let port = options.port;
   const server = createServer(application(library, options, () => port));
   // Slow or stuck clients give their place back.

@@ -1,12 +1,14 @@
 // One opened file, capture or CSV, as the library asks it: what it says of itself,
 // bins for drawing, and the trace for the analysis.
 
-import { DEFAULT_OPTIONS } from '../analysis/findings.ts';
-import type { Findings } from '../analysis/findings.ts';
+import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
+import type { NightMeaning } from '../analysis/meaning/interpret.ts';
+import { layered, optionsFrom, toldInCapture } from '../analysis/meaning/settings.ts';
+import type { Told } from '../analysis/meaning/settings.ts';
 import { readCsv } from '../capture/csv.ts';
 import { openCapture } from '../capture/reader.ts';
 import { kindOfFile } from '../capture/schema.ts';
-import type { CaptureInfo as CaptureSelf, Trace } from '../capture/types.ts';
+import type { CaptureInfo as CaptureSelf, Trace, VoltageTrace } from '../capture/types.ts';
 import type { CaptureInfo, Overview } from './api.ts';
 import type { CaptureFile } from './folder.ts';
 import { joinHoles, overviewOf, rounded } from './overview.ts';
@@ -14,6 +16,12 @@ import { joinHoles, overviewOf, rounded } from './overview.ts';
 export interface Source {
   info: Omit<CaptureInfo, 'name'>;
   trace(): Trace;
+  /** Battery voltage beside the current; absent or null where the file has none. */
+  voltage?(): VoltageTrace | null;
+  /** Where the board's range ends; absent or null where nobody knows. */
+  fullScale_mA?: number | null;
+  /** What the file itself tells of car and battery. */
+  told?: Told;
   overview(from_s: number, to_s: number, bins: number): Overview;
   close(): void;
 }
@@ -39,6 +47,9 @@ function captureSource(path: string): Source {
         marks: self.marks, origin: originOf(self),
       },
       trace: () => capture.trace(),
+      voltage: () => capture.voltage(),
+      fullScale_mA: fullScaleOf_mA(self.runs),
+      told: toldInCapture(self),
       overview: (from_s, to_s, bins) => {
         // Points further out than the edges stand for the bins at the edges.
         const width_s = (to_s - from_s) / bins;
@@ -75,7 +86,7 @@ function originOf(self: CaptureSelf): CaptureInfo['origin'] {
 }
 
 async function csvSource(path: string): Promise<Source> {
-  const { trace } = await readCsv(path);
+  const { trace, voltage } = await readCsv(path);
   const samples = trace.mean_mA.length;
   if (samples === 0) throw new Error('it holds no reading');
   const last = samples - 1;
@@ -83,12 +94,13 @@ async function csvSource(path: string): Promise<Source> {
   return {
     info: { start_ms: trace.start_ms, duration_s, samples, job: '', marks: [], origin: [] },
     trace: () => trace,
+    voltage: () => voltage,
     overview: overviewOf(trace),
     close: () => undefined,
   };
 }
 
-export async function analyseSource(source: Source): Promise<Findings> {
-  const { analyse } = await import('../analysis/analyse.ts');
-  return analyse(source.trace(), DEFAULT_OPTIONS);
+export async function analyseSource(source: Source, workshop: Told = {}): Promise<NightMeaning> {
+  const { interpret } = await import('../analysis/meaning/interpret.ts');
+  return interpret({ trace: source.trace(), voltage: source.voltage?.() ?? null, fullScale_mA: source.fullScale_mA ?? null }, optionsFrom(layered(workshop, source.told ?? {})));
 }

@@ -88,9 +88,11 @@ describe('an INA226', () => {
     pulled.board.runFor(1);
     pulled.board.setFault(null);
     pulled.board.runFor(2);
-    // What is met first depends on what the bus was doing.
-    expect(pulled.statuses.map((status) => status.code).slice(1)).toEqual(['sensor-missing', 'sensor-ok']);
-    expect(['no-conversion', 'bus-nack']).toContain(pulled.statuses[0]!.code);
+    // What is met first depends on what the bus was doing: between two rounds it is the address that is not answered.
+    const codes = pulled.statuses.map((status) => status.code);
+    expect(codes.slice(-2)).toEqual(['sensor-missing', 'sensor-ok']);
+    if (codes.length > 2) expect(['no-conversion', 'bus-nack']).toContain(codes[0]);
+    expect(codes.length).toBeLessThanOrEqual(3);
     expect(pulled.windows.every((window) => Math.abs(window.mean_uA - 75_000) < 1000)).toBe(true);
   });
 });

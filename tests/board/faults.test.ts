@@ -110,6 +110,7 @@ describe('boots', () => {
       run.board.runFor(0.5);
     }
     expect(run.hellos.map(({ boot, cause }) => [boot, cause])).toEqual([[1, 'power'], [2, 'pin'], [3, 'brownout'], [4, 'power']]);
+    expect(run.statuses.map(({ seq, code, detail }) => [seq, code, detail])).toEqual([[0, 'brownout', 3]]);
     expect(run.windows.filter((window) => window.seq === 0).length).toBe(4);
     expect(plausible(run)).toBe(true);
   });
@@ -121,6 +122,7 @@ describe('boots', () => {
     run.board.runFor(2.5);
     expect(run.board.stats().watchdogBites).toBe(1);
     expect(run.hellos.map(({ cause }) => cause)).toEqual(['power', 'watchdog']);
+    expect(run.statuses.map(({ code, detail }) => [code, detail])).toEqual([['watchdog', 2]]);
     expect(run.windows.at(-1)!.seq).toBeLessThan(40);
     expect(run.windows.length).toBeGreaterThan(20);
     expect(plausible(run)).toBe(true);

@@ -115,7 +115,7 @@ function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findi
     trace: { start: new Date(START_MS).toISOString(), duration_s: seconds, samples: seconds, mean_mA: total_mAh / (seconds / 3600), gaps: plan.gaps ?? [] },
     allowance_mA: 50,
     verdict: { code: 'within', sentence: `Asleep after ${Math.round(asleep.from_s / 60)} min at ${asleep.level_mA} mA.` },
-    asleep: { after_s: asleep.from_s, level_mA: asleep.level_mA },
+    asleep: { after_s: asleep.from_s, level_mA: asleep.level_mA, mean_mA: ((total_mAh - before_mAh) * 3600) / (seconds - asleep.from_s), covered_s: seconds - asleep.from_s },
     steps,
     wakeups,
     families: members.length === 0 ? [] : [{

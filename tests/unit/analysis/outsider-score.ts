@@ -119,12 +119,13 @@ function judgeSleep(night: Drawn, found: Findings, check: (good: boolean, text: 
   for (let i = truth.levels.length - 1; i >= 0; i--) {
     const level = truth.levels[i]!;
     if (level.held_s < 1800) continue;
-    if (level.level_mA - lowest <= 10) at = i;
-    lowest = Math.min(lowest, level.level_mA);
+    // A level's value is its mean, drift and all.
+    if (meanOf(level) - lowest <= 10) at = i;
+    lowest = Math.min(lowest, meanOf(level));
   }
   const level = truth.levels[at];
   // What lies just at a limit may fall on either side of it.
-  const near = truth.levels.some((l, i) => truth.levels.slice(i).some((m) => l.held_s > 1700 && m.held_s > 1700 && Math.abs(l.level_mA - m.level_mA - 10) < 1.5)) || truth.levels.some((l) => Math.abs(l.held_s - 1800) < 60) || (plan.gaps && truth.levels.some((l) => l.held_s > 1800 && l.held_s < 4000));
+  const near = truth.levels.some((l, i) => truth.levels.slice(i).some((m) => l.held_s > 1700 && m.held_s > 1700 && Math.abs(meanOf(l) - meanOf(m) - 10) < 1.5)) || truth.levels.some((l) => Math.abs(l.held_s - 1800) < 60) || (plan.gaps && truth.levels.some((l) => l.held_s > 1800 && l.held_s < 4000));
   if (near) return;
   check((level === undefined) === (found.asleep === null), `asleep ${JSON.stringify(found.asleep)} for ${JSON.stringify(level ?? null)}`);
   if (level === undefined || found.asleep === null) {

@@ -84,7 +84,7 @@ describe.each([
     expectSpans(f.wakeups, [[6000, 6200]], within_s);
     expectSteps(f.wakeups[0]!.steps, [[6060, 455, 420]]);
     expect(f.steps).toEqual([]);
-    expect(f.asleep).toEqual({ after_s: expect.closeTo(6200, 0) as number, level_mA: expect.closeTo(20, 0) as number });
+    expect(f.asleep).toMatchObject({ after_s: expect.closeTo(6200, 0) as number, level_mA: expect.closeTo(20, 0) as number });
   });
 
   test('a wake-up of over an hour with inner steps', () => {

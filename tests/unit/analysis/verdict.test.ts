@@ -4,7 +4,7 @@
 import { describe, expect, test } from 'vitest';
 import { analyse } from '../../../host/analysis/analyse.ts';
 import { DEFAULT_OPTIONS } from '../../../host/analysis/findings.ts';
-import { current, time } from '../../../host/analysis/verdict.ts';
+import { current, time } from '../../../host/analysis/meaning/words.ts';
 import type { Burst } from './night.ts';
 import { traceOf } from './night.ts';
 
@@ -20,14 +20,14 @@ describe('sentences', () => {
     // 17 wake-ups of 48 s at 1.9 A in 9.6 h: 17 x 48 x 1881 / 34560 s = 44.4 mA over 19.
     const bursts = Array.from({ length: 17 }, (_, i) => ({ start_s: 1800 + 2040 * i, end_s: 1848 + 2040 * i, height_mA: 1881 }));
     expect(sentence(1440 + 34560, [[0, 400], [1440, 19]], bursts)).toBe(
-      'Asleep after 24 min at 19 mA; wake-ups lift the average to 63 mA, over the 50 mA allowance: 17 times, about every 34 min, 48 s at 1.9 A.',
+      'Asleep after 24 min at 19 mA; wake-ups lift the average to 63 mA, over the 50 mA allowance: 17 times, every 34 min, 48 s at 1.9 A.',
     );
   });
 
   test('within, with and without wake-ups', () => {
     expect(sentence(3 * H, [[0, 400], [1200, 19]])).toBe('Asleep after 20 min at 19 mA, within the 50 mA allowance; nothing woke it.');
     expect(sentence(3 * H, [[0, 400], [1200, 19]], [{ start_s: 5000, end_s: 5020, height_mA: 500 }])).toBe(
-      'Asleep after 20 min at 19 mA; with its wake-ups the average is 20 mA, within the 50 mA allowance: once, 20 s at 519 mA.',
+      'Asleep after 20 min at 19 mA; with its wake-ups 20 mA on average, within the 50 mA allowance: once, 20 s at 519 mA.',
     );
   });
 
@@ -41,7 +41,7 @@ describe('sentences', () => {
   });
 
   test('awake and short', () => {
-    expect(sentence(1.5 * H, [[0, 900], [1500, 500], [3000, 200], [4500, 90]])).toMatch(/^The car did not fall asleep in 90 min: .*last at 90 mA; the mean was 4\d\d mA\.$/);
+    expect(sentence(1.5 * H, [[0, 900], [1500, 500], [3000, 200], [4500, 90]])).toMatch(/^The car did not fall asleep in 90 min: .*last at 90 mA, 4\d\d mA on average\.$/);
     expect(sentence(0.3 * H, [[0, 300]])).toMatch(/^Too short to tell: 18 min recorded, last at 300 mA; record at least one hour/);
   });
 });

@@ -142,9 +142,9 @@ static void format_voltage(struct txring *ring, const struct vector *v)
 static void format_status(struct txring *ring, const struct vector *v)
 {
     /* In the order of enum status_code. */
-    static const char *const codes[] = {"sensor-missing", "sensor-id", "bus-nack", "bus-stuck", "no-conversion", "sensor-ok"};
+    static const char *const codes[] = {"sensor-missing", "sensor-id", "bus-nack", "bus-stuck", "no-conversion", "sensor-ok", "brownout", "watchdog"};
     struct status status = {u32_of(v, "seq"), (uint64_t)number_of(v, "t_us"),
-                            (uint8_t)index_of(text_of(v, "code"), codes, 6), u32_of(v, "detail")};
+                            (uint8_t)index_of(text_of(v, "code"), codes, 8), u32_of(v, "detail")};
     assert_true(record_status(ring, &status));
 }
 

@@ -118,7 +118,7 @@ static void missed_conversion_bound(void **state)
     (void)state;
     struct windowing windowing;
     struct window window;
-    const struct { uint32_t step_us; bool missed; } cases[] = {{1710, false}, {1800, false}, {1801, true}, {2093, true}};
+    const struct { uint32_t step_us; bool missed; } cases[] = {{1845, false}, {1960, false}, {1961, true}, {2083, true}};
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         window_init(&windowing, &cal, 50000);
         feed(&windowing, 100000 - cases[i].step_us, 1, 0, &window);

@@ -75,6 +75,23 @@ describe('vectors shared with the firmware', () => {
   test('there are some of every type', () => {
     expect(new Set(vectors.map((vector) => vector.type))).toEqual(new Set([...'HLWRVSAEhpiswtzgukfrb']));
   });
+  test('every line type, status code, cause and reason of PROTOCOL.md has one', () => {
+    const page = readFileSync(new URL('../../../firmware/PROTOCOL.md', import.meta.url), 'utf8');
+    const [board, host] = page.split('## Lines from the board')[1]!.split('## Lines from the host') as [string, string];
+    const headings = [...board.matchAll(/^### (.*)$/gm)].flatMap(([, heading]) => [...heading!.matchAll(/`([A-Z])`/g)].map(([, type]) => type!));
+    const commands = [...host.matchAll(/^\| [a-z]+ \| `([a-z]) tag/gm)].map(([, type]) => type!);
+    expect(headings.length).toBe(8);
+    expect(new Set(vectors.map(({ type }) => type))).toEqual(new Set([...headings, ...commands]));
+    const words = (type: string, key: string) => new Set(vectors.filter((vector) => vector.type === type).map(({ values }) => String(values[key])));
+    const section = (from: string, to: string) => board.slice(board.indexOf(from), board.indexOf(to, board.indexOf(from) + 1));
+    const codes = [...section('### `S`', '###').matchAll(/^\| `([a-z-]+)` \|/gm)].map(([, code]) => code!);
+    expect(words('S', 'code')).toEqual(new Set(codes));
+    const causes = /`cause` \| why it booted, a word: ([^;]*);/.exec(board)![1]!.match(/[a-z]+/g)!;
+    expect(words('H', 'cause')).toEqual(new Set([...causes, 'unknown']));
+    const reasons = [...section('Reasons: ', '`tag` is').matchAll(/`([a-z]{2,})` \(/g)].map(([, reason]) => reason!);
+    expect(reasons.length).toBe(8);
+    expect(words('E', 'reason')).toEqual(new Set(reasons));
+  });
   for (const { type, values, line } of vectors) {
     test(`${type} ${JSON.stringify(values)}`, () => {
       if (type in KINDS) {

@@ -16,7 +16,7 @@ describe('recording', () => {
   test('for a time of the car: everything that was sent, once, in one file', async () => {
     plug({ speed: 20 });
     const summary = await record(options({ for_s: 30, job: 'J-7', origin: { scenario: 'scripted' } }));
-    expect(summary).toMatchObject({ windows: 600, lostLines: 0, badLines: 0, voltage_V: 12.6, resumed: false, board: { id: 0xb0a4d, speed: 20 } });
+    expect(summary).toMatchObject({ windows: 600, lostLines: 0, badLines: 0, voltage_V: 12.6, missing_s: 0, resumedAt_s: null, board: { id: 0xb0a4d, speed: 20 } });
     expect(summary.recorded_s).toBeCloseTo(30, 6);
     const { trace, voltage, info } = await openTrace(out);
     expect(info).toMatchObject({ state: 'finished', job: 'J-7', samples: 600, origin: { scenario: 'scripted' } });

@@ -1,0 +1,72 @@
+// The night in some hundreds of equal bins, with wake-ups set aside: what the slow
+// misreadings are looked for in. One pass over the samples, no arrays of their length.
+
+import type { Trace } from '../../capture/types.ts';
+import type { WakeUp } from '../findings.ts';
+import { timelineOf } from '../timeline.ts';
+
+const BINS_MAX = 1440;
+const BIN_SHORTEST_S = 60;
+
+export interface Coarse {
+  width_s: number;
+  /** Middle of each bin. */
+  t_s: Float64Array;
+  /** Mean of all samples; NaN where there is none. */
+  mean_mA: Float64Array;
+  /** Mean without wake-ups and dips; NaN where they fill the bin. */
+  base_mA: Float64Array;
+  highest_mA: number;
+  /** Longest run of neighbours that are exactly the highest value, and the share of equal neighbours below it. */
+  highest_run: number;
+  equal_share: number;
+}
+
+/** Time around an event that still holds a part of its edges. */
+const EDGE_S = 2;
+
+/** @param events wake-ups and dips, in order of their starts */
+export function coarseOf(trace: Trace, duration_s: number, events: readonly WakeUp[]): Coarse {
+  const width_s = Math.max(BIN_SHORTEST_S, duration_s / BINS_MAX);
+  const bins = Math.max(1, Math.ceil(duration_s / width_s));
+  const line = timelineOf(trace);
+  const [sum, seen, base, rest] = [new Float64Array(bins), new Float64Array(bins), new Float64Array(bins), new Float64Array(bins)];
+  const values = trace.mean_mA;
+  const high = trace.max_mA ?? values;
+  let highest_mA = -Infinity;
+  let [run, highest_run, equal, pairs, e] = [0, 0, 0, 0, 0];
+  let past_s = -Infinity;
+  for (let i = 0; i < values.length; i++) {
+    const t = line.at(i);
+    const bin = Math.min(bins - 1, Math.floor(t / width_s));
+    const value = values[i]!;
+    sum[bin]! += value;
+    seen[bin]!++;
+    while (e < events.length && events[e]!.start_s - EDGE_S <= t) past_s = Math.max(past_s, events[e++]!.end_s + EDGE_S);
+    if (t >= past_s) {
+      base[bin]! += value;
+      rest[bin]!++;
+    }
+    const peak = high[i]!;
+    if (peak > highest_mA) {
+      highest_mA = peak;
+      run = 1;
+      highest_run = 1;
+    } else if (peak === highest_mA) highest_run = Math.max(highest_run, ++run);
+    else {
+      run = 0;
+      pairs++;
+      if (i > 0 && peak === high[i - 1]!) equal++;
+    }
+  }
+  const of = (total: Float64Array, n: Float64Array) => total.map((value, k) => (n[k]! > 0 ? value / n[k]! : NaN));
+  return {
+    width_s,
+    t_s: Float64Array.from({ length: bins }, (_, k) => (k + 0.5) * width_s),
+    mean_mA: of(sum, seen),
+    base_mA: of(base, rest),
+    highest_mA,
+    highest_run,
+    equal_share: pairs === 0 ? 1 : equal / pairs,
+  };
+}

@@ -1,0 +1,164 @@
+// Each family and single wake-up, and each step that is like a known one: its shape,
+// when it runs, and what a healthy car does that is like it, with what fits and what
+// does not. Likeness is the share of published features that fit; never a diagnosis.
+// O(wake-ups + steps).
+
+import type { Findings, WakeUp } from '../findings.ts';
+import { CAUSES } from './causes.ts';
+import type { Cause } from './causes.ts';
+import type { CauseTold, Explanation } from './meaning.ts';
+import { isStaircase } from './staircase-anew.ts';
+import { current, median, time, times } from './words.ts';
+
+/** A cause is told when at least this share of its features fits. */
+const LIKENESS_MIN = 0.66;
+/** Single wake-ups told one by one, the costliest first. */
+const SINGLES_MAX = 12;
+/** Runs at the hour: starts this near to the same minute past it. */
+const CLOCK_SURE_S = 90;
+const CLOCK_PERIODS_S = [900, 1800, 3600, 7200, 10_800, 14_400, 21_600];
+/** A family counts as all night when it is silent no longer than this share of the time asleep at either end. */
+const SILENT_SHARE = 0.15;
+
+interface Asked {
+  kind: Cause['kind'];
+  count: number;
+  period_s: number | null;
+  length_s: number;
+  height_mA: number;
+  peak_mA: number;
+  starts_s: number[];
+}
+
+const within = (value: number, [low, high]: readonly [number, number]) => value >= low && value <= high;
+
+/** How an event or step compares with a cause, feature by feature. */
+function compare(cause: Cause, asked: Asked): CauseTold {
+  const fits: string[] = [];
+  const misses: string[] = [];
+  const note = (feature: string, isFit: boolean) => (isFit ? fits : misses).push(feature);
+  if (cause.period_s !== undefined) note('period', asked.period_s !== null && within(asked.period_s, cause.period_s));
+  if (cause.length_s !== undefined) note('length', within(asked.length_s, cause.length_s));
+  if (cause.height_mA !== undefined) note('current', within(asked.height_mA, cause.height_mA));
+  if (cause.peak_mA !== undefined) note('peak', within(asked.peak_mA, cause.peak_mA));
+  if (cause.when_s !== undefined) note('time since key-off', asked.starts_s.every((t) => cause.when_s!.some((span) => within(t, span))));
+  if (cause.count_max !== undefined) note('rarity', asked.count <= cause.count_max);
+  if (cause.count_min !== undefined) note('repetition', asked.count >= cause.count_min);
+  const { code, what, source } = cause;
+  return { code, what, likeness: fits.length / (fits.length + misses.length), fits, misses, source, try: cause.try };
+}
+
+/** A time or a period or a peak must fit: a length alone is like anything. */
+const TELLING = ['period', 'peak', 'time since key-off'];
+
+function causesOf(asked: Asked): CauseTold[] {
+  return CAUSES.filter((cause) => cause.kind === asked.kind)
+    .map((cause) => compare(cause, asked))
+    .filter((c) => c.likeness >= LIKENESS_MIN && c.misses.every((feature) => !TELLING.includes(feature)))
+    .sort((a, b) => b.likeness - a.likeness || b.fits.length - a.fits.length);
+}
+
+export function heightOf(w: WakeUp): number {
+  const seconds = w.end_s - w.start_s;
+  return seconds > 0 ? Math.min((w.charge_mAh * 3600) / seconds, w.peak_mA) : w.peak_mA;
+}
+
+function patternOf(findings: Findings, first_s: number, last_s: number, period_s: number | null, n: number): Explanation['pattern'] {
+  if (n === 1) return 'once';
+  const from_s = findings.asleep?.after_s ?? 0;
+  const to_s = findings.trace.duration_s;
+  const silent_s = Math.max(SILENT_SHARE * (to_s - from_s), 2 * (period_s ?? 0));
+  const early = first_s - from_s <= silent_s;
+  const late = to_s - last_s <= silent_s;
+  return early && late ? 'all night' : early ? 'early only' : late ? 'late only' : 'a part of the night';
+}
+
+/** Minutes past the full hour that the starts keep; null where they do not, or there is no clock. */
+function onTheHour(starts_s: readonly number[], period_s: number | null, start_ms: number | null): number | null {
+  const clock_s = CLOCK_PERIODS_S.find((p) => period_s !== null && Math.abs(period_s / p - 1) < 0.01);
+  if (clock_s === undefined || start_ms === null) return null;
+  const within_s = Math.min(clock_s, 3600);
+  const phases = starts_s.map((t) => (((start_ms / 1000 + t) % within_s) + within_s) % within_s);
+  const middle = phases[0]!;
+  const off = (phase: number) => Math.abs(((phase - middle + 1.5 * within_s) % within_s) - within_s / 2);
+  return phases.every((phase) => off(phase) <= CLOCK_SURE_S) ? Math.round(middle / 60) % 60 : null;
+}
+
+const UNLIKE = 'Like none of the normal causes known here.';
+
+/** `a`, `a and b`, `a, b and c`. */
+function listed(words: readonly string[]): string {
+  return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)!}`;
+}
+
+function told(causes: CauseTold[] | null, start: string): { sentence: string; try: string | null } {
+  if (causes === null) return { sentence: `${start}. The whole car woke and went to sleep again.`, try: 'Ask who was at the car, and see whether a door or bonnet shows open.' };
+  const [best] = causes;
+  if (best === undefined) return { sentence: `${start}. ${UNLIKE}`, try: null };
+  const misses = best.misses.length === 0 ? '' : `, ${listed(best.misses)} not`;
+  return { sentence: `${start}. A healthy car can do the like: ${best.what} (${listed(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`, try: best.try };
+}
+
+function explainEvents(findings: Findings, about: 'family' | 'wakeup', id: number, members: WakeUp[], period_s: number | null, start_ms: number | null): Explanation {
+  const starts_s = members.map((w) => w.start_s);
+  const shape = {
+    length_s: median(members.map((w) => w.end_s - w.start_s)),
+    height_mA: median(members.map(heightOf)),
+    mean_mA: median(members.map((w) => w.mean_mA)),
+    peak_mA: median(members.map((w) => w.peak_mA)),
+    inner_steps: median(members.map((w) => w.steps.length)),
+  };
+  const [first_s, last_s] = [starts_s[0]!, starts_s.at(-1)!];
+  // What peaks is asked above the level that it stands on, as the published figures are.
+  const base_mA = shape.mean_mA - shape.height_mA;
+  // The whole car going to sleep anew is like itself, whatever the hour.
+  const isAnew = members.every((w) => isStaircase(w, findings.asleep?.level_mA ?? 0));
+  const causes = isAnew ? [] : causesOf({ kind: 'event', count: members.length, period_s, length_s: shape.length_s, height_mA: shape.height_mA, peak_mA: shape.peak_mA - base_mA, starts_s });
+  const next_due_s = period_s === null ? null : nextAfter(last_s, period_s, findings.trace.duration_s);
+  const every = period_s === null ? '' : `, every ${time(period_s)}`;
+  const words = told(isAnew ? null : causes, `${about === 'family' ? `Family ${id}: ` : ''}${times(members.length)}${every}, ${time(shape.length_s)} at ${current(shape.mean_mA)}`);
+  const sentence = words.sentence[0]!.toUpperCase() + words.sentence.slice(1);
+  return {
+    about, id, count: members.length, period_s, first_s, last_s, shape,
+    pattern: patternOf(findings, first_s, last_s, period_s, members.length),
+    on_the_hour_min: onTheHour(starts_s, period_s, start_ms), next_due_s, causes, sentence,
+    try: words.try ?? (period_s === null ? 'Record another night: what comes back at the same time or distance tells more. Then pull fuses while it is awake.' : 'Be at the car when the next one is due and pull fuses while it is awake.'),
+  };
+}
+
+function nextAfter(last_s: number, period_s: number, end_s: number): number {
+  return last_s + period_s * Math.max(1, Math.ceil((end_s - last_s) / period_s));
+}
+
+function explainSteps(findings: Findings): Explanation[] {
+  return findings.steps.flatMap((step, id) => {
+    const fall_mA = step.from_mA - step.to_mA;
+    if (fall_mA <= 0) return [];
+    const causes = causesOf({ kind: 'step', count: 1, period_s: null, length_s: 0, height_mA: fall_mA, peak_mA: fall_mA, starts_s: [step.t_s] });
+    const [best] = causes;
+    if (best === undefined) return [];
+    const { sentence } = told(causes, `A fall of ${current(fall_mA)} after ${time(step.t_s)}`);
+    return [{ about: 'step' as const, id, count: 1, period_s: null, first_s: step.t_s, last_s: step.t_s, shape: null, pattern: 'once' as const, on_the_hour_min: null, next_due_s: null, causes, sentence, try: best.try }];
+  });
+}
+
+/** Families first, then single wake-ups by what they cost, then the steps that are like known ones. */
+export function explanationsOf(findings: Findings, start_ms: number | null): Explanation[] {
+  const { families, wakeups } = findings;
+  const byFamily = new Map<number, WakeUp[]>();
+  for (const w of wakeups) {
+    if (w.family === null) continue;
+    const members = byFamily.get(w.family);
+    if (members === undefined) byFamily.set(w.family, [w]);
+    else members.push(w);
+  }
+  const singles = wakeups.map((w, i) => ({ w, i })).filter(({ w }) => w.family === null).sort((a, b) => b.w.charge_mAh - a.w.charge_mAh).slice(0, SINGLES_MAX);
+  return [
+    ...families.flatMap((f) => {
+      const members = byFamily.get(f.id);
+      return members === undefined ? [] : [explainEvents(findings, 'family', f.id, members, f.period_s, start_ms)];
+    }),
+    ...singles.map(({ w, i }) => explainEvents(findings, 'wakeup', i, [w], null, start_ms)),
+    ...explainSteps(findings),
+  ];
+}

@@ -1,0 +1,114 @@
+// From a night's trace to what it means: the detection's findings, and on top of them the
+// allowance, the charge bill, the battery, the complaint, the causes and the misreadings.
+// Pure: the same night and options mean the same.
+
+import type { Gap, Trace, VoltageTrace } from '../../capture/types.ts';
+import { analyse } from '../analyse.ts';
+import type { AnalysisOptions, Findings } from '../findings.ts';
+import { allowanceOf } from './allowance.ts';
+import type { AllowanceChoice } from './allowance.ts';
+import { batteryOf, complaintOf } from './battery.ts';
+import type { Draw } from './battery.ts';
+import { billOf } from './bill.ts';
+import { coarseOf } from './coarse.ts';
+import { explanationsOf } from './explanations.ts';
+import type { BatteryTold, Meaning, Warning } from './meaning.ts';
+import { misreadingsOf } from './misreadings/misreadings.ts';
+import type { Proof } from './misreadings/scene.ts';
+import { nextStepOf } from './next-step.ts';
+import { voltsOf } from './volts.ts';
+import { clockOf } from './words.ts';
+
+export interface NightSource {
+  trace: Trace;
+  voltage: VoltageTrace | null;
+  /** Where the board's range ends; null where nobody knows. */
+  fullScale_mA: number | null;
+}
+
+export interface MeaningOptions extends Omit<AnalysisOptions, 'allowance_mA'> {
+  allowance: AllowanceChoice;
+  battery: BatteryTold;
+  /** The customer says "dead after so many days"; null where nobody said. */
+  dead_after_days: number | null;
+  proof: Proof | null;
+}
+
+export type NightMeaning = Findings & Meaning;
+
+/** Asleep for so long, the battery's voltage is a rested one. */
+const RESTED_S = 7200;
+
+const IN_SHORT: Partial<Record<Warning['code'], string>> = {
+  'too-low': 'near zero all the time',
+  'bridge-on': 'the bridge may have been on',
+  'fell-low': 'the reading fell low',
+  'ground-loop': 'a second path took a part',
+  'clamps-swapped': 'the clamps are swapped',
+  charger: 'a charger was on',
+  solar: 'a solar panel was on',
+  negative: 'the current is negative',
+  'voltage-odd': 'no 12 V battery',
+};
+
+/** The verdict's sentence, with what makes it worth nothing said first. */
+function sentenceWith(sentence: string, warnings: readonly Warning[]): string {
+  const grave = warnings.find((w) => w.grave);
+  if (grave === undefined) return sentence;
+  return `Not to be relied on (${IN_SHORT[grave.code]!}): ${sentence[0]!.toLowerCase()}${sentence.slice(1)}`;
+}
+
+/** The gaps of the findings with what the trace knows of their charge and length. */
+function gapsTold(findings: Findings, gaps: readonly Gap[]): Findings['trace']['gaps'] {
+  return findings.trace.gaps.map((gap) => {
+    const known = gaps.find((g) => Math.abs(g.end_s - gap.end_s) < 1e-6);
+    if (known === undefined) return gap;
+    const { charge_mAh, estimate_mAh, uncertain_s } = known;
+    return { ...gap, charge_mAh, ...(estimate_mAh === undefined ? {} : { estimate_mAh }), ...(uncertain_s === undefined ? {} : { uncertain_s }) };
+  });
+}
+
+/**
+ * All that the night means.
+ * @throws RangeError in one sentence where an option does not make sense, or the trace is none
+ */
+export function interpret(source: NightSource, options: MeaningOptions): NightMeaning {
+  const { trace, voltage } = source;
+  const { step_mA, hold_s, rise_mA } = options;
+  const chosen = allowanceOf(options.allowance, options.battery.reserve_min);
+  const findings = analyse(trace, { allowance_mA: chosen.mA, step_mA, hold_s, rise_mA });
+  const { asleep } = findings;
+  const allowance = { ...chosen, settled_min: asleep === null ? null : asleep.after_s / 60 };
+  const volts = voltsOf(voltage);
+  const draw: Draw = {
+    // What charges the battery is no draw; and below zero no car draws.
+    asleep_mA: asleep === null || asleep.mean_mA < 0 ? null : asleep.mean_mA,
+    going_to_sleep_mAh: findings.charge.going_to_sleep_mAh,
+    rested: asleep !== null && findings.trace.duration_s - asleep.after_s >= RESTED_S,
+  };
+  const battery = batteryOf(options.battery, volts, draw);
+  const events = [...findings.wakeups, ...findings.dips].sort((a, b) => a.start_s - b.start_s);
+  const warnings = misreadingsOf({
+    findings, allowance, battery, volts, voltage,
+    coarse: coarseOf(trace, findings.trace.duration_s, events),
+    proof: options.proof, fullScale_mA: source.fullScale_mA, start_ms: trace.start_ms,
+    unknown_s: trace.gaps.reduce((sum, gap) => sum + (gap.charge_mAh === null ? gap.end_s - gap.start_s : 0), 0),
+    clock: clockOf(trace.start_ms),
+  });
+  // A draw that is not to be believed says nothing about the battery's days.
+  const believed = warnings.some((w) => w.grave) ? batteryOf(options.battery, volts, { ...draw, asleep_mA: null }) : battery;
+  const explanations = explanationsOf(findings, trace.start_ms);
+  const complaint = options.dead_after_days === null ? null : complaintOf(options.dead_after_days, believed);
+  return {
+    ...findings,
+    trace: { ...findings.trace, gaps: gapsTold(findings, trace.gaps) },
+    verdict: { ...findings.verdict, sentence: sentenceWith(findings.verdict.sentence, warnings) },
+    allowance,
+    bill: billOf(findings, trace.gaps, asleep?.covered_s ?? 0),
+    battery: believed,
+    complaint,
+    explanations,
+    warnings,
+    next: nextStepOf(findings, warnings, explanations, complaint),
+  };
+}

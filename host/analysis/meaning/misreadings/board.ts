@@ -1,0 +1,80 @@
+// What the board itself may have got wrong: a current beyond its range, a zero that
+// drifts with its temperature, and gaps that nobody counted.
+
+import type { Scene, Look } from './scene.ts';
+import { warning } from './scene.ts';
+import { meanBetween } from '../volts.ts';
+import { current, percentRange, time } from '../words.ts';
+
+/** Within so much of the range's end a reading is clipped. */
+const CLIPPED_SHARE = 0.999;
+/** So many neighbours exactly at the highest value, where others are hardly ever equal, are a flat top. */
+const FLAT_RUN = 5;
+const EQUAL_SHARE_MAX = 0.2;
+const FLAT_MA = 200;
+
+export const lookForClipping: Look = ({ coarse, fullScale_mA }) => {
+  const { highest_mA, highest_run, equal_share } = coarse;
+  const next = 'Peaks, means and charge are larger than told. Use a shunt or a meter of a wider range, and never crank through the board.';
+  if (fullScale_mA !== null && highest_mA >= CLIPPED_SHARE * fullScale_mA) {
+    return warning('clipped', `The current went beyond what the board can read (${current(fullScale_mA)}).`, next, { fullScale_mA });
+  }
+  if (highest_mA < FLAT_MA || highest_run < FLAT_RUN || equal_share > EQUAL_SHARE_MAX) return null;
+  return warning('clipped', `The current is cut off flat at ${current(highest_mA)}: it went beyond what the meter can read.`, next, { highest_mA });
+};
+
+const WARMED_C = 4;
+const DRIFT_MA = 2;
+const FOLLOWS = 0.8;
+const BINS_MIN = 20;
+
+/** Bins of the longest level, with the temperature at the time. */
+function pairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[] {
+  const temp_C = voltage?.temp_C ?? null;
+  if (voltage === null || temp_C === null) return [];
+  const level = findings.levels.reduce<(typeof findings.levels)[0] | null>((best, l) => (best === null || l.end_s - l.start_s > best.end_s - best.start_s ? l : best), null);
+  if (level === null) return [];
+  const found: { C: number; mA: number }[] = [];
+  coarse.base_mA.forEach((mA, k) => {
+    const t = coarse.t_s[k]!;
+    if (!Number.isFinite(mA) || t < level.start_s || t > level.end_s) return;
+    const C = meanBetween(voltage.t_s, temp_C, t - coarse.width_s / 2, t + coarse.width_s / 2);
+    if (Number.isFinite(C)) found.push({ C, mA });
+  });
+  return found;
+}
+
+/** Least squares of mA over degrees C: slope and squared correlation. */
+function fit(points: readonly { C: number; mA: number }[]): { slope: number; r2: number } {
+  const n = points.length;
+  const meanC = points.reduce((sum, p) => sum + p.C, 0) / n;
+  const mean = points.reduce((sum, p) => sum + p.mA, 0) / n;
+  let [cc, cm, mm] = [0, 0, 0];
+  for (const { C, mA } of points) {
+    cc += (C - meanC) ** 2;
+    cm += (C - meanC) * (mA - mean);
+    mm += (mA - mean) ** 2;
+  }
+  return cc === 0 || mm === 0 ? { slope: 0, r2: 0 } : { slope: cm / cc, r2: cm ** 2 / (cc * mm) };
+}
+
+export const lookForDrift: Look = (scene) => {
+  const points = pairs(scene);
+  if (points.length < BINS_MIN) return null;
+  const degrees = points.map((p) => p.C);
+  const range_C = Math.max(...degrees) - Math.min(...degrees);
+  const { slope, r2 } = fit(points);
+  const drift_mA = Math.abs(slope) * range_C;
+  if (range_C < WARMED_C || drift_mA < DRIFT_MA || r2 < FOLLOWS) return null;
+  return warning('offset-drift', `The level follows the temperature of the board, by ${current(drift_mA)} over ${range_C.toFixed(1)} °C: the board's zero may drift, or the car's own draw does.`,
+    'Take the clamps off, join them, and see what the board reads warm and cold; if it is not zero, let it find its zero again.', { drift_mA, range_C });
+};
+
+const UNKNOWN_SHARE = 0.05;
+
+export const lookForGaps: Look = ({ findings, unknown_s }) => {
+  const share_pct = (unknown_s / findings.trace.duration_s) * 100;
+  if (!(share_pct >= UNKNOWN_SHARE * 100)) return null;
+  return warning('gaps', `${time(unknown_s)} of the night are missing (${percentRange({ low: share_pct, high: share_pct })}), and what was drawn then is not known.`,
+    'See the gaps in the picture; keep cable and computer as they are told in the set-up, and record again if they matter.', { unknown_s, share_pct });
+};

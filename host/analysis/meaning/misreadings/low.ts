@@ -1,0 +1,110 @@
+// Readings that are too low: all night, because the bridge or the cable still carries the
+// current past the board; or from some time on, because a second path was joined.
+
+import type { Findings, WakeUp } from '../../findings.ts';
+import { heightOf } from '../explanations.ts';
+import type { Warning } from '../meaning.ts';
+import { current, median } from '../words.ts';
+import type { Look, Proof } from './scene.ts';
+import { warning } from './scene.ts';
+
+/** Hardly a car with its control units draws less asleep, 10 to 30 mA being usual: common practice, no source. */
+const LOW_MA = 3;
+/** Anything over this shows that the car's current does go through the board. */
+const SHOWN_MA = 30;
+/** The bridge comes off within the first half hour; later it was forgotten. */
+const BRIDGE_S = 1800;
+const PROOF_WITHIN_S = 900;
+const PROOF_AT_S = 60;
+const PROOF_SURE = 0.2;
+/** A fall to under this share of the level before it is looked into. */
+const FALL_SHARE = 0.5;
+const FALL_MA = 5;
+/** Up to 3 h a control unit may be half awake (a carmaker's service manual, 2010); a later fall needs another reason. */
+const HALF_AWAKE_S = 10_800 * 1.1;
+const HELD_S = 1200;
+
+/** Rises near the time of the proof load: their heights. */
+function risesNear(findings: Findings, proof: Proof): number[] {
+  const [from_s, to_s] = proof.at_s === null ? [0, PROOF_WITHIN_S] : [proof.at_s - PROOF_AT_S, proof.at_s + PROOF_AT_S];
+  const near = (t: number) => t >= from_s && t <= to_s;
+  return [
+    ...findings.wakeups.filter((w) => near(w.start_s)).map(heightOf),
+    ...findings.steps.filter((s) => near(s.t_s) && s.to_mA > s.from_mA).map((s) => s.to_mA - s.from_mA),
+  ];
+}
+
+type Proven = 'no-proof' | 'shown' | 'unsure' | Warning;
+
+function prove(findings: Findings, proof: Proof | null): Proven {
+  if (proof === null) return 'no-proof';
+  const { load_mA } = proof;
+  const rises = risesNear(findings, proof);
+  const next = 'Take the bridge off, see that the cable touches no post, and switch the proof load on again.';
+  if (rises.length === 0) return warning('bridge-on', `The proof load of ${current(load_mA)} does not show: the bridge or the cable still carries the current past the board.`, next, { load_mA });
+  const off = (rise: number) => Math.abs(Math.log(rise / load_mA));
+  const seen_mA = rises.reduce((best, rise) => (off(rise) < off(best) ? rise : best));
+  const share = seen_mA / load_mA;
+  if (Math.abs(share - 1) <= PROOF_SURE) return 'shown';
+  if (share > 1) return 'unsure';
+  return warning('bridge-on', `Of the proof load of ${current(load_mA)} only ${current(seen_mA)} went through the board, ${Math.round(share * 100)} %: the bridge or the cable still carries the rest.`, next, { load_mA, seen_mA, share_pct: share * 100 });
+}
+
+/** When the current first showed for good after lying near zero from the start; null where it did not lie there. */
+function roseAt(findings: Findings): number | null {
+  const first = findings.levels.findIndex((level) => Math.abs(level.level_mA) >= LOW_MA);
+  return first > 0 ? findings.levels[first]!.start_s : null;
+}
+
+export const lookForBridge: Look = ({ findings, proof, coarse, clock }) => {
+  const proven = prove(findings, proof);
+  if (typeof proven === 'object') return proven;
+  const rose_s = roseAt(findings);
+  const share = rose_s === null ? 0 : rose_s / findings.trace.duration_s;
+  if (proven !== 'shown' && rose_s !== null && rose_s > BRIDGE_S && share > 0.5 && !findings.wakeups.some((w) => w.start_s < rose_s && w.peak_mA > SHOWN_MA)) {
+    const to_mA = findings.levels.find((level) => level.start_s >= rose_s)!.level_mA;
+    return warning('bridge-on', `The reading lay near zero until ${clock(rose_s)}, then rose to ${current(to_mA)}: the bridge may have come off only then.`,
+      'If so, only what follows counts: record another night with the bridge off.', { rose_s, to_mA });
+  }
+  if (proven === 'unsure') {
+    return warning('proof-unsure', `The proof load of ${current(proof!.load_mA)} cannot be told from other rises of that time.`, 'Switch the proof load on again when the car is quiet, and say when.', { load_mA: proof!.load_mA });
+  }
+  const low = findings.levels.every((level) => Math.abs(level.level_mA) < LOW_MA) && coarse.highest_mA < SHOWN_MA;
+  if (!low || proven === 'shown') return null;
+  const { mean_mA } = findings.trace;
+  return warning('too-low', `The reading lay near zero all the time (${current(mean_mA)} on average): whether the car draws so little or the bridge or the cable carries its current past the board cannot be told.`,
+    'Look whether the bridge is off and the cable lies free; switch a known load on for a minute (a lamp of 5 W draws about 400 mA) and give it as the proof load.', { mean_mA, lamp_W: 5, lamp_mA: 400 });
+};
+
+/** How wake-ups alike in length stand after the fall against before it; null where there is none to compare. */
+function scaled(wakeups: readonly WakeUp[], t_s: number): number | null {
+  const before = wakeups.filter((w) => w.end_s <= t_s);
+  const after = wakeups.filter((w) => w.start_s >= t_s);
+  const length = (w: WakeUp) => w.end_s - w.start_s;
+  const ratios = after.flatMap((w) => {
+    const like = before.filter((b) => Math.abs(Math.log(length(b) / length(w))) < Math.log(1.3));
+    return like.length === 0 ? [] : [heightOf(w) / median(like.map(heightOf))];
+  });
+  return ratios.length < 2 ? null : median(ratios);
+}
+
+/** A fall of the level that nothing in the car need have made: a second path from the board's ground to the body. */
+export const lookForFall: Look = ({ findings, clock }) => {
+  for (let i = 1; i < findings.levels.length; i++) {
+    const [before, after] = [findings.levels[i - 1]!, findings.levels[i]!];
+    const t_s = after.start_s;
+    const share = after.level_mA / before.level_mA;
+    const isHeld = before.end_s - before.start_s >= HELD_S && after.end_s - after.start_s >= HELD_S;
+    if (!isHeld || before.level_mA - after.level_mA < FALL_MA || share > FALL_SHARE || after.level_mA < -FALL_MA) continue;
+    const facts = { at_s: t_s, from_mA: before.level_mA, to_mA: after.level_mA };
+    const words = `At ${clock(t_s)} the reading fell from ${current(before.level_mA)} to ${current(after.level_mA)}`;
+    const ratio = scaled(findings.wakeups, t_s);
+    const next = 'Run the computer on its own battery, or put a USB isolator between, touch the body with nothing of it, and record again.';
+    if (ratio !== null && ratio < 0.8) {
+      return warning('ground-loop', `${words}, and its wake-ups with it, to ${Math.round(ratio * 100)} %: a second path takes the rest, as when the charger of a laptop is plugged in.`, next, { ...facts, ratio_pct: ratio * 100 });
+    }
+    if (ratio !== null || (after.level_mA >= LOW_MA && t_s < HALF_AWAKE_S)) continue;
+    return warning('fell-low', `${words}: whether a load went off or a second path opened (the charger of a laptop plugged in, the bridge put back) cannot be told.`, `Ask whether anybody was at the car or the computer then. ${next}`, facts);
+  }
+  return null;
+};

@@ -1,0 +1,56 @@
+// What the battery voltage warns of: not a 12 V battery, nearly flat, or giving way by
+// more than the night's charge explains.
+
+import { VOLTS_PER_PCT } from '../lead-acid.ts';
+import type { Warning } from '../meaning.ts';
+import { meanBetween, sourceOhms } from '../volts.ts';
+import { charge, percentRange, voltage as volt } from '../words.ts';
+import type { Look, Scene } from './scene.ts';
+import { warning } from './scene.ts';
+
+/** Half charged or less, by the published tables. */
+const LOW_PCT = 50;
+/** Surface charge and cold take this much by themselves in a night: common practice, no source. */
+const SETTLING_V = 0.1;
+/** And this much more than the charge explains is too much. */
+const SAGGING_V = 0.15;
+/** From so long after falling asleep: most of the surface charge is gone. */
+const RESTED_S = 3600;
+/** A battery and its leads give way by some 10 mOhm; ten times that is no longer sound: common practice, no source. */
+const SOUND_OHM = 0.1;
+
+export const lookAtVoltage: Look = ({ volts }) => {
+  if (volts === null || volts.sane) return null;
+  return warning('voltage-odd', `The voltage beside the current is ${volt(volts.median_V)}, which no 12 V battery shows.`, 'See where the voltage lead is clamped; other batteries than 12 V lead-acid ones are not known here.', { median_V: volts.median_V });
+};
+
+export const lookForLowBattery: Look = ({ volts, battery }) => {
+  const pct = battery.charge_after_pct;
+  if (volts?.sane === false || pct === null || (pct.low + pct.high) / 2 > LOW_PCT) return null;
+  return warning('battery-low', `The battery ended the night at ${percentRange(pct)} of charge.`, 'Charge it before it freezes or sulphates, test it, and only then judge the car by its cranking.', { low_pct: pct.low, high_pct: pct.high });
+};
+
+const TEST = 'Charge and test the battery, also under load; measure the car again with a battery known to be sound.';
+
+export const lookForSagging: Look = (scene) => {
+  const { volts, voltage, findings } = scene;
+  if (volts === null || voltage === null || !volts.sane) return null;
+  const ohms = sourceOhms(voltage, findings.wakeups);
+  if (ohms !== null && ohms > SOUND_OHM) {
+    return warning('battery-sagging', `The battery gives way by ${Math.round(ohms * 1000)} mΩ under the car's own wake-ups, many times what a sound one does.`, TEST, { source_mOhm: ohms * 1000 });
+  }
+  return fallen(scene, volts.end_V);
+};
+
+function fallen({ findings, voltage, battery }: Scene, end_V: number): Warning | null {
+  const { asleep, trace, charge: bill } = findings;
+  const from_s = (asleep?.after_s ?? 0) + RESTED_S;
+  if (voltage === null || trace.duration_s - from_s < RESTED_S) return null;
+  const start_V = meanBetween(voltage.t_s, voltage.voltage_V, from_s - 300, from_s + 300);
+  const drawn_mAh = bill.total_mAh - bill.going_to_sleep_mAh;
+  const explained_V = Math.max(0, (drawn_mAh / 1000 / battery.capacity_Ah.low) * 100 * VOLTS_PER_PCT[battery.type]);
+  const fall_V = start_V - end_V;
+  if (!(fall_V > SETTLING_V + SAGGING_V + explained_V)) return null;
+  return warning('battery-sagging', `The battery fell by ${volt(fall_V)} while asleep, of which the ${charge(drawn_mAh)} drawn explain ${Math.round(explained_V * 1000)} mV: it is worn, or something drains it past the board.`,
+    `${TEST} See that every negative cable goes through the board.`, { fall_V, drawn_mAh, explained_mV: explained_V * 1000 });
+}

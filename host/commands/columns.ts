@@ -1,0 +1,34 @@
+// Text for a terminal of 80 columns: wrapped sentences and plain tables.
+
+export const WIDTH = 80;
+
+/** Breaks at spaces, so that no line is over the width. The first line begins with `first`, the others with `hang`. */
+export function wrapped(text: string, first = '', hang = first): string {
+  const lines: string[] = [];
+  let line = '';
+  for (const word of text.split(' ')) {
+    const lead = lines.length === 0 ? first : hang;
+    if (line !== '' && line.length + 1 + word.length > WIDTH) {
+      lines.push(line);
+      line = hang + word;
+    } else line = line === '' ? lead + word : `${line} ${word}`;
+  }
+  return [...lines, line].join('\n');
+}
+
+/** Keeps numbers on the line of their units. */
+export function unbroken(sentence: string): string {
+  return sentence.replace(/(\d) (?=(mA|A|mAh|Ah|ms|s|min|h|V|days?|%|°C|mΩ|to \d)(?![a-z]))/g, '$1\u00a0');
+}
+
+/** Sentence wrapped with its numbers whole; plain spaces in the end, so that it can be searched for. */
+export function sentence(text: string, indent = '', hang = indent): string {
+  return wrapped(unbroken(text), indent, hang).replaceAll('\u00a0', ' ');
+}
+
+/** Rows in columns; `r` aligns right. Trailing spaces are cut. */
+export function table(rows: readonly (readonly string[])[], align: string, indent = '  '): string[] {
+  const widths = [...align].map((_, column) => Math.max(...rows.map((row) => (row[column] ?? '').length)));
+  return rows.map((row) =>
+    (indent + row.map((cell, column) => (align[column] === 'r' ? cell.padStart(widths[column]!) : cell.padEnd(widths[column]!))).join('  ')).trimEnd());
+}
