@@ -12,7 +12,7 @@ const { version } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'))
 rmSync(out, { recursive: true, force: true });
 await build({
   absWorkingDir: root,
-  entryPoints: ['host/main.ts'],
+  entryPoints: { main: 'host/main.ts', 'reading-thread': 'host/server/reading/thread.ts' },
   outdir: out,
   bundle: true,
   splitting: true,

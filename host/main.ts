@@ -12,19 +12,23 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   boards: () => import('./commands/boards.ts'),
   record: () => import('./commands/record.ts'),
   analyse: () => import('./commands/analyse.ts'),
+  report: () => import('./commands/report.ts'),
   import: () => import('./commands/import.ts'),
   export: () => import('./commands/export.ts'),
+  about: () => import('./commands/about.ts'),
   mark: () => import('./commands/mark.ts'),
+  recalibrate: () => import('./commands/recalibrate.ts'),
   forget: () => import('./commands/forget.ts'),
   serve: () => import('./commands/serve.ts'),
   emulate: () => import('./commands/emulate.ts'),
   flash: () => import('./commands/flash.ts'),
+  calibrate: () => import('./commands/calibrate.ts'),
 };
 
 async function overview(): Promise<string> {
   const lines = ['nightdraw watches what a parked car draws from its battery.', '', 'Commands:'];
   for (const [name, load] of Object.entries(COMMANDS)) {
-    lines.push(`  ${name.padEnd(10)}${(await load()).command.summary}`);
+    lines.push(`  ${name.padEnd(13)}${(await load()).command.summary}`);
   }
   lines.push('', "'nightdraw COMMAND --help' tells more; 'nightdraw --version' prints the version.");
   return lines.join('\n');

@@ -16,6 +16,7 @@ const NEEDED = {
   'libsimavr-dev': '/usr/include/simavr/sim_avr.h',
   'libelf-dev': '/usr/include/libelf.h',
   chromium: '/usr/bin/chromium',
+  'poppler-utils': '/usr/bin/pdftotext',
   git: '/usr/bin/git',
 };
 

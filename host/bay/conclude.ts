@@ -53,6 +53,8 @@ export function conclude(tree: FeedTree, state: SessionState, believe: Believe):
   const newlyNamed = namesOf(tree, state, belief);
   const known = [...state.named, ...newlyNamed];
   const { allowance_mA } = state.options;
+  const suspect = lastSuspect(state);
+  if (suspect !== undefined) return { newlyNamed, outcome: null, sentence: '', plan: [suspect] };
   const rest_mA = restNow_mA(tree, state, known);
   if (known.length > 0 && rest_mA <= allowance_mA) {
     const what = known.map((one) => `${called(tree, one.node)} ${one.amount_mA.toFixed(0)} mA`).join(', ');
@@ -72,6 +74,15 @@ export function conclude(tree: FeedTree, state: SessionState, believe: Believe):
   const back = state.out.filter((one) => one.amount_mA > FLICKER_mA && !known.some((other) => isBehind(tree, other.node, one.node))).sort((a, b) => b.amount_mA - a.amount_mA)[0];
   if (back !== undefined) return { newlyNamed, outcome: null, sentence: '', plan: [{ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA }] };
   return { newlyNamed, outcome: 'undecided', plan, sentence: `undecided: ${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more` };
+}
+
+/** Something fell while nobody looked: what had just been taken out goes in again, to see whether it comes back. */
+function lastSuspect(state: SessionState): Proposal | undefined {
+  const { unplaced_mA, suspects, out, options } = state;
+  if (unplaced_mA <= 2 * FLICKER_mA) return undefined;
+  const node = [...suspects].reverse().find((id) => out.some((one) => one.node === id));
+  const cost_s = options.costs.refit_s + options.costs.settle_s;
+  return node === undefined ? undefined : { kind: 'refit', node, cost_s, expected_s: cost_s, share: 0, amount_mA: unplaced_mA };
 }
 
 /** A named part that went in again to see its draw come back goes out once more: only so can the rest be seen. */

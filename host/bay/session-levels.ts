@@ -69,6 +69,7 @@ export class SessionLevels extends SessionCore {
     const doubted = tests.filter((one) => last.t_s - one.t_s < LATE_s * 2 && one.amount_mA < 2 * FLICKER_mA);
     state.observations = state.observations.filter((one) => !doubted.includes(one));
     state.unplaced_mA += fall_mA;
+    state.suspects = doubted.map((one) => one.node);
     for (const one of doubted) state.done[testName(one.how, one.node)] = Math.max(0, (state.done[testName(one.how, one.node)] ?? 0) - 1);
     this.note('doubt', `the draw fell by ${fall_mA.toFixed(0)} mA after ${doubted.map((one) => called(tree, one.node)).join(' and ')}: not sure that nothing changed there`);
     return true;

@@ -90,6 +90,8 @@ export interface SessionState {
   repeat: { kind: 'pull' | 'unplug'; node: number } | null;
   /** What fell after results that said nothing, until a refit shows where it belongs. */
   unplaced_mA: number;
+  /** What was just taken out when that fell, latest last: they go in again first, to see it come back. */
+  suspects: number[];
   /** Whether the car was watched a last time before giving up. */
   lastLook: boolean;
   /** How long the car took to settle after each refit. */

@@ -3,10 +3,10 @@
 // conclude is in `conclude.ts`, what it says in `session-view.ts`.
 
 import { DEFAULT_COSTS } from './moves.ts';
-import { FIRST_LOOK_s, NOTICE_s, PATIENCE_s } from './session-core.ts';
+import { FIRST_LOOK_s, LOOK_s, NOTICE_s, PATIENCE_s } from './session-core.ts';
 import { TAP_WAIT_s } from './session-measure.ts';
 import { Settling } from './settling.ts';
-import { FLICKER_mA, newLevelMemory, takeReading } from './level.ts';
+import { FLICKER_mA, levelBetween, newLevelMemory, takeReading } from './level.ts';
 import { testName } from './planner.ts';
 import type { BayEvent, Phase, SessionOptions, SessionState } from './session-state.ts';
 import { called } from './tree.ts';
@@ -23,7 +23,7 @@ export class PullSession extends Settling {
       version: 1, treeText, now_s: 0, bridge: 'off',
       options: { allowance_mA: 50, step_mV: 0.1, ...options, costs: { ...DEFAULT_COSTS, ...options.costs } },
       phase: { name: 'levelling', since_s: 0, target_mA: null, patience_s: FIRST_LOOK_s },
-      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, unplaced_mA: 0, lastLook: false, settled_s: [], log: [],
+      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, unplaced_mA: 0, suspects: [], lastLook: false, settled_s: [], log: [],
     });
   }
 
@@ -118,7 +118,14 @@ export class PullSession extends Settling {
       return this.answer(true);
     }
     this.note('fell', 'the draw fell before the tap');
-    this.level(null, 15);
+    const next = this.proposedTest();
+    const before = levelBetween(this.state.level, this.state.now_s - LOOK_s - 1.5, this.state.now_s - 1);
+    if (next === null || before === null || !before.still) return this.level(null, 15);
+    // The hand went on with what was asked for: that is measured, from the level of just before.
+    const fall_mA = (this.state.base_mA ?? 0) - before.mean_mA;
+    if (fall_mA > 2 * FLICKER_mA) this.doubtLast(fall_mA);
+    this.state.base_mA = before.mean_mA;
+    this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);
   }
 
   private bridge(on: boolean): void {

@@ -38,6 +38,7 @@ export class Settling extends SessionMeasure {
     if (this.near(level.mean_mA, phase.target_mA)) return this.settled(phase, level, waited_s);
     if (state.unplaced_mA > 0 && this.near(level.mean_mA, phase.target_mA + state.unplaced_mA)) {
       state.unplaced_mA = 0;
+      state.suspects = [];
       return this.settled(phase, level, waited_s);
     }
     const away = amount > 2 * FLICKER_mA && level.mean_mA < phase.target_mA - 0.6 * amount;

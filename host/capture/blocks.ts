@@ -6,10 +6,10 @@ import { ByteSink, ByteSource, putDecimal, putWhole, takePlane } from './planes.
 import type { VoltageReading, WindowReading } from './types.ts';
 
 /** Which kind of reading a block holds: column `stream` of table `block`. */
-export const STREAM = { windows: 1, voltage: 2, points: 3 } as const;
+export const STREAM = { windows: 1, voltage: 2, points: 3, raw: 4 } as const;
 
 /** First byte of a block: how the planes behind it are packed. */
-const PACKING = { plain: 0, deflate: 1 } as const;
+export const PACKING = { plain: 0, deflate: 1 } as const;
 
 /** A window's predicted charge beyond this (310 Ah) is nonsense, and its residual would not be exact. */
 const PREDICTED_CHARGE_MAX_nC = 2 ** 50;
@@ -68,7 +68,7 @@ function pack(sink: ByteSink): Buffer {
  * Opens a stored block.
  * @throws Error where the check value does not fit: the file is damaged there.
  */
-function unpack(data: Uint8Array, crc: number): ByteSource {
+export function unpack(data: Uint8Array, crc: number): ByteSource {
   if (crc32(data) !== crc) throw new Error('its check value does not fit its bytes');
   const body = data.subarray(1);
   if (data[0] === PACKING.plain) return new ByteSource(body);

@@ -11,7 +11,7 @@ import { computersOffset_min } from './csv-values.ts';
 import { traceOfPoints, voltageOfPoints } from './points.ts';
 import { kindOfFile, unreadable } from './schema.ts';
 import type { Trace, VoltageTrace } from './types.ts';
-import { writeImported } from './writer.ts';
+import { writeImported } from './import-draft.ts';
 
 const CHUNK_BYTES = 1 << 20;
 

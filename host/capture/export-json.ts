@@ -1,37 +1,37 @@
 // A whole capture as one JSON text, and back: every reading as the board sent it, so
-// that what comes back is equal to the last digit. Version 1 of this form; its members
-// are those of the tables in SPEC.md.
+// that what comes back is equal to the last digit. Version 2 of this form, which has raw
+// conversions and later calibrations; version 1 is read too. Its members are those of
+// the tables in SPEC.md.
 
 import { newVoltageColumns, newWindowColumns } from './blocks.ts';
 import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
+import { aboutOf, factsOf, putFacts, putRun } from './facts.ts';
+import type { CaptureFacts } from './facts.ts';
+import { writeImported } from './import-draft.ts';
 import { openCapture } from './reader.ts';
-import type { BadLine, ClockKnot, Reading, Run, StatusReading } from './types.ts';
-import { writeImported } from './writer.ts';
+import type { Capture, RunFacts } from './reader.ts';
+import { linesOfColumns } from './raw-blocks.ts';
+import type { RawColumns } from './raw-blocks.ts';
+import type { RawReading, Reading, StatusReading } from './types.ts';
 
-export const JSON_FORMAT = 'nightdraw capture 1';
+const JSON_FORMAT = 'nightdraw capture 2';
+const FORMATS_READ: readonly string[] = ['nightdraw capture 1', JSON_FORMAT];
 
-interface JsonRun {
-  run: Run;
-  clock: ClockKnot[];
+/** One text holds no more: a raw night would be over the longest string that there is. */
+const RAW_MAX = 4_000_000;
+
+interface JsonRun extends RunFacts {
   windows: Record<keyof WindowColumns, number[]>;
   voltage: Record<keyof VoltageColumns, (number | null)[]>;
+  /** Absent in version 1. `seq` of the line that brought it. */
+  raw?: Record<keyof RawColumns, number[]>;
 }
 
-interface JsonCapture {
-  format: typeof JSON_FORMAT;
-  software: string;
-  kind: 'recorded' | 'imported';
-  created_ms: number;
-  /** Wall clock at axis time 0. */
-  axis_ms: number | null;
-  job: string | null;
-  origin: Record<string, unknown> | null;
+interface JsonCapture extends CaptureFacts {
+  format: string;
   runs: JsonRun[];
   points: { t_s: number[]; current_mA: (number | null)[]; min_mA: (number | null)[] | null; max_mA: (number | null)[] | null; voltage_V: (number | null)[] | null } | null;
   statuses: (StatusReading & { run: number })[];
-  marks: { axis_us: number; text: string }[];
-  badLineCount: number;
-  badLines: BadLine[];
 }
 
 /** NaN is null in JSON. */
@@ -42,25 +42,50 @@ function columnsOf<C extends object>(columns: C): Record<keyof C, number[]> {
   return Object.fromEntries(Object.entries(columns as Record<string, Float64Array>).map(([key, values]) => [key, listed(values)])) as Record<keyof C, number[]>;
 }
 
-/** @throws Error as `openCapture` */
-export function captureAsJson(path: string): string {
+/**
+ * @param withPersonal whether what names a person or a car is in it
+ * @throws Error as `openCapture`, or where it holds more raw conversions than one text can
+ */
+export function captureAsJson(path: string, withPersonal = false): string {
   const capture = openCapture(path);
   try {
-    const info = capture.info();
-    const points = info.kind === 'imported' ? capture.points() : null;
+    const { kind, rawSamples } = capture.info();
+    if (rawSamples > RAW_MAX) throw new Error(`${path} holds ${rawSamples} raw conversions and JSON takes ${RAW_MAX} at most; export it as .parquet`);
+    const raw = rawOf(capture);
+    const points = kind === 'imported' ? capture.points() : null;
     const whole: JsonCapture = {
-      format: JSON_FORMAT, software: info.software, kind: info.kind, created_ms: info.created_ms, axis_ms: capture.axis_ms(), job: info.job, origin: info.origin,
-      runs: capture.readings().map(({ run, clock, windows, voltage }) => ({ run, clock, windows: columnsOf(windows), voltage: columnsOf(voltage) })),
+      format: JSON_FORMAT, ...factsOf(capture, withPersonal),
+      runs: capture.readings().map(({ windows, voltage, ...facts }) => ({ ...facts, windows: columnsOf(windows), voltage: columnsOf(voltage), raw: raw.get(facts.run.id) ?? emptyRaw() })),
       points: points === null ? null : {
         t_s: [...points.t_s], current_mA: listed(points.current_mA), min_mA: points.min_mA && listed(points.min_mA),
         max_mA: points.max_mA && listed(points.max_mA), voltage_V: points.voltage_V && listed(points.voltage_V),
       },
-      statuses: capture.rawStatuses(), marks: capture.axisMarks(), badLineCount: info.badLineCount, badLines: info.badLines,
+      statuses: capture.rawStatuses(),
     };
     return JSON.stringify(whole);
   } finally {
     capture.close();
   }
+}
+
+type RawLists = Record<keyof RawColumns, number[]>;
+const emptyRaw = (): RawLists => ({ seq: [], t_us: [], units: [], flags: [] });
+
+function rawOf(capture: Capture): Map<number, RawLists> {
+  const found = new Map<number, RawLists>();
+  for (const { run, lines } of capture.rawLines()) {
+    const lists = found.get(run) ?? emptyRaw();
+    found.set(run, lists);
+    for (const { seq, samples } of lines) {
+      for (const { t_us, units, flags } of samples) {
+        lists.seq.push(seq);
+        lists.t_us.push(t_us);
+        lists.units.push(units);
+        lists.flags.push(flags);
+      }
+    }
+  }
+  return found;
 }
 
 /** Readings written at once. */
@@ -74,17 +99,16 @@ const POINTS_AT_ONCE = 65_536;
 export async function captureFromJson(text: string, from: string, out: string): Promise<{ samples: number }> {
   const whole = parsed(text, from);
   let samples = 0;
-  const { kind, software, created_ms, axis_ms, job, origin } = whole;
-  await writeImported(out, { kind, software, created_ms, axis_ms, job, origin }, async (writer) => {
+  await writeImported(out, aboutOf(whole), async (writer) => {
     if (whole.points !== null) samples += putPoints(whole.points, (points) => writer.commitPoints(points));
-    for (const { run, clock, windows, voltage } of whole.runs) {
-      const id = writer.beginRun(run);
-      const readings = readingsOf(windows, voltage, whole.statuses.filter((status) => status.run === run.id));
+    for (const { windows, voltage, raw, ...facts } of whole.runs) {
+      const { run, clock } = facts;
+      const id = putRun(writer, facts);
+      const readings = [...readingsOf(windows, voltage, whole.statuses.filter((status) => status.run === run.id)), ...rawLinesOf(raw ?? emptyRaw())];
       for (let i = 0; i < readings.length; i += BATCH) writer.commit({ run: id, readings: readings.slice(i, i + BATCH), clock });
       samples += windows.t_us.length;
     }
-    writer.addMarks(whole.marks);
-    writer.addBadLines(whole.badLines, whole.badLineCount);
+    putFacts(writer, whole);
     await Promise.resolve();
   });
   return { samples };
@@ -97,9 +121,9 @@ function parsed(text: string, from: string): JsonCapture {
   } catch (error) {
     throw new Error(`${from} is no JSON (${(error as Error).message})`, { cause: error });
   }
-  if (whole?.format !== JSON_FORMAT) throw new Error(`${from} is not a capture written by 'nightdraw export' of this version (its format: ${String(whole?.format)})`);
-  for (const { windows, voltage } of whole.runs) {
-    for (const columns of [windows, voltage]) {
+  if (!FORMATS_READ.includes(whole?.format)) throw new Error(`${from} is not a capture written by 'nightdraw export' of this version (its format: ${String(whole?.format)})`);
+  for (const { windows, voltage, raw } of whole.runs) {
+    for (const columns of [windows, voltage, raw ?? emptyRaw()]) {
       const lengths = new Set(Object.values(columns as Record<string, unknown[]>).map((values) => values.length));
       if (lengths.size !== 1) throw new Error(`${from} is damaged: the columns of a run differ in length`);
     }
@@ -114,6 +138,9 @@ function readingsOf(windows: JsonRun['windows'], voltage: JsonRun['voltage'], st
   };
   return [...rows('window', windows, newWindowColumns(0)), ...rows('voltage', voltage, newVoltageColumns(0)), ...statuses];
 }
+
+const rawLinesOf = ({ seq, t_us, units, flags }: RawLists): RawReading[] =>
+  linesOfColumns({ seq: Float64Array.from(seq), t_us: Float64Array.from(t_us), units: Int32Array.from(units), flags: Uint8Array.from(flags) });
 
 function putPoints(points: NonNullable<JsonCapture['points']>, put: (points: PointColumns) => void): number {
   for (let i = 0; i < points.t_s.length; i += POINTS_AT_ONCE) {

@@ -2,6 +2,7 @@
 
 import { readCsv } from './csv.ts';
 import { openCapture } from './reader.ts';
+import type { ReadOptions } from './reader.ts';
 import { kindOfFile } from './schema.ts';
 import type { CaptureInfo, Trace, VoltageTrace } from './types.ts';
 
@@ -17,9 +18,9 @@ export interface OpenedTrace {
  * @throws Error in one sentence: not there, empty, neither of both, damaged, newer than this version,
  *   or without any sample.
  */
-export async function openTrace(path: string): Promise<OpenedTrace> {
+export async function openTrace(path: string, options: ReadOptions = {}): Promise<OpenedTrace> {
   if (kindOfFile(path) !== 'database') return { ...(await readCsv(path)), info: null };
-  const capture = openCapture(path);
+  const capture = openCapture(path, options);
   try {
     const info = capture.info();
     if (info.samples === 0) {

@@ -76,7 +76,9 @@ export class ByteSource {
   }
 }
 
-const zigzag = (value: number) => (value >= 0 ? value * 2 : value * -2 - 1);
+/** Small numbers of either sign as small ones of none. */
+export const zigzag = (value: number): number => (value >= 0 ? value * 2 : value * -2 - 1);
+export const unzigzag = (value: number): number => (value % 2 === 0 ? value / 2 : -(value + 1) / 2);
 
 function fitsVarint(values: Float64Array): boolean {
   for (let i = 0; i < values.length; i++) {
@@ -168,7 +170,7 @@ function takeVarints(source: ByteSource, count: number, out: Float64Array, at: n
           source.at = p - 3;
           const wide = source.varint();
           p = source.at;
-          out[i] = wide % 2 === 0 ? wide / 2 : -(wide + 1) / 2;
+          out[i] = unzigzag(wide);
           continue;
         }
       }

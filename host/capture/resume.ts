@@ -1,9 +1,10 @@
 // What a recorder needs to know of an unfinished capture to go on where it stopped.
 
-import { decodeVoltage, decodeWindows, newVoltageColumns, newWindowColumns, STREAM } from './blocks.ts';
 import { openCapture } from './reader.ts';
-import { openDatabase } from './schema.ts';
+import { openForReading } from './schema.ts';
 import type { Db } from './schema.ts';
+import { RAW, VOLTAGES, WINDOWS } from './streams.ts';
+import type { BlockBytes } from './streams.ts';
 import type { CaptureInfo, ClockKnot, Reading, Run } from './types.ts';
 
 /** Place of the last reading of a kind within the last run. */
@@ -37,7 +38,7 @@ export function readResumePoint(path: string): ResumePoint {
   const info = readInfo(path);
   if (info.kind === 'imported') throw new Error(`${path} is an imported capture and cannot be recorded into; give another name`);
   if (info.state === 'finished') throw new Error(`${path} holds a finished recording; give another name`);
-  const db = openDatabase(path, { readonly: true });
+  const { db, close } = openForReading(path);
   try {
     const run = info.runs[info.runs.length - 1] ?? null;
     const axis_ms = JSON.parse(db.prepare("SELECT value FROM info WHERE key = 'axis_ms'").pluck().get() as string) as number;
@@ -48,7 +49,7 @@ export function readResumePoint(path: string): ResumePoint {
     const host = stamp === undefined ? null : (JSON.parse(stamp) as NonNullable<ResumePoint['host']>);
     return { host, run, clock, last, axis_ms, recorded_s: info.duration_s, end_us, badLineCount: info.badLineCount };
   } finally {
-    db.close();
+    close();
   }
 }
 
@@ -64,17 +65,10 @@ function readInfo(path: string): CaptureInfo {
 function lastReadings(db: Db, run: number): LastReading[] {
   const found: LastReading[] = [];
   const block = db.prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? ORDER BY last_t_us DESC LIMIT 1');
-  const windows = block.get(run, STREAM.windows) as { count: number; crc32: number; data: Buffer } | undefined;
-  if (windows !== undefined) {
-    const columns = newWindowColumns(windows.count);
-    decodeWindows(windows.data, windows.crc32, windows.count, columns, 0);
-    found.push({ kind: 'window', seq: columns.seq.at(-1)!, t_us: columns.t_us.at(-1)! });
-  }
-  const voltage = block.get(run, STREAM.voltage) as { count: number; crc32: number; data: Buffer } | undefined;
-  if (voltage !== undefined) {
-    const columns = newVoltageColumns(voltage.count);
-    decodeVoltage(voltage.data, voltage.crc32, voltage.count, columns, 0);
-    found.push({ kind: 'voltage', seq: columns.seq.at(-1)!, t_us: columns.t_us.at(-1)! });
+  for (const stream of [WINDOWS, VOLTAGES, RAW]) {
+    const row = block.get(run, stream.stream) as BlockBytes | undefined;
+    const last = row === undefined ? undefined : stream.decode(row).at(-1);
+    if (last !== undefined) found.push({ kind: stream.kind, seq: last.seq, t_us: last.t_us });
   }
   const status = db.prepare('SELECT seq, t_us FROM status WHERE run = ? ORDER BY id DESC LIMIT 1').get(run) as { seq: number; t_us: number } | undefined;
   if (status !== undefined) found.push({ kind: 'status', ...status });

@@ -2,20 +2,20 @@
 // SPEC.md describes each table; this file makes and checks them.
 
 import Database from 'better-sqlite3';
-import { accessSync, constants, statSync } from 'node:fs';
+import { accessSync, constants, existsSync, statSync } from 'node:fs';
 
 /** SQLite application id of a capture: the bytes "NDcp". */
 export const APPLICATION_ID = 0x4e446370;
 
 /** SQLite user_version: the version of SPEC.md that the file follows. */
-export const FORMAT_VERSION = 1;
+export const FORMAT_VERSION = 2;
 
 export type Db = Database.Database;
 
 /** How long a reader or writer waits for another connection's lock. */
 const BUSY_MS = 2000;
 
-const TABLES = `
+const TABLES_1 = `
 CREATE TABLE info (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE run (id INTEGER PRIMARY KEY, reason TEXT NOT NULL, began_ms REAL NOT NULL, hello TEXT NOT NULL);
 CREATE TABLE clock (run INTEGER NOT NULL, t_us INTEGER NOT NULL, axis_us REAL NOT NULL, PRIMARY KEY (run, t_us)) WITHOUT ROWID;
@@ -28,11 +28,33 @@ CREATE TABLE mark (id INTEGER PRIMARY KEY, axis_us REAL NOT NULL, text TEXT NOT 
 CREATE TABLE bad_line (id INTEGER PRIMARY KEY, wall_ms REAL NOT NULL, reason TEXT NOT NULL, line TEXT NOT NULL);
 `;
 
+/** What format 2 added: raw conversions, what the sense chip can do, later calibrations. */
+const ADDED_2 = `
+ALTER TABLE block ADD COLUMN covered_us NUMERIC;
+ALTER TABLE run ADD COLUMN limits TEXT;
+CREATE TABLE calibration (
+  id INTEGER PRIMARY KEY, made_ms REAL NOT NULL, reason TEXT NOT NULL,
+  shunt_nOhm REAL, gain_ppm REAL, offset_nV REAL);
+`;
+
 /** Lays out an empty capture in a file that does not exist yet. */
 export function createTables(db: Db): void {
   db.pragma(`application_id = ${APPLICATION_ID}`);
-  db.exec(TABLES);
+  db.exec(TABLES_1);
+  db.exec(ADDED_2);
   db.pragma(`user_version = ${FORMAT_VERSION}`);
+}
+
+/** The format of an opened capture. */
+export const versionOf = (db: Db): number => Number(db.pragma('user_version', { simple: true }));
+
+/** Brings an older capture to this format; its readings stay as they are. For whoever writes what only this one holds. */
+export function upgrade(db: Db): void {
+  db.transaction(() => {
+    if (versionOf(db) >= FORMAT_VERSION) return;
+    db.exec(ADDED_2);
+    db.pragma(`user_version = ${FORMAT_VERSION}`);
+  }).immediate();
 }
 
 /**
@@ -42,6 +64,7 @@ export function createTables(db: Db): void {
  * @throws Error in one sentence where the file cannot be read at all.
  */
 export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
+  const alone = !existsSync(logOf(path));
   let size: number;
   try {
     accessSync(path, constants.R_OK);
@@ -61,8 +84,56 @@ export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
     if (isDatabaseError(error) && error.code === 'SQLITE_NOTADB') return 'other';
     throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
   } finally {
-    db?.close();
+    if (db !== undefined) closeReader(db, path, alone);
   }
+}
+
+/** Where SQLite keeps what is not in the file yet. */
+const logOf = (path: string) => `${path}-wal`;
+
+/**
+ * Closes what was opened for reading. A reader makes `-wal` and `-shm` beside a capture in
+ * WAL mode and cannot take them away again: where it made them, or where the recording is
+ * finished and its recorder could not for a reader, one connection that writes is opened and
+ * closed. SQLite itself then takes them away, if nobody else has the file open.
+ * @param alone whether there was no `-wal` before the reader came
+ */
+function closeReader(db: Db, path: string, alone: boolean): void {
+  const finished = isFinished(db);
+  db.close();
+  if (finished === null || !(alone || finished) || !existsSync(logOf(path))) return;
+  let sweeper: Db | undefined;
+  try {
+    sweeper = new Database(path, { fileMustExist: true, timeout: 0 });
+    sweeper.pragma(finished ? 'journal_mode = DELETE' : 'schema_version');
+  } catch {
+    // Read-only or in use: whoever closes it last tidies up.
+  } finally {
+    sweeper?.close();
+  }
+}
+
+/** Null where it is no capture, or not to be read. */
+function isFinished(db: Db): boolean | null {
+  try {
+    if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) return null;
+    return db.prepare("SELECT value FROM info WHERE key = 'state'").pluck().get() === '"finished"';
+  } catch {
+    return null;
+  }
+}
+
+/** A capture that is open for reading. */
+export interface OpenedReader {
+  db: Db;
+  close: () => void;
+}
+
+/** Opens a capture for reading and leaves nothing beside it afterwards. @throws as `openDatabase` */
+export function openForReading(path: string): OpenedReader {
+  const alone = !existsSync(logOf(path));
+  const db = openDatabase(path, { readonly: true });
+  return { db, close: () => closeReader(db, path, alone) };
 }
 
 /**
@@ -88,7 +159,7 @@ function checkVersion(db: Db, path: string): void {
   if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) {
     throw new Error(`${path} is a database of some other program, not a capture`);
   }
-  const version = Number(db.pragma('user_version', { simple: true }));
+  const version = versionOf(db);
   if (version > FORMAT_VERSION) {
     throw new Error(
       `${path} is a capture of format ${version}, made by a newer nightdraw; this one reads up to format ${FORMAT_VERSION}: install the newer one`,

@@ -63,6 +63,8 @@ export const RAW_FLAG = { clipped: 0x01, wideRange: 0x02, rangeSwitched: 0x04, b
 export interface RawReading {
   kind: 'raw';
   seq: number;
+  /** Device time of the last of them. */
+  t_us: number;
   samples: RawSample[];
 }
 
@@ -79,7 +81,7 @@ export interface ChipLimits {
   temp: boolean;
 }
 
-export type Reading = WindowReading | VoltageReading | StatusReading;
+export type Reading = WindowReading | VoltageReading | StatusReading | RawReading;
 
 /** What a board says of itself. */
 export interface Hello {
@@ -170,6 +172,45 @@ export interface Run {
   hello: Hello;
   /** Wall clock at its begin, milliseconds since 1970 UTC: a label, never a measure. */
   began_ms: number;
+  /** What its sense chip can do at best; null where the board did not tell. */
+  limits?: ChipLimits | null;
+}
+
+/** Scaling found after the recording. A null is the board's own value, as its hello told it. */
+export interface Calibration {
+  /** When it was entered, milliseconds since 1970 UTC. */
+  made_ms: number;
+  reason: string;
+  shunt_nOhm: number | null;
+  gain_ppm: number | null;
+  offset_nV: number | null;
+}
+
+/** What is known of the car apart from whose it is. Every field may be absent. */
+export interface CarFacts {
+  /** Days after which it would not start, as the customer tells it. */
+  deadAfter_days?: number;
+  note?: string;
+}
+
+/** What is known of the battery. Every field may be absent. */
+export interface BatteryFacts {
+  type?: 'flooded' | 'agm';
+  capacity_Ah?: number;
+  /** Reserve capacity, minutes. */
+  reserve_min?: number;
+  /** Rested voltage before the recording and after it. */
+  before_V?: number;
+  after_V?: number;
+  temperature_C?: number;
+}
+
+/** Raw conversions that follow one another, such as a burst. `t_s`: on the trace's axis, when each was ready. */
+export interface Waveform {
+  t_s: Float64Array;
+  current_mA: Float32Array;
+  /** Bits of RAW_FLAG. */
+  flags: Uint8Array;
 }
 
 /** A point where device time and the capture's own time are known to meet (microseconds each). */
@@ -214,8 +255,14 @@ export interface CaptureInfo {
   /** From the first sample to the end of the last; 0 without samples. */
   duration_s: number;
   samples: number;
+  /** Raw conversions kept beside or instead of windows: bursts, or the whole recording. */
+  rawSamples: number;
   runs: Run[];
   marks: Mark[];
+  /** Later calibrations, the oldest first; the last one is in use unless a reader asks for the original. */
+  calibrations: Calibration[];
+  car: CarFacts | null;
+  battery: BatteryFacts | null;
   /** Every line that was not believed is counted; the first ones are kept. */
   badLineCount: number;
   badLines: BadLine[];

@@ -4,34 +4,23 @@
 // Small blocks of a second or less are written as they come and, in the same
 // transaction, merged into large ones. See SPEC.md for the tables.
 
-import Database from 'better-sqlite3';
-import { closeSync, existsSync, fsyncSync, linkSync, openSync, renameSync, rmSync } from 'node:fs';
-import {
-  blockCrc, decodeVoltage, decodeWindows, encodePoints, encodeVoltage, encodeWindows, newVoltageColumns, newWindowColumns, STREAM,
-} from './blocks.ts';
+import { blockCrc, encodePoints, STREAM } from './blocks.ts';
 import type { PointColumns } from './blocks.ts';
-import { createTables, openDatabase } from './schema.ts';
+import { putInfo } from './create.ts';
+import type { NewCapture } from './create.ts';
+import { openDatabase, upgrade } from './schema.ts';
 import type { Db } from './schema.ts';
+import { RAW, VOLTAGES, windowColumns, WINDOWS } from './streams.ts';
 import { encodeGroups, groupPoints, groupWindows } from './summaries.ts';
-import type { BadLine, ClockKnot, Personal, Reading, Run, StatusReading, VoltageReading, WindowReading } from './types.ts';
+import { Tail } from './tail.ts';
+import type { BadLine, Calibration, ChipLimits, ClockKnot, Hello, RawReading, Reading, Run, StatusReading, VoltageReading, WindowReading } from './types.ts';
 
-/** Readings in a merged block: 205 s of windows, some 30 kB. */
-export const MERGED = 4096;
+export { createCapture, publish } from './create.ts';
+export type { NewCapture } from './create.ts';
+export { MERGED } from './streams.ts';
 
 /** Bad lines that are kept verbatim; further ones are only counted. */
 export const BAD_LINES_KEPT = 1000;
-
-export interface NewCapture {
-  kind: 'recorded' | 'imported';
-  software: string;
-  created_ms: number;
-  /** Wall clock at the axis' zero; null where the source has none. */
-  axis_ms: number | null;
-  job: string | null;
-  origin: Record<string, unknown> | null;
-  /** What names a person or a car: kept apart from all else that a capture says of itself. */
-  personal?: Personal;
-}
 
 /** What one transaction brings to a recorded capture. */
 export interface Batch {
@@ -46,96 +35,14 @@ export interface Batch {
   host?: { axis_us: number; wall_ms: number; up_s: number };
 }
 
-/** A stream's readings that lie in pending blocks, still to be merged. */
-interface Tail {
-  run: number;
-  windows: WindowReading[];
-  voltage: VoltageReading[];
-}
-
-/**
- * Makes an empty capture at `path`. It appears there complete or not at all. `called` is its name in messages.
- * @throws Error where `path` exists or cannot be written.
- */
-export function createCapture(path: string, about: NewCapture, called = path): void {
-  const draft = `${path}.new-${process.pid}`;
-  try {
-    rmSync(draft, { force: true });
-    const db = new Database(draft);
-    try {
-      createTables(db);
-      const { personal = {}, ...rest } = about;
-      putInfo(db, { ...rest, ...personal, state: 'recording', bad_line_count: 0 });
-    } finally {
-      db.close();
-    }
-    publish(draft, path);
-  } catch (error) {
-    throw new Error(unwritable(called, error as NodeJS.ErrnoException), { cause: error });
-  } finally {
-    rmSync(draft, { force: true });
-  }
-}
-
-/**
- * Gives a complete draft its name, never overwriting another file.
- * @throws the system's error; EEXIST where the name is taken.
- */
-export function publish(draft: string, path: string): void {
-  const fd = openSync(draft, 'r+');
-  fsyncSync(fd);
-  closeSync(fd);
-  try {
-    linkSync(draft, path);
-  } catch (error) {
-    // Some file systems of memory sticks have no hard links: look, then rename.
-    if ((error as NodeJS.ErrnoException).code === 'EEXIST' || existsSync(path)) throw Object.assign(new Error('taken'), { code: 'EEXIST' });
-    renameSync(draft, path);
-  }
-}
-
-/**
- * Writes an imported capture: `fill` appends to a draft, which gets its name only when all went well.
- * @throws whatever `fill` throws, or Error where `path` exists or cannot be written; nothing is left behind.
- */
-export async function writeImported(path: string, about: NewCapture, fill: (writer: CaptureWriter) => Promise<void>): Promise<void> {
-  if (existsSync(path)) throw new Error(`${path} exists already; give another name`);
-  const draft = `${path}.draft-${process.pid}`;
-  rmSync(draft, { force: true });
-  createCapture(draft, about, path);
-  const writer = new CaptureWriter(draft, { draft: true });
-  try {
-    await fill(writer);
-    writer.finish();
-    try {
-      publish(draft, path);
-    } catch (error) {
-      throw new Error(unwritable(path, error as NodeJS.ErrnoException), { cause: error });
-    }
-  } finally {
-    writer.close();
-    rmSync(draft, { force: true });
-  }
-}
-
-function unwritable(path: string, error: NodeJS.ErrnoException): string {
-  if (error.code === 'EEXIST') return `${path} exists already; give another name`;
-  if (error.code === 'ENOSPC' || error.code === 'SQLITE_FULL') return `${path} cannot be written: the disk is full`;
-  return `${path} cannot be written (${error.message}); check that its folder exists and may be written to`;
-}
-
-function putInfo(db: Db, values: object): void {
-  const put = db.prepare('INSERT OR REPLACE INTO info (key, value) VALUES (?, ?)');
-  for (const [key, value] of Object.entries(values)) put.run(key, JSON.stringify(value));
-}
-
 /**
  * Appends to a capture. Times and order are the caller's to check: readings of a run ascend,
  * windows that were sent again apart, which fill holes.
  */
 export class CaptureWriter {
   private readonly db: Db;
-  private tail: Tail = { run: 0, windows: [], voltage: [] };
+  private run: number;
+  private readonly tails: { windows: Tail<WindowReading>; voltages: Tail<VoltageReading>; raw: Tail<RawReading> };
 
   /**
    * Opens an existing, unfinished capture for appending; what a crash left behind is recovered.
@@ -146,108 +53,62 @@ export class CaptureWriter {
     this.db = openDatabase(path, { readonly: false });
     this.db.pragma(options.draft ? 'journal_mode = MEMORY' : 'journal_mode = WAL');
     this.db.pragma(options.draft ? 'synchronous = OFF' : 'synchronous = FULL');
-    this.loadTail();
+    this.worded(() => upgrade(this.db));
+    this.tails = {
+      windows: new Tail(this.db, WINDOWS, (block, readings, first_t_us) => this.summarise(block, readings, first_t_us)),
+      voltages: new Tail(this.db, VOLTAGES),
+      raw: new Tail(this.db, RAW),
+    };
+    this.run = (this.db.prepare('SELECT max(id) FROM run').pluck().get() as number | null) ?? 0;
+    for (const tail of this.streams) tail.load(this.run);
   }
 
-  /** Reads back the pending blocks of the last run, so that they are merged with what follows. */
-  private loadTail(): void {
-    const last = this.db.prepare('SELECT max(id) FROM run').pluck().get() as number | null;
-    this.tail = { run: last ?? 0, windows: [], voltage: [] };
-    for (const row of this.pendingRows(STREAM.windows)) {
-      const columns = newWindowColumns(row.count);
-      decodeWindows(row.data, row.crc32, row.count, columns, 0);
-      for (let i = 0; i < row.count; i++) this.tail.windows.push(windowAt(columns, i));
-    }
-    for (const row of this.pendingRows(STREAM.voltage)) {
-      const columns = newVoltageColumns(row.count);
-      decodeVoltage(row.data, row.crc32, row.count, columns, 0);
-      for (let i = 0; i < row.count; i++) this.tail.voltage.push(voltageAt(columns, i));
-    }
-  }
-
-  private pendingRows(stream: number): { count: number; crc32: number; data: Buffer }[] {
-    return this.db
-      .prepare('SELECT count, crc32, data FROM block WHERE run = ? AND stream = ? AND pending = 1 ORDER BY id')
-      .all(this.tail.run, stream) as { count: number; crc32: number; data: Buffer }[];
+  private get streams() {
+    return Object.values(this.tails);
   }
 
   /**
    * Begins the next run: another boot, or the first. The run before is merged as it stands.
    * @param doubt_s how sure the length of the gap before it is; null where nobody can tell
    */
-  beginRun(run: Omit<Run, 'id'>, doubt_s: number | null = 0): number {
-    const id = this.transaction(() => {
-      this.mergeTail();
+  beginRun(run: Omit<Run, 'id' | 'limits'>, doubt_s: number | null = 0): number {
+    this.run = this.transaction(() => {
+      for (const tail of this.streams) tail.merge();
       const { lastInsertRowid } = this.db
         .prepare('INSERT INTO run (reason, began_ms, hello) VALUES (?, ?, ?)')
         .run(run.reason, run.began_ms, JSON.stringify(run.hello));
       if (doubt_s !== 0) putInfo(this.db, { [`doubt_s_${lastInsertRowid}`]: doubt_s });
       return Number(lastInsertRowid);
     });
-    this.tail = { run: id, windows: [], voltage: [] };
-    return id;
+    for (const tail of this.streams) tail.begin(this.run);
+    return this.run;
   }
 
-  private mergeTail(): void {
-    this.merge(STREAM.windows, this.tail.windows);
-    this.merge(STREAM.voltage, this.tail.voltage);
+  /** What the board said of itself since the run began: other settings, or what its sense chip can do. */
+  describeRun(run: number, said: { hello?: Hello; limits?: ChipLimits }): void {
+    this.transaction(() => {
+      if (said.hello !== undefined) this.db.prepare('UPDATE run SET hello = ? WHERE id = ?').run(JSON.stringify(said.hello), run);
+      if (said.limits !== undefined) this.db.prepare('UPDATE run SET limits = ? WHERE id = ?').run(JSON.stringify(said.limits), run);
+    });
   }
 
   /** One transaction. When it returns, all of it is on the disk; where it throws, none of it is. */
   commit(batch: Batch): void {
-    if (batch.run !== this.tail.run) throw new Error(`run ${batch.run} is over; run ${this.tail.run} is being written`);
-    const windows = batch.readings.filter((r): r is WindowReading => r.kind === 'window');
-    const voltage = batch.readings.filter((r): r is VoltageReading => r.kind === 'voltage');
+    if (batch.run !== this.run) throw new Error(`run ${batch.run} is over; run ${this.run} is being written`);
     const status = batch.readings.filter((r): r is StatusReading => r.kind === 'status');
-    const merged = this.transaction(() => {
+    this.transaction(() => {
       this.putStatus(batch.run, status);
       this.putBadLines(batch);
       if (batch.host !== undefined) putInfo(this.db, { host: batch.host });
       if (batch.clock !== undefined) this.putClock(batch.run, batch.clock);
-      return {
-        windows: this.append(STREAM.windows, this.tail.windows, windows),
-        voltage: this.append(STREAM.voltage, this.tail.voltage, voltage),
-      };
+      for (const tail of this.streams) tail.append(batch.readings);
     });
-    this.tail.windows = merged.windows;
-    this.tail.voltage = merged.voltage;
+    for (const tail of this.streams) tail.settle();
   }
 
-  /** Appends to a stream as a pending block, or merges all that is pending. Returns what is pending afterwards. */
-  private append<T extends WindowReading | VoltageReading>(stream: number, tail: T[], fresh: T[]): T[] {
-    if (fresh.length === 0) return tail;
-    const all = inOrder([...tail, ...fresh]);
-    if (all.length < MERGED) {
-      this.putBlock(stream, inOrder(fresh), true);
-      return all;
-    }
-    this.merge(stream, all);
-    return [];
-  }
-
-  /** Replaces a stream's pending blocks by one block of all that is in `readings`. */
-  private merge(stream: number, readings: (WindowReading | VoltageReading)[]): void {
-    if (readings.length === 0) return;
-    this.db.prepare('DELETE FROM block WHERE run = ? AND stream = ? AND pending = 1').run(this.tail.run, stream);
-    this.putBlock(stream, readings, false);
-  }
-
-  private putBlock(stream: number, readings: readonly (WindowReading | VoltageReading)[], pending: boolean): void {
-    const data = stream === STREAM.windows ? encodeWindows(readings as WindowReading[]) : encodeVoltage(readings as VoltageReading[]);
-    const first = readings[0]!, last = readings[readings.length - 1]!;
-    const first_t_us = first.kind === 'window' ? first.t_us - first.dur_us : first.t_us;
-    const id = this.insertBlock(stream, pending, first_t_us, last.t_us, readings.length, data);
-    if (pending || stream !== STREAM.windows) return;
-    const columns = newWindowColumns(readings.length);
-    decodeWindows(data, blockCrc(data), readings.length, columns, 0);
-    this.putSummary(id, encodeGroups(groupWindows(columns, 0, readings.length), first_t_us));
-  }
-
-  private insertBlock(stream: number, pending: boolean, first: number, last: number, count: number, data: Buffer): number {
-    const { lastInsertRowid } = this.db
-      .prepare('INSERT INTO block (stream, run, pending, first_t_us, last_t_us, count, crc32, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?)')
-      .run(stream, this.tail.run, pending ? 1 : 0, first, last, count, blockCrc(data), data);
-    return Number(lastInsertRowid);
+  /** The pyramid of a merged block of windows. */
+  private summarise(block: number, readings: readonly WindowReading[], first_t_us: number): void {
+    this.putSummary(block, encodeGroups(groupWindows(windowColumns(readings), 0, readings.length), first_t_us));
   }
 
   private putSummary(block: number, data: Buffer): void {
@@ -258,9 +119,12 @@ export class CaptureWriter {
   commitPoints(points: PointColumns): void {
     const count = points.t_s.length;
     const first_t_us = points.t_s[0]! * 1e6;
+    const data = encodePoints(points);
     this.transaction(() => {
-      const id = this.insertBlock(STREAM.points, false, first_t_us, points.t_s[count - 1]! * 1e6, count, encodePoints(points));
-      this.putSummary(id, encodeGroups(groupPoints(points, 0, count), first_t_us));
+      const { lastInsertRowid } = this.db
+        .prepare('INSERT INTO block (stream, run, pending, first_t_us, last_t_us, count, crc32, data) VALUES (?, ?, 0, ?, ?, ?, ?, ?)')
+        .run(STREAM.points, 0, first_t_us, points.t_s[count - 1]! * 1e6, count, blockCrc(data), data);
+      this.putSummary(Number(lastInsertRowid), encodeGroups(groupPoints(points, 0, count), first_t_us));
     });
   }
 
@@ -284,7 +148,7 @@ export class CaptureWriter {
   }
 
   /** Sets values that were not known when the capture was made, such as the start that an imported file states. */
-  describe(values: Partial<Pick<NewCapture, 'axis_ms' | 'job' | 'origin'>>): void {
+  describe(values: Partial<Omit<NewCapture, 'personal'>> & { car?: object; battery?: object }): void {
     this.transaction(() => putInfo(this.db, values));
   }
 
@@ -296,14 +160,22 @@ export class CaptureWriter {
     });
   }
 
+  /** Later calibrations, the oldest first. */
+  addCalibrations(calibrations: readonly Calibration[]): void {
+    this.transaction(() => {
+      const put = this.db.prepare('INSERT INTO calibration (made_ms, reason, shunt_nOhm, gain_ppm, offset_nV) VALUES (?, ?, ?, ?, ?)');
+      for (const { made_ms, reason, shunt_nOhm, gain_ppm, offset_nV } of calibrations) put.run(made_ms, reason, shunt_nOhm, gain_ppm, offset_nV);
+    });
+  }
+
   addBadLines(badLines: readonly BadLine[], badLineCount: number): void {
-    this.transaction(() => this.putBadLines({ run: this.tail.run, readings: [], badLines, badLineCount }));
+    this.transaction(() => this.putBadLines({ run: this.run, readings: [], badLines, badLineCount }));
   }
 
   /** Marks the capture finished, leaves one file on the disk, and closes it. */
   finish(): void {
     this.transaction(() => {
-      this.mergeTail();
+      for (const tail of this.streams) tail.merge();
       putInfo(this.db, { state: 'finished' });
     });
     this.close();
@@ -350,23 +222,4 @@ function refused(path: string, error: NodeJS.ErrnoException): string {
   if (code.startsWith('SQLITE_READONLY')) return `${path} may not be written any more; what was shown as recorded is kept; make its folder writable, then record on into the same file`;
   if (code.startsWith('SQLITE_')) return `${path} cannot be written (${message}); what was shown as recorded is kept; look at its disk, then record on into the same file`;
   return message;
-}
-
-/** Windows that the board sent again come late: put in their place. */
-function inOrder<T extends { t_us: number }>(readings: T[]): T[] {
-  for (let i = 1; i < readings.length; i++) {
-    if (readings[i]!.t_us < readings[i - 1]!.t_us) return [...readings].sort((a, b) => a.t_us - b.t_us);
-  }
-  return readings;
-}
-
-function windowAt(c: ReturnType<typeof newWindowColumns>, i: number): WindowReading {
-  return {
-    kind: 'window', seq: c.seq[i]!, t_us: c.t_us[i]!, dur_us: c.dur_us[i]!, count: c.count[i]!,
-    mean_uA: c.mean_uA[i]!, min_uA: c.min_uA[i]!, max_uA: c.max_uA[i]!, charge_nC: c.charge_nC[i]!, flags: c.flags[i]!,
-  };
-}
-
-function voltageAt(c: ReturnType<typeof newVoltageColumns>, i: number): VoltageReading {
-  return { kind: 'voltage', seq: c.seq[i]!, t_us: c.t_us[i]!, bus_mV: c.bus_mV[i]!, temp_mC: c.temp_mC[i]!, dropped: c.dropped[i]! };
 }

@@ -18,8 +18,9 @@ export const command: Command = {
 FILE is a capture or a CSV with a time and a current column.
 
   ${'--json'.padEnd(20)} one JSON object instead of words
+  ${'--original'.padEnd(20)} currents without a later calibration
 ${optionHelp()}`,
-  options: { json: { type: 'boolean' }, ...NIGHT_OPTIONS },
+  options: { json: { type: 'boolean' }, original: { type: 'boolean' }, ...NIGHT_OPTIONS },
   positionals: 1,
   async run(values, positionals) {
     const path = positionals[0]!;
@@ -28,7 +29,7 @@ ${optionHelp()}`,
     const workshop = workshopSettings(named, [dirname(path), '.']);
     // Wrong use is told before a long file is read.
     nightOptions(workshop, told);
-    const { trace, voltage, info } = await openTrace(path);
+    const { trace, voltage, info } = await openTrace(path, { original: values['original'] === true });
     const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
     const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
     console.log(values['json'] === true ? JSON.stringify(night, null, 2) : inWords(night));

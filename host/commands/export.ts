@@ -1,32 +1,41 @@
-// `export`: a capture as CSV for other programs, or as JSON that `import` reads back
-// to the last digit.
+// `export`: a capture as CSV for other programs, or as JSON or Parquet that `import`
+// reads back to the last digit.
 
 import { once } from 'node:events';
 import { createWriteStream, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { captureAsJson } from '../capture/export-json.ts';
 import { csvLines } from '../capture/export-csv.ts';
+import { writeParquet } from '../capture/export-parquet.ts';
 import { openTrace } from '../capture/open.ts';
+import type { ReadOptions } from '../capture/reader.ts';
 import { requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
 
 export const command: Command = {
-  summary: 'writes a capture as CSV or JSON',
-  help: `nightdraw export FILE --out X.csv|X.json
+  summary: 'writes a capture as CSV, JSON or Parquet',
+  help: `nightdraw export FILE --out X.csv|X.json|X.parquet
 
-CSV holds the trace as 'import' and spreadsheets read it. JSON holds the whole
-capture; 'nightdraw import X.json' makes the same capture of it again.
+CSV holds the trace as 'import' and spreadsheets read it. JSON and Parquet hold
+the whole capture; 'nightdraw import' makes the same capture of either again.
+Parquet has a row for each reading, for programs that read tables.
 
-  --out FILE   what to write; an existing file is replaced`,
-  options: { out: { type: 'string' } },
+  --out FILE   what to write; an existing file is replaced
+  --personal   number plate, vehicle identity, customer and the note on the car
+               too (JSON and Parquet); without it they are left out
+  --original   currents as the board had them, without a later calibration
+               (CSV and Parquet; JSON has the board's numbers anyway)`,
+  options: { out: { type: 'string' }, personal: { type: 'boolean' }, original: { type: 'boolean' } },
   positionals: 1,
   async run(values, positionals) {
     const path = positionals[0]!;
     const out = requiredText(values, 'out', 'monday.csv');
     const draft = `${out}.draft-${process.pid}`;
     try {
-      if (/\.json$/i.test(out)) writeFileSync(draft, captureAsJson(path));
-      else if (/\.csv$/i.test(out)) await writeCsv(path, draft);
-      else throw new UsageError(`--out ${out} is neither .csv nor .json`);
+      const personal = values['personal'] === true, original = values['original'] === true;
+      if (/\.json$/i.test(out)) writeFileSync(draft, captureAsJson(path, personal));
+      else if (/\.parquet$/i.test(out)) writeParquet(path, draft, { personal, original });
+      else if (/\.csv$/i.test(out)) await writeCsv(path, draft, { original });
+      else throw new UsageError(`--out ${out} is none of .csv, .json and .parquet`);
       renameSync(draft, out);
     } catch (error) {
       const { code, message } = error as NodeJS.ErrnoException;
@@ -39,8 +48,8 @@ capture; 'nightdraw import X.json' makes the same capture of it again.
   },
 };
 
-async function writeCsv(path: string, out: string): Promise<void> {
-  const { trace, voltage, info } = await openTrace(path);
+async function writeCsv(path: string, out: string, options: ReadOptions): Promise<void> {
+  const { trace, voltage, info } = await openTrace(path, options);
   const stream = createWriteStream(out);
   let text = '';
   for (const line of csvLines(trace, voltage, info?.marks ?? [])) {

@@ -7,8 +7,8 @@ export const command: Command = {
   summary: 'removes what names a person or a car from a capture',
   help: `nightdraw forget FILE
 
-Removes job text, number plate, vehicle identity, customer, the texts of marks
-and the name of an imported file. The readings stay as they are.`,
+Removes job text, number plate, vehicle identity, customer, the note on
+the car, the texts of marks and the name of an imported file. The readings stay as they are.`,
   options: {},
   positionals: 1,
   run(_values, positionals) {

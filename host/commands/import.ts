@@ -1,8 +1,9 @@
-// `import`: turns another meter's CSV into a capture.
+// `import`: turns another meter's CSV, or what `export` wrote, into a capture.
 
 import { readFileSync } from 'node:fs';
 import { importCsv } from '../capture/csv.ts';
 import { captureFromJson } from '../capture/export-json.ts';
+import { captureFromParquet } from '../capture/import-parquet.ts';
 import { unreadable } from '../capture/schema.ts';
 import { requiredText } from './command.ts';
 import type { Command } from './command.ts';
@@ -10,11 +11,11 @@ import type { Command } from './command.ts';
 declare const NIGHTDRAW_VERSION: string;
 
 export const command: Command = {
-  summary: 'turns a CSV, or an exported JSON, into a capture',
+  summary: 'turns a CSV, or an exported file, into a capture',
   help: `nightdraw import FILE.csv --out FILE [--job TEXT]
-nightdraw import FILE.json --out FILE
+nightdraw import FILE.json|FILE.parquet --out FILE
 
-The JSON is one that 'nightdraw export' wrote: the capture comes back as it was.
+JSON and Parquet are what 'nightdraw export' wrote: the capture comes back as it was.
 
 The CSV needs a time column (t_s, or time in ISO 8601) and a current column
 (current_mA, current_A or current_uA). It may have min_ and max_ columns of the
@@ -29,7 +30,9 @@ a decimal comma with the latter two.
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
     const job = typeof values['job'] === 'string' ? values['job'] : null;
     const from = positionals[0]!;
-    const { samples } = /\.json$/i.test(from) ? await captureFromJson(textOf(from), from, out) : await importCsv(from, out, { software: NIGHTDRAW_VERSION, created_ms: Date.now(), job });
+    const { samples } = await (/\.json$/i.test(from) ? captureFromJson(textOf(from), from, out)
+      : /\.parquet$/i.test(from) ? captureFromParquet(from, out)
+        : importCsv(from, out, { software: NIGHTDRAW_VERSION, created_ms: Date.now(), job }));
     console.log(`${out}: ${samples} samples`);
     return 0;
   },

@@ -3,7 +3,9 @@
 import type { Personal } from '../capture/types.ts';
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
-import { realDisk } from '../recorder/disk.ts';
+import { AT_BOOT, STREAM_NAMES, TRIGGER_LIMITS_uA, WINDOW_LIMITS_us } from '../link/settings.ts';
+import type { StreamName, WantedSettings } from '../link/settings.ts';
+import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
 import { holdCommand, keepAwake } from '../recorder/awake.ts';
 import type { Awake } from '../recorder/awake.ts';
 import { preflight } from '../recorder/preflight.ts';
@@ -18,7 +20,7 @@ import { stopSignal } from './stop.ts';
 declare const NIGHTDRAW_VERSION: string;
 
 /** A 12 V lead-acid battery at rest is about three quarters empty then (common practice, no source). */
-const LOW_V = 12;
+export const LOW_V = 12;
 
 /** Nobody's computer goes to sleep within this. */
 const SHORT_S = 300;
@@ -35,11 +37,17 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --board NUMBER  instead of a port: the board's own number, as 'nightdraw boards' shows it
   --out FILE    the capture
   --for TIME    length of the recording in the car's time: 10h, 45m, 90s, 1h30m
+  --stream NAME  windows: mean, least and most of each 50 ms, 5 MB a night;
+                bursts: those, and around each change every millisecond;
+                raw: every millisecond, 100 MB a night. Default: bursts, but
+                windows from an emulated board that runs faster than life
+  --window MS   length of a window, 10 to 1000 (default: 50)
+  --trigger mA  change that makes a burst, 1 to 30000 (default: 20)
   --low-volts V  warns when the battery falls to this (default: ${LOW_V})
   --job TEXT    what the capture is about
   --plate TEXT, --vehicle TEXT, --customer TEXT
                 kept in the capture alone; 'nightdraw forget' takes them out`,
-  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, 'low-volts': { type: 'string' }, job: { type: 'string' },
+  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, stream: { type: 'string' }, window: { type: 'string' }, trigger: { type: 'string' }, 'low-volts': { type: 'string' }, job: { type: 'string' },
     plate: { type: 'string' }, vehicle: { type: 'string' }, customer: { type: 'string' },
   },
   positionals: 0,
@@ -47,6 +55,8 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
     const for_s = optionalDuration(values, 'for') ?? null;
     const job = typeof values['job'] === 'string' ? values['job'] : null;
+    const stream = streamOf(values);
+    const wanted = wantedOf(stream, values);
     const signal = stopSignal();
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
@@ -63,6 +73,8 @@ An unfinished FILE of the same board is resumed; any other is refused.
       software: NIGHTDRAW_VERSION,
       clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
       low_V,
+      wanted,
+      bytesPerS: BYTES_PER_S_OF[stream ?? 'bursts'],
       listPorts,
       disk: realDisk,
       signal,
@@ -86,6 +98,27 @@ function forTheNight(for_s: number | null, onNote: (text: string) => void): Awak
   if (for_s !== null && for_s < SHORT_S) return null;
   for (const warning of preflight(process.platform)) onNote(warning);
   return keepAwake(holdCommand(process.platform), onNote);
+}
+
+/** Null where the user leaves the choice to the board's pace. */
+function streamOf(values: OptionValues): StreamName | null {
+  const text = values['stream'];
+  if (text === undefined) return null;
+  const name = STREAM_NAMES.find((known) => known === text);
+  if (name === undefined) throw new UsageError(`--stream ${String(text)} is none of ${STREAM_NAMES.join(', ')}`);
+  return name;
+}
+
+/** Bursts cost an emulated board half as much again of its processor's time, which one that runs faster than life does not have. */
+function wantedOf(stream: StreamName | null, values: OptionValues): WantedSettings {
+  const { least, most } = WINDOW_LIMITS_us;
+  const window_ms = optionalNumber(values, 'window', least / 1000, most / 1000, 'ms');
+  const trigger_mA = optionalNumber(values, 'trigger', TRIGGER_LIMITS_uA.least / 1000, TRIGGER_LIMITS_uA.most / 1000, 'mA');
+  return ({ speed }) => ({
+    stream: stream ?? (speed === 1 ? 'bursts' : 'windows'),
+    window_us: window_ms === undefined ? AT_BOOT.window_us : Math.round(window_ms * 1000),
+    trigger_uA: trigger_mA === undefined ? AT_BOOT.trigger_uA : Math.round(trigger_mA * 1000),
+  });
 }
 
 function personalOf(values: OptionValues): Personal {

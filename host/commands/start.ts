@@ -8,9 +8,10 @@ import { fileURLToPath } from 'node:url';
 import { serve } from '../server/serve.ts';
 import { optionalNumber } from './command.ts';
 import type { Command } from './command.ts';
-import { DEFAULT_PORT } from './serve.ts';
+import { DEFAULT_PORT, tell } from './serve.ts';
 import { EXAMPLES_DIR, PAGE_DIR } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
+import { workbench } from './workbench.ts';
 
 export const command: Command = {
   summary: 'serves the example nights and runs an emulated board',
@@ -27,13 +28,13 @@ Ctrl-C ends it.`,
   async run(values) {
     const asked = optionalNumber(values, 'port', 0, 65535, '');
     const signal = stopSignal();
-    const serving = await serveExamples(asked);
     const link = join(tmpdir(), `nightdraw-board-${process.pid}`);
     const board = spawn(process.execPath, [fileURLToPath(new URL('main.js', import.meta.url)), 'emulate', '--link', link], {
       stdio: ['ignore', 'ignore', 'inherit'],
     });
+    const serving = await serveExamples(asked, link);
     console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
-    console.log(`An emulated board is at ${link}. To record it, in another terminal:`);
+    console.log(`An emulated board is at ${link}. To record it from the view, look for boards there; or in another terminal:`);
     console.log(`  npm run -s nightdraw -- record --port ${link} --out captures/tonight.nightdraw --for 60s`);
     await stopped(signal);
     board.kill('SIGTERM');
@@ -43,8 +44,8 @@ Ctrl-C ends it.`,
 };
 
 /** The usual port, or any free one where that is taken and none was asked for. */
-async function serveExamples(asked: number | undefined): ReturnType<typeof serve> {
-  const options = { dir: EXAMPLES_DIR, pageDir: PAGE_DIR, log: (line: string) => void process.stderr.write(`nightdraw: ${line}\n`) };
+async function serveExamples(asked: number | undefined, boardPort: string): ReturnType<typeof serve> {
+  const options = { dir: EXAMPLES_DIR, pageDir: PAGE_DIR, bench: workbench(boardPort), log: tell };
   if (asked !== undefined) return serve({ ...options, port: asked });
   try {
     return await serve({ ...options, port: DEFAULT_PORT });

@@ -9,6 +9,7 @@ import type { Scenario } from './car/spec.ts';
 import { SwitchedCar } from './car/switched.ts';
 import { Hands } from './hands.ts';
 import { PseudoTerminal } from './pseudo-terminal.ts';
+import type { SpecimenErrors } from './sense-chip.ts';
 
 /** Longest stretch run at once, in host time: other work of the process waits no longer. */
 const SLICE_MS = 10;
@@ -34,6 +35,8 @@ export interface EmulatedPortOptions {
   /** Instead of the scenario's. */
   seed?: number;
   id?: number;
+  /** Of this specimen of the sense chip. */
+  errors?: SpecimenErrors;
   log: (line: string) => void;
   /** Milliseconds on a clock that never goes back, such as `performance.now`. */
   now_ms: () => number;
@@ -88,6 +91,7 @@ class PacedBoard implements EmulatedPort {
       image,
       ...(this.switched !== null && { switched: this.switched }),
       car: scenario.car,
+      ...(options.errors && { errors: options.errors }),
       seed: options.seed ?? scenario.seed,
       id: options.id ?? DEFAULT_ID,
       speed,

@@ -3,16 +3,18 @@
 
 import { ReadlineParser } from '@serialport/parser-readline';
 import { SerialPort } from 'serialport';
-import type { Hello, Reading } from '../capture/types.ts';
+import type { ChipLimits, Hello, Reading } from '../capture/types.ts';
 import { formatCommand, TAG_MAX } from './commands.ts';
 import type { CommandLetter } from './commands.ts';
 import { PROTO, protoOf } from './hello.ts';
 import { LineCap } from './line-cap.ts';
 import { parseLine } from './lines.ts';
-import type { Bad } from './lines.ts';
+import type { Answer, Bad, Refusal } from './lines.ts';
 import { portNode } from './port-node.ts';
 import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
 import { groupOf } from './ports.ts';
+import { commandsFor } from './settings.ts';
+import type { WantedSettings } from './settings.ts';
 
 /** firmware/PROTOCOL.md, "The wire". */
 const BAUD = 500_000;
@@ -40,6 +42,8 @@ export interface ConnectionHandlers {
   /** A further hello. `asked`: it answers a question of ours; otherwise the board has booted. */
   hello: (hello: Hello, asked: boolean) => void;
   bad: (bad: Bad) => void;
+  /** What the sense chip can do, behind each hello. */
+  limits?: (limits: ChipLimits) => void;
   /** The port closed by itself. Called once at most. */
   closed: (reason: string) => void;
 }
@@ -61,12 +65,13 @@ export class Connection {
   private readonly badLines: string[] = [];
   private wrongProto: number | null = null;
   private tag = 0;
-  private readonly pending = new Map<number, (value: number | null) => void>();
+  private readonly pending = new Map<number, (back: Answer | Refusal | null) => void>();
   private readonly helloTags = new Set<number>();
   private onHello: ((hello: Hello) => void) | null = null;
   private onEarlyEnd: (() => void) | null = null;
   private greeted: Hello | null = null;
   private held: [Reading, number][] | null = [];
+  private limits: ChipLimits | null = null;
   private over = false;
   private node: string | null = null;
   /** The last question for windows, and whether the board understands such. */
@@ -84,6 +89,7 @@ export class Connection {
     private readonly handlers: ConnectionHandlers,
     private readonly now_us: Monotonic_us,
     private readonly asks: 'at once' | 'listening' = 'at once',
+    private readonly wanted: WantedSettings = () => null,
   ) {
     this.port = new SerialPort({ path, baudRate: BAUD, autoOpen: false });
   }
@@ -116,6 +122,7 @@ export class Connection {
     try {
       this.greeted = await this.askHello(signal);
       const t_us = await this.ask('p', PING_WITHIN_MS);
+      if (await this.settle(this.greeted)) this.greeted = await this.askHello(signal);
       if (this.over) throw this.wentAway();
       const ran_us = this.now_us() - opening_us;
       return { hello: this.greeted, t_us, bootedByUs: t_us !== null && t_us / this.greeted.speed < ran_us };
@@ -129,6 +136,7 @@ export class Connection {
   release(): void {
     const held = this.held ?? [];
     this.held = null;
+    if (this.limits !== null) this.handlers.limits?.(this.limits);
     for (const [reading, arrival_us] of held) this.handlers.reading(reading, arrival_us);
   }
 
@@ -188,17 +196,30 @@ export class Connection {
   }
 
   /** Sends a command and waits for its answer's value; null where none comes. */
-  private ask(letter: CommandLetter, within_ms: number): Promise<number | null> {
-    const tag = this.send(letter);
+  private async ask(letter: CommandLetter, within_ms: number, value?: number): Promise<number | null> {
+    const back = await this.order(letter, within_ms, value);
+    return back?.kind === 'answer' ? back.value : null;
+  }
+
+  /** Sends a command and waits for what comes back: its answer, or the refusal with its reason; null where neither comes. */
+  order(letter: CommandLetter, within_ms: number, value?: number): Promise<Answer | Refusal | null> {
+    const tag = this.send(letter, value);
     return new Promise((resolve) => {
-      const done = (value: number | null) => {
+      const done = (back: Answer | Refusal | null) => {
         clearTimeout(timer);
         this.pending.delete(tag);
-        resolve(value);
+        resolve(back);
       };
       const timer = setTimeout(() => done(null), within_ms);
       this.pending.set(tag, done);
     });
+  }
+
+  /** Brings the board to the settings that are wanted. Returns whether anything was to do; what it took, its next hello tells. */
+  private async settle(hello: Hello): Promise<boolean> {
+    const commands = commandsFor(hello, this.wanted(hello));
+    for (const [letter, value] of commands) if (!this.over) await this.ask(letter, PING_WITHIN_MS, value);
+    return commands.length > 0;
   }
 
   private askHello(signal: AbortSignal): Promise<Hello> {
@@ -248,19 +269,20 @@ export class Connection {
       case 'window':
       case 'voltage':
       case 'status':
+      case 'raw':
         return this.reading(line);
       case 'hello':
         return this.hello(line);
       case 'answer':
         this.helloTags.delete(line.tag);
-        return this.pending.get(line.tag)?.(line.value);
+        return this.pending.get(line.tag)?.(line);
       case 'refusal':
         this.helloTags.delete(line.tag);
         if (line.tag === this.again.tag && line.reason === 'unknown') this.again.known = false;
-        return this.pending.get(line.tag)?.(null);
-      case 'raw':
+        return this.pending.get(line.tag)?.(line);
       case 'limits':
-        // No stream of raw conversions is asked for, and the chip's limits are in its data sheet.
+        if (this.held === null) this.handlers.limits?.(line);
+        else this.limits = line;
         return;
       case 'bad':
         return this.bad(line);
@@ -279,7 +301,11 @@ export class Connection {
     if (this.onHello !== null) this.onHello(hello);
     // The answer to a second question, or a boot just then: the last one tells who it is.
     else if (this.held !== null) this.greeted = hello;
-    else this.handlers.hello(hello, this.helloTags.size > 0);
+    else {
+      const asked = this.helloTags.size > 0;
+      this.handlers.hello(hello, asked);
+      if (!asked) void this.settle(hello).then((changed) => changed && !this.over && this.sendHello());
+    }
   }
 
   private bad(bad: Bad): void {

@@ -29,7 +29,7 @@ export interface Refusal {
   reason: string;
 }
 
-export type Line = Reading | RawReading | ChipLimits | Hello | Answer | Refusal | Bad;
+export type Line = Reading | ChipLimits | Hello | Answer | Refusal | Bad;
 
 /** Longest line without its LF. */
 export const LINE_CHARS_MAX = 239;
@@ -213,7 +213,7 @@ function raw(f: Fields, line: string): RawReading | Bad {
     if (!first) t_us += f.number(1, 0xffff);
     samples.push({ t_us, units: f.number(-UNITS_MAX, UNITS_MAX), flags: f.number(0, RAW_FLAGS_MAX) });
   }
-  return f.complete ? { kind: 'raw', seq, samples } : bad(line, 'a raw line with a field that is wrong, missing or too many');
+  return f.complete ? { kind: 'raw', seq, t_us, samples } : bad(line, 'a raw line with a field that is wrong, missing or too many');
 }
 
 function answer(f: Fields, line: string): Answer | Bad {

@@ -1,13 +1,14 @@
 // A board behind a path for as long as somebody wants it: makes the connection,
 // and makes it again when the cable was out, with growing pauses, until it is closed.
 
-import type { Hello, Reading } from '../capture/types.ts';
+import type { ChipLimits, Hello, Reading } from '../capture/types.ts';
 import { Connection } from './connection.ts';
 import type { Greeting, Monotonic_us } from './connection.ts';
 import { Search } from './find.ts';
 import type { Bad } from './lines.ts';
 import { LinkError } from './port-errors.ts';
 import type { ListPorts } from './ports.ts';
+import type { WantedSettings } from './settings.ts';
 
 /** Pauses between attempts to open a port that went away; the last one repeats. */
 const RETRY_MS = [100, 250, 500, 1000, 2000];
@@ -36,6 +37,8 @@ export interface LinkHandlers {
   hello: (hello: Hello, asked: boolean) => void;
   /** A line that was not believed. */
   bad: (bad: Bad) => void;
+  /** What the sense chip can do, behind each hello. */
+  limits?: (limits: ChipLimits) => void;
 }
 
 export interface Link {
@@ -53,12 +56,13 @@ export interface Link {
  * @param now_us host time that never steps
  * @param signal stops the first attempt; afterwards use `close`
  * @param listPorts looks where the board is when its port comes back under another name
+ * @param wanted what the board is to send, now and after each boot
  * @throws LinkError in one sentence: the port is missing, busy, forbidden, or no board of ours
  */
 export async function openLink(
-  path: string, handlers: LinkHandlers, now_us: Monotonic_us, signal: AbortSignal, listPorts: ListPorts,
+  path: string, handlers: LinkHandlers, now_us: Monotonic_us, signal: AbortSignal, listPorts: ListPorts, wanted?: WantedSettings,
 ): Promise<Link> {
-  const link = new KeptLink(path, handlers, now_us, listPorts);
+  const link = new KeptLink(path, handlers, now_us, listPorts, wanted);
   await link.connect(signal);
   await link.notePorts();
   return link;
@@ -78,6 +82,7 @@ class KeptLink implements Link {
     private readonly handlers: LinkHandlers,
     private readonly now_us: Monotonic_us,
     private readonly listPorts: ListPorts,
+    private readonly wanted?: WantedSettings,
   ) {}
 
   async notePorts(): Promise<void> {
@@ -90,8 +95,9 @@ class KeptLink implements Link {
       reading: this.handlers.reading,
       hello: this.handlers.hello,
       bad: this.handlers.bad,
+      limits: (limits) => this.handlers.limits?.(limits),
       closed: (reason) => this.lost(reason),
-    }, this.now_us);
+    }, this.now_us, 'at once', this.wanted);
     const greeting = await connection.open(signal);
     try {
       const refused = signal.aborted ? `stopped while ${this.path} was opened` : this.handlers.up(greeting);

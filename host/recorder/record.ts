@@ -8,6 +8,8 @@ import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
 import type { ListPorts } from '../link/ports.ts';
+import { canBeSet } from '../link/settings.ts';
+import type { WantedSettings } from '../link/settings.ts';
 import { AskAgain } from './again.ts';
 import { BoardFaults, causeInWords, greetingCause } from './board-words.ts';
 import { roomBefore, roomNow } from './disk.ts';
@@ -43,6 +45,10 @@ export interface RecordOptions extends SessionOptions {
   port: string;
   /** Where the board is looked for when its port comes back under another name. */
   listPorts: ListPorts;
+  /** What a second of it takes on disk at most; absent: windows alone. */
+  bytesPerS?: number;
+  /** What the board is to send; absent: whatever it sends. */
+  wanted?: WantedSettings;
   /** Length of the recording in the board's (the car's) time, from the capture's first sample; null for no end. */
   for_s: number | null;
   /** Ends the recording cleanly. */
@@ -73,7 +79,7 @@ export interface RecordSummary extends Progress {
  *   (then all that was shown as recorded stays, and the capture can be resumed).
  */
 export async function record(options: RecordOptions): Promise<RecordSummary> {
-  const warning = roomBefore(options.disk, options.out, options.for_s);
+  const warning = roomBefore(options.disk, options.out, options.for_s, options.bytesPerS);
   if (warning !== null) options.onNote(warning);
   const lock = lockCapture(options.out);
   try {
@@ -117,7 +123,7 @@ class Recording {
     signal.addEventListener('abort', stop);
     const timers: NodeJS.Timeout[] = [];
     try {
-      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal, this.options.listPorts);
+      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal, this.options.listPorts, this.options.wanted);
       timers.push(setInterval(() => this.guarded(() => this.tick()), COMMIT_EVERY_MS));
       timers.push(setInterval(() => this.guarded(() => this.watchDisk()), DISK_EVERY_MS));
       if (signal.aborted) this.end();
@@ -168,6 +174,7 @@ class Recording {
       reading: (reading, arrival_us) => this.guarded(() => this.reading(reading, arrival_us)),
       hello: (hello) => this.guarded(() => this.hello(hello)),
       bad: (bad) => this.session?.bad(bad.reason, bad.line),
+      limits: (limits) => this.guarded(() => this.session?.limited(limits)),
     };
   }
 
@@ -205,14 +212,24 @@ class Recording {
     if (keptPower !== null) {
       options.onNote(`going on with ${options.out}; ${keptPower ? 'the board kept its power: the charge across the gap is known' : `the board was reset since (${greetingCause(greeting)}): ${UNKNOWN}`}`);
     }
+    this.session.settled(greeting.hello);
+    this.sayIfOther(greeting.hello);
     return null;
+  }
+
+  /** The night is told what it will lack, while somebody is there. */
+  private sayIfOther(hello: Hello): void {
+    const wanted = this.options.wanted?.(hello) ?? null;
+    if (wanted === null || wanted.stream === hello.stream) return;
+    const why = canBeSet(hello) ? 'it refused the command' : `its firmware ${hello.fw} knows no other; 'nightdraw flash' brings a newer one`;
+    this.options.onNote(`the board sends ${hello.stream}, not ${wanted.stream}: ${why}`);
   }
 
   private hello(hello: Hello): void {
     const session = this.session!;
     const same = hello.id === session.board.id && hello.boot === session.board.boot;
     // Repeated on the wire, or in answer to a question. A store that fails would count no boots.
-    if (same && !session.mixedUp) return;
+    if (same && !session.mixedUp) return session.settled(hello);
     session.booted(hello);
     this.options.onNote(`the board booted (${causeInWords(hello.cause)}); recording goes on, ${UNKNOWN}`);
   }

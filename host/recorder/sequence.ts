@@ -25,7 +25,7 @@ export type Verdict = 'next' | 'late' | 'known' | 'wrong';
 const HOLES_KEPT = 64;
 
 export class Sequence {
-  private readonly last: Record<Reading['kind'], Place | null> = { window: null, voltage: null, status: null };
+  private readonly last: Record<Reading['kind'], Place | null> = { window: null, voltage: null, status: null, raw: null };
   private missing: Hole[] = [];
   private beyond: Hole | null = null;
   /** Kinds of which nothing has come since the cable was out or another recorder stopped. */
@@ -64,6 +64,8 @@ export class Sequence {
     const last = this.last[reading.kind];
     const unheard = this.cut.has(reading.kind);
     if (last !== null) {
+      if (reading.kind === 'raw' && reading.seq <= last.seq && reading.t_us <= last.t_us) return 'known';
+      if (reading.kind === 'raw' && reading.samples[0]!.t_us <= last.t_us) return 'wrong';
       if (reading.seq <= last.seq) return reading.kind === 'window' ? this.again(reading, last) : reading.seq === last.seq && reading.t_us === last.t_us ? 'known' : 'wrong';
       if (reading.t_us < last.t_us) return 'wrong';
       if (reading.kind === 'window') {

@@ -4,7 +4,7 @@
 import { existsSync, rmSync } from 'node:fs';
 import { readResumePoint } from '../capture/resume.ts';
 import type { ResumePoint } from '../capture/resume.ts';
-import type { BadLine, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
+import type { BadLine, ChipLimits, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
 import { BAD_LINES_KEPT, createCapture } from '../capture/writer.ts';
 import type { CaptureWriter } from '../capture/writer.ts';
 import { ClockFit } from '../link/clock.ts';
@@ -56,6 +56,9 @@ export interface Progress {
 /** With so little doubt this computer's clock is better than the board's for the time that nobody recorded. */
 const SURE_S = 0.3;
 
+/** So long the earliest of a boot's lines is looked for. */
+const ANCHOR_SETTLES_S = 10;
+
 /** A second of windows, none of which fits the boot that is recorded. */
 const MIXED_UP = 20;
 
@@ -82,6 +85,8 @@ export class Session {
   private sleep = { slept_us: 0, shift_us: 0 };
   /** A device time of this run and how much of the recording lay behind it then. */
   private anchor: { t_us: number; recorded_s: number } | null = null;
+  /** Whether the anchor is where a later boot's first line arrived. */
+  private anchorArrived = false;
   /** Axis time of the first sample. */
   private zero_us: number | null;
   private arrived = { windows: 0, recorded_s: 0, arrival_us: 0, voltage_V: null as number | null, current_mA: null as number | null };
@@ -128,6 +133,7 @@ export class Session {
 
   private continueRun(resume: ResumePoint, run: Run): void {
     this.run = run.id;
+    this.anchorArrived = false;
     this.fit = this.newFit({ knots: resume.clock, hostSure: this.hello.speed === 1 && this.doubt_s !== null && this.doubt_s <= SURE_S });
     this.sequence.interrupted();
     for (const { kind, seq, t_us } of resume.last) {
@@ -147,6 +153,7 @@ export class Session {
     this.fit = this.newFit({ shift_us });
     this.sleep = { slept_us: 0, shift_us };
     this.anchor = null;
+    this.anchorArrived = this.zero_us !== null;
     this.run = this.writer.beginRun({ reason, hello, began_ms: this.options.clock.wall_ms() }, this.doubt_s);
     this.doubt_s = 0;
   }
@@ -166,6 +173,18 @@ export class Session {
   /** The board that is being recorded. */
   get board(): Hello {
     return this.hello;
+  }
+
+  /** The board that is being recorded has other settings than before. @throws Error where the disk refuses */
+  settled(hello: Hello): void {
+    if (JSON.stringify(hello) === JSON.stringify(this.hello)) return;
+    this.hello = hello;
+    this.writer.describeRun(this.run, { hello });
+  }
+
+  /** What its sense chip can do. @throws as `settled` */
+  limited(limits: ChipLimits): void {
+    this.writer.describeRun(this.run, { limits });
   }
 
   /** The board booted while it was recorded. @throws Error where the disk refuses */
@@ -227,10 +246,18 @@ export class Session {
     this.zero_us ??= now_us - window.dur_us;
     if (this.anchor === null) this.before.missing_us += Math.max(0, now_us - window.dur_us - this.zero_us - this.arrived.recorded_s * 1e6);
     this.anchor ??= { t_us: window.t_us, recorded_s: (now_us - this.zero_us) / 1e6 };
+    this.settleAnchor(window.t_us, (now_us - this.zero_us) / 1e6);
     this.arrived.recorded_s = this.recordedAt_s(window.t_us);
     this.arrived.windows++;
     this.arrived.arrival_us = arrival_us;
     this.arrived.current_mA = window.mean_uA / 1000;
+  }
+
+  /** The first line of a later boot may have come late: what is shown as recorded must not run ahead of the trace. */
+  private settleAnchor(t_us: number, arrived_s: number): void {
+    const anchor = this.anchor!;
+    const since_s = (t_us - anchor.t_us) / 1e6;
+    if (this.anchorArrived && since_s < ANCHOR_SETTLES_S) anchor.recorded_s = Math.min(anchor.recorded_s, arrived_s - since_s);
   }
 
   private recordedAt_s(t_us: number): number {

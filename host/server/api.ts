@@ -1,25 +1,20 @@
 // The HTTP interface: every question and answer as a zod schema. The server checks
-// both with these; the page imports the inferred types alone.
+// both with these; the page imports the inferred types alone. Recordings and the live
+// stream are in `api-live.ts`, which is part of this.
 
 import { z } from 'zod';
 import type { Findings } from '../analysis/findings.ts';
 import type { Meaning } from '../analysis/meaning/meaning.ts';
+import { faultOf, SETTINGS } from '../analysis/meaning/settings.ts';
+import type { Setting, Told } from '../analysis/meaning/settings.ts';
 import { batteryAnswer, meaningAnswer, range } from './api-meaning.ts';
+import { captureName, decimal, typedText } from './names.ts';
+
+export { captureName } from './names.ts';
+export * from './api-live.ts';
 
 /** Most bins that one overview may ask for: more than any screen has columns. */
 export const BINS_MAX = 4000;
-
-/** A file name inside the captures folder: no path, no hidden file. */
-export const captureName = z
-  .string()
-  .min(1)
-  .max(255)
-  .refine((name) => !/[/\\\0]/.test(name) && !name.startsWith('.'), 'is not a plain file name');
-
-const decimal = z
-  .string()
-  .regex(/^-?\d{1,12}(\.\d{1,12})?(e-?\d{1,2})?$/i, 'is not a number')
-  .transform(Number);
 
 export const overviewQuestion = z
   .strictObject({
@@ -28,6 +23,27 @@ export const overviewQuestion = z
     bins: decimal.pipe(z.int().min(1).max(BINS_MAX)),
   })
   .refine((q) => q.from_s < q.to_s, 'from_s must be smaller than to_s');
+
+/** Bins of a small picture in the list. */
+export const SMALL_BINS = 120;
+
+/** A setting as it stands in a question: a number within its limits, or one of its words. */
+function asked(setting: Setting): z.ZodType<string | number, string> {
+  return z.string().max(400).transform((text, context) => {
+    const isWord = setting.limits === null || setting.words?.includes(text) === true;
+    const number = isWord ? null : decimal.safeParse(text);
+    const value = number === null ? text : number.success ? number.data : NaN;
+    const fault = faultOf(setting, value);
+    if (fault !== null) context.addIssue({ code: 'custom', message: `${text.slice(0, 80)} ${fault}` });
+    return value;
+  });
+}
+
+/** What may be asked of the meaning otherwise than the capture and the workshop say: every setting of the table by its key. */
+export const findingsQuestion = z
+  .strictObject(Object.fromEntries(SETTINGS.map((setting) => [setting.key, asked(setting).optional()])))
+  .refine((q) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined, 'proof_at_min says when, but not what; give proof_mA too')
+  .transform((q) => q as Told);
 
 /** Questions that take no parameter refuse all. */
 export const noQuestion = z.strictObject({});
@@ -87,6 +103,28 @@ export const overviewAnswer = z.object({
   max_mA: z.array(z.number().nullable()),
 });
 
+/** A mark to set or to take away: the one of that text nearest to that time, within a hundredth of a second. */
+export const mark = z.strictObject({ t_s: z.number().min(0).max(1e9), text: typedText(500).pipe(z.string().min(1)) });
+
+/** What a capture says of its job. All of it optional, empty where nothing is told; `private` ones name a person or a car. */
+export const details = z.strictObject({
+  job: typedText(500),
+  plate: typedText(40),
+  vehicle: typedText(120),
+  customer: typedText(200),
+});
+
+/** Only the keys that change. An empty text takes the fact away. */
+export const detailsChange = details.partial().refine((change) => Object.keys(change).length > 0, 'names nothing to change');
+
+/** `url`: where a tablet comes in, once; the page shows /api/lan/code.svg beside it. */
+export const lanState = z.discriminatedUnion('on', [
+  z.object({ on: z.literal(false) }),
+  z.object({ on: z.literal(true), url: z.string(), devices: z.int() }),
+]);
+
+export const done = z.object({ done: z.literal(true) });
+
 const step = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number() });
 const span = z.object({ start_s: z.number(), end_s: z.number() });
 
@@ -140,6 +178,10 @@ export type CaptureSummary = z.infer<typeof captureSummary>;
 export type CaptureList = z.infer<typeof captureList>;
 export type CaptureInfo = z.infer<typeof captureInfo>;
 export type Overview = z.infer<typeof overviewAnswer>;
+export type LanState = z.infer<typeof lanState>;
+export type Details = z.infer<typeof details>;
+export type DetailsChange = z.infer<typeof detailsChange>;
+export type MarkOrder = z.infer<typeof mark>;
 export type Problem = z.infer<typeof problem>;
 
 /** The compiler holds the schema and the analysis together: this line fails where they part. */

@@ -50,12 +50,10 @@ export async function findFile(dir: string, name: string): Promise<CaptureFile> 
 async function describe(dir: string, name: string): Promise<CaptureFile | null> {
   const path = join(dir, name);
   try {
-    const link = await lstat(path);
+    // Asked together: this goes before every answer about a capture.
+    const [link, found, log] = await Promise.all([lstat(path), stat(path), stat(`${path}-wal`).catch(() => null), access(path, constants.R_OK)]);
     if (link.isSymbolicLink() && !(await staysInside(dir, path))) return null;
-    const found = await stat(path);
     if (!found.isFile()) return null;
-    await access(path, constants.R_OK);
-    const log = await stat(`${path}-wal`).catch(() => null);
     const parts = [found.mtimeMs, found.size, log?.mtimeMs ?? 0, log?.size ?? 0];
     return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' '), growing: (log?.size ?? 0) > 0 };
   } catch {

@@ -1,28 +1,67 @@
-// Who may ask: only pages of this server, on the address that it listens on. A
-// page from elsewhere that points its own name at 127.0.0.1 still sends its own
-// name as Host, and its own address as Origin.
+// Who may ask: only pages of this server, on the addresses that it listens on. A page
+// from elsewhere that points its own name at one of them still sends its own name as
+// Host, and its own address as Origin. From the local network, only devices that
+// scanned the code.
 
-import type { RequestHandler } from 'express';
+import type { Request, RequestHandler } from 'express';
+import { isFromLan } from './doors.ts';
+import { ENTER_CSS, ENTER_PAGE, ENTER_SCRIPT } from './lan/enter-page.ts';
+import type { Entry } from './lan/entry.ts';
 import { RequestProblem } from './problem.ts';
 
 const LOOPBACK_NAMES = ['127.0.0.1', 'localhost', '[::1]'];
 
-/** @param port asked at each request, since port 0 is only known once listening */
-export function guard(port: () => number): RequestHandler {
+export interface Addresses {
+  /** Asked at each request, since port 0 is only known once listening. */
+  port: () => number;
+  /** On the local network; null: this computer alone. */
+  lan: string | null;
+}
+
+export function guard({ port, lan }: Addresses): RequestHandler {
   return (request, _response, next) => {
-    const allowed = LOOPBACK_NAMES.flatMap((name) => [`${name}:${port()}`, ...(port() === 80 ? [name] : [])]);
+    const names = isFromLan(request) ? [lan ?? ''] : LOOPBACK_NAMES;
+    const allowed = names.flatMap((name) => [`${name}:${port()}`, ...(port() === 80 ? [name] : [])]);
     const host = request.headers.host?.toLowerCase() ?? '';
     if (!allowed.includes(host)) {
-      throw new RequestProblem(403, 'foreign-host', `This server answers on http://127.0.0.1:${port()}/ only; open that address.`);
+      throw new RequestProblem(403, 'foreign-host', `This server answers on http://${isFromLan(request) ? lan : '127.0.0.1'}:${port()}/ only; open that address.`);
     }
     const origin = request.headers.origin;
     if (origin !== undefined && !allowed.some((name) => origin.toLowerCase() === `http://${name}`)) {
       throw new RequestProblem(403, 'foreign-origin', 'Requests from pages of another address are refused.');
     }
-    const site = request.headers['sec-fetch-site'];
-    if (site === 'cross-site' && request.path.startsWith('/api/')) {
+    if (request.path.startsWith('/api') && !fromOwnPage(request)) {
       throw new RequestProblem(403, 'foreign-site', 'Requests from pages of another site are refused.');
     }
     next();
+  };
+}
+
+/** `none`: typed into the address line. Another port of this computer is another page too, though it is the same site. */
+function fromOwnPage(request: Request): boolean {
+  const site = request.headers['sec-fetch-site'];
+  return site === undefined || site === 'same-origin' || site === 'none';
+}
+
+const ENTER: Record<string, [type: string, text: string]> = {
+  '/enter': ['html', ENTER_PAGE], '/enter.css': ['css', ENTER_CSS], '/enter.js': ['js', ENTER_SCRIPT],
+};
+
+/** Lets devices of the local network in that have a cookie of ours, and shows all others the way. */
+export function lanGate(entry: Entry): RequestHandler {
+  return (request, response, next) => {
+    if (!isFromLan(request)) return next();
+    const reads = request.method === 'GET' || request.method === 'HEAD';
+    const entrance = reads ? ENTER[request.path] : undefined;
+    if (entrance !== undefined) {
+      response.set('Cache-Control', 'no-store').type(entrance[0]).send(entrance[1]);
+      return;
+    }
+    if (request.path === '/api/lan/enter' || entry.knows(request.headers.cookie)) return next();
+    if (reads && request.path === '/') {
+      response.status(401).set('Cache-Control', 'no-store').type('html').send(ENTER_PAGE);
+      return;
+    }
+    throw new RequestProblem(401, 'no-cookie', 'Scan the code that the computer shows first.');
   };
 }

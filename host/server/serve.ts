@@ -1,22 +1,35 @@
-// The server of the morning view: the page, and captures and findings as JSON, on
-// the loopback address alone.
+// The server of the morning view: the page, and captures, findings and recordings as
+// JSON, on the loopback address, and on the local network where it was asked for.
 
 import express from 'express';
-import type { ErrorRequestHandler, RequestHandler, Response } from 'express';
+import type { RequestHandler } from 'express';
 import helmet from 'helmet';
 import { existsSync, statSync } from 'node:fs';
 import { createServer } from 'node:http';
-import type { Server } from 'node:http';
+import type { RequestListener, Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { z } from 'zod';
 import type { Told } from '../analysis/meaning/settings.ts';
-import { captureInfo, captureList, findingsAnswer, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
-import { guard } from './guard.ts';
+import { noQuestion } from './api.ts';
+import { describe } from './description.ts';
+import { noteFromLan } from './doors.ts';
+import { guard, lanGate } from './guard.ts';
+import type { Addresses } from './guard.ts';
+import { Entry } from './lan/entry.ts';
+import { lanRoutes } from './lan/routes.ts';
+import type { Lan } from './lan/routes.ts';
 import { Library } from './library.ts';
-import type { LibraryParts } from './library.ts';
+import { Recordings } from './live/recordings.ts';
+import type { Workbench } from './live/workbench.ts';
 import { RequestProblem } from './problem.ts';
-import { analyseSource, openSource } from './source.ts';
+import { inThreads } from './reading/crew.ts';
+import type { Readers } from './reading/readers.ts';
+import { route } from './route.ts';
+import type { Route } from './route.ts';
+import { answerProblem, routerOf } from './router.ts';
+import { captureRoutes } from './routes-captures.ts';
+import { liveRoutes } from './routes-live.ts';
 
 export interface ServeOptions {
   /** Folder of captures and CSV files. */
@@ -29,12 +42,34 @@ export interface ServeOptions {
   log: (line: string) => void;
   /** The workshop's settings that the nights are judged by; the usual where it is not given. */
   workshop?: Told;
-  /** Stands in for the real reader and analysis. */
-  parts?: Pick<LibraryParts, 'openSource' | 'analyse'>;
+  /** The boards at this computer; absent: captures are looked at, none are recorded. */
+  bench?: Workbench;
+  /** This computer's address on the local network, where other devices may come in by a code; absent: loopback alone. */
+  lan?: string;
+  /** Told when the code of the local network is another: at first, and after each use. */
+  onCode?: (url: string) => void;
+  /** Stand in for the real reader and analysis. */
+  readers?: Readers;
+  patience?: Patience;
 }
+
+/** How long slow or stuck clients keep their place. */
+export interface Patience {
+  headers_ms: number;
+  request_ms: number;
+  /** How often that is looked at. */
+  check_ms: number;
+}
+
+const PATIENCE: Patience = { headers_ms: 10_000, request_ms: 30_000, check_ms: 2000 };
+
+/** Connections at a time, on each address: viewers of the live stream and as many questions again. */
+const CONNECTIONS_MAX = 1024;
 
 export interface Serving {
   url: string;
+  /** The address on the local network, null without one. */
+  lanUrl: string | null;
   close(): Promise<void>;
 }
 
@@ -49,36 +84,70 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   if (!existsSync(join(options.pageDir, 'index.html'))) {
     throw new Error(`the page is not built (no index.html in '${options.pageDir}'); run npm run build`);
   }
-  const library = new Library({ dir: options.dir, now_ms: () => performance.now(), ...(options.parts ?? { openSource, analyse: (source) => analyseSource(source, options.workshop) }) });
+  const { dir, log, workshop = {}, bench = null, lan = null, patience = PATIENCE } = options;
+  const now_ms = () => performance.now();
+  const readers = options.readers ?? inThreads(log);
+  const library = new Library({ dir, now_ms, readers, workshop });
+  const recordings = new Recordings({ dir, bench, readers, now_ms, log });
   let port = options.port;
-  const server = createServer(application(library, options, () => port));
-  // Slow or stuck clients give their place back.
-  server.headersTimeout = 10_000;
-  server.requestTimeout = 30_000;
-  port = await listen(server, options.port);
-  return {
-    url: `http://127.0.0.1:${port}/`,
-    close: async () => {
-      const closed = new Promise<void>((resolve) => server.close(() => resolve()));
-      server.closeAllConnections();
-      await closed;
-      await library.close();
-    },
+  const open: Lan | null = lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
+  const routes = describedToo([...captureRoutes(library), ...liveRoutes(recordings), ...lanRoutes(open)]);
+  const app = application(routes, options, { port: () => port, lan }, open);
+  const servers: Server[] = [];
+  const close = async () => {
+    const closed = servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
+    // Recordings first: what they hold goes to the disk whatever clients do.
+    await recordings.close();
+    servers.forEach((server) => server.closeAllConnections());
+    await Promise.all(closed);
+    await library.close();
   };
+  try {
+    servers.push(await listening(app, patience, port, '127.0.0.1'));
+    port = (servers[0]!.address() as AddressInfo).port;
+    if (lan !== null) {
+      servers.push(await listening((request, response) => {
+        noteFromLan(request);
+        app(request, response);
+      }, patience, port, lan));
+    }
+  } catch (error) {
+    await close();
+    throw error;
+  }
+  open?.entered();
+  void recordings.goOn().catch((error: unknown) => log(`unfinished captures were not looked at: ${(error as Error).message}`));
+  return { url: `http://127.0.0.1:${port}/`, lanUrl: lan === null ? null : `http://${lan}:${port}/`, close };
 }
 
-function application(library: Library, options: ServeOptions, port: () => number): express.Express {
+function openLan(entry: Entry, url: () => string, onCode: ServeOptions['onCode']): Lan {
+  return { entry, url, entered: () => onCode?.(`${url()}#${entry.code}`) };
+}
+
+/** The description is one of the routes that it describes. */
+function describedToo(routes: Route[]): Route[] {
+  const all = [...routes];
+  all.push(route({
+    method: 'get', path: '/', about: 'This description.',
+    question: noQuestion, answer: z.record(z.string(), z.unknown()),
+    handle: () => Promise.resolve({ ...describe(all) }),
+  }));
+  return all;
+}
+
+function application(routes: readonly Route[], { pageDir, log }: ServeOptions, addresses: Addresses, lan: Lan | null): express.Express {
   const app = express();
   app.disable('x-powered-by');
   app.disable('etag');
   app.use(headers());
-  app.use(guard(port));
-  app.use('/api', api(library));
-  app.use(express.static(options.pageDir, { dotfiles: 'ignore', redirect: false, maxAge: 0 }));
+  app.use(guard(addresses));
+  if (lan !== null) app.use(lanGate(lan.entry));
+  app.use('/api', routerOf(routes));
+  app.use(express.static(pageDir, { dotfiles: 'ignore', redirect: false, maxAge: 0 }));
   app.use(() => {
     throw new RequestProblem(404, 'no-page', 'There is nothing at this address; the view is at /.');
   });
-  app.use(answerProblem(options.log));
+  app.use(answerProblem(log));
   return app;
 }
 
@@ -99,91 +168,25 @@ function headers(): RequestHandler {
       },
     },
     crossOriginResourcePolicy: { policy: 'same-origin' },
-    // The server speaks plain HTTP on loopback; promising HTTPS would lock its own page out.
+    // The server speaks plain HTTP; promising HTTPS would lock its own page out.
     strictTransportSecurity: false,
   });
 }
 
-function api(library: Library): express.Router {
-  const router = express.Router({ caseSensitive: true, strict: true });
-  router.use((request, response, next) => {
-    if (request.method !== 'GET' && request.method !== 'HEAD') {
-      throw new RequestProblem(405, 'method', `${request.method} is not answered here; captures are only read.`);
-    }
-    response.set('Cache-Control', 'no-store');
-    next();
-  });
-  router.get('/captures', async (request, response) => {
-    ask(noQuestion, request.query);
-    answer(response, captureList, { captures: await library.list() });
-  });
-  router.get('/captures/:name', async (request, response) => {
-    ask(noQuestion, request.query);
-    answer(response, captureInfo, await library.info(request.params.name));
-  });
-  router.get('/captures/:name/findings', async (request, response) => {
-    ask(noQuestion, request.query);
-    answer(response, findingsAnswer, await library.findings(request.params.name));
-  });
-  router.get('/captures/:name/overview', async (request, response) => {
-    const { from_s, to_s, bins } = ask(overviewQuestion, request.query);
-    answer(response, overviewAnswer, await library.overview(request.params.name, from_s, to_s, bins));
-  });
-  router.use(() => {
-    throw new RequestProblem(404, 'no-answer', 'There is no such question; /api/captures lists the captures.');
-  });
-  return router;
-}
-
-/** @throws RequestProblem 400 naming the parameter that is wrong */
-function ask<T extends z.ZodType>(schema: T, query: unknown): z.output<T> {
-  const result = schema.safeParse(query);
-  if (result.success) return result.data;
-  const issue = result.error.issues[0]!;
-  const where = issue.path.length === 0 ? 'the question' : issue.path.join('.');
-  throw new RequestProblem(400, 'bad-question', `${where}: ${issue.message}`);
-}
-
-/** Sends what fits its schema; what does not is our own fault, and says so in the log. */
-function answer<T extends z.ZodType>(response: Response, schema: T, value: z.input<T>): void {
-  const result = schema.safeParse(value);
-  if (!result.success) {
-    const issue = result.error.issues[0]!;
-    throw new Error(`an answer does not fit its schema: ${issue.path.join('.')}: ${issue.message}`);
-  }
-  response.json(value);
-}
-
-function answerProblem(log: (line: string) => void): ErrorRequestHandler {
-  return (error: unknown, request, response, next) => {
-    if (response.headersSent) {
-      next(error);
-      return;
-    }
-    const known = asProblem(error);
-    if (known === null) log(`${request.method} ${request.path}: ${error instanceof Error ? error.message : String(error)}`);
-    const { status, code, message } = known ?? new RequestProblem(500, 'fault', 'The server met a fault of its own; its terminal says more.');
-    response.status(status).json({ error: { code, message } });
-  };
-}
-
-/** Ours as it is; express' own (a malformed %-sequence in a path, say) by its status. */
-function asProblem(error: unknown): RequestProblem | null {
-  if (error instanceof RequestProblem) return error;
-  const status = error instanceof Error && 'status' in error ? error.status : undefined;
-  if (typeof status !== 'number' || status < 400 || status > 499) return null;
-  return new RequestProblem(status, 'bad-request', 'The address cannot be read.');
-}
-
-function listen(server: Server, port: number): Promise<number> {
+function listening(app: RequestListener, patience: Patience, port: number, address: string): Promise<Server> {
+  const server = createServer({
+    headersTimeout: patience.headers_ms, requestTimeout: patience.request_ms, connectionsCheckingInterval: patience.check_ms,
+  }, app);
+  server.maxConnections = CONNECTIONS_MAX;
   return new Promise((resolve, reject) => {
     server.once('error', (error: NodeJS.ErrnoException) => {
       reject(new Error(
         error.code === 'EADDRINUSE' ? `port ${port} is in use; choose another with --port`
         : error.code === 'EACCES' ? `port ${port} needs more rights; choose one from 1024 up with --port`
+        : error.code === 'EADDRNOTAVAIL' ? `${address} is no address of this computer; see --lan-address`
         : error.message,
       ));
     });
-    server.listen(port, '127.0.0.1', () => resolve((server.address() as AddressInfo).port));
+    server.listen(port, address, () => resolve(server));
   });
 }

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { openCapture } from '../../host/capture/reader.ts';
 import type { Hello, WindowReading } from '../../host/capture/types.ts';
-import { writeImported } from '../../host/capture/writer.ts';
+import { writeImported } from '../../host/capture/import-draft.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 import { median, ratioOf, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';

@@ -8,6 +8,7 @@ import { chainFigures } from './chain.ts';
 import { captureFigures } from './capture.ts';
 import { report } from './figures.ts';
 import { linkFigures } from './link.ts';
+import { rawFigures } from './raw.ts';
 
 const ceilings = JSON.parse(readFileSync(new URL('ceilings.json', import.meta.url), 'utf8')) as Record<string, number>;
 
@@ -15,6 +16,7 @@ const figures = [
   ...(await linkFigures()),
   ...(await chainFigures()),
   ...(await captureFigures()),
+  ...(await rawFigures()),
   ...(await analysisFigures()),
   ...(await boardFigures()),
 ];

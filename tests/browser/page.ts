@@ -3,17 +3,16 @@
 
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { build } from 'vite';
 import type { Findings } from '../../host/analysis/findings.ts';
 import { importCsv } from '../../host/capture/csv.ts';
-import type { CaptureFile } from '../../host/server/folder.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
-import { analyseSource, openSource } from '../../host/server/source.ts';
-import type { Source } from '../../host/server/source.ts';
+import { inThreads } from '../../host/server/reading/crew.ts';
+import type { Readers } from '../../host/server/reading/readers.ts';
 
 const CHROMIUM = '/usr/bin/chromium';
 const FLAGS = [
@@ -56,14 +55,15 @@ export async function setStage(files: Record<string, string | { csv: string; job
     build: { outDir: pageDir, emptyOutDir: true },
   });
   const complaints: string[] = [];
-  const parts = {
-    openSource: async (file: CaptureFile) => ({ ...(await openSource(file)), fileName: file.name }),
-    analyse: (source: Source & { fileName?: string }) => {
-      const findings = known[source.fileName ?? ''];
-      return findings === undefined ? analyseSource(source) : Promise.resolve(findings);
+  const real = inThreads((line) => complaints.push(`server: ${line}`));
+  const readers: Readers = {
+    ...real,
+    findings: (file, options) => {
+      const findings = known[basename(file.path)];
+      return findings === undefined ? real.findings(file, options) : Promise.resolve(findings);
     },
   };
-  const serving = await serve({ dir: captures, port: 0, pageDir, log: (line) => complaints.push(`server: ${line}`), parts });
+  const serving = await serve({ dir: captures, port: 0, pageDir, log: (line) => complaints.push(`server: ${line}`), readers });
   const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   return {
     serving,

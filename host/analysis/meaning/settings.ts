@@ -23,6 +23,8 @@ export interface Told {
   dead_after_days?: number;
   proof_mA?: number;
   proof_at_min?: number;
+  workshop_name?: string;
+  workshop_logo?: string;
 }
 
 export interface Setting {
@@ -61,6 +63,8 @@ export const SETTINGS: readonly Setting[] = [
   { key: 'dead_after_days', option: 'dead-after', value: 'DAYS', limits: number(0.1, 365, 'days'), words: null, usual: 'none', means: 'the complaint: dead after so many days', look: 'ask how long it stood', workshop: false },
   { key: 'proof_mA', option: 'proof', value: 'mA', limits: number(20, 20_000, 'mA'), words: null, usual: 'none', means: 'a known load, switched on to prove the clamps', look: 'a lamp of 5 W draws about 400 mA', workshop: false },
   { key: 'proof_at_min', option: 'proof-at', value: 'MIN', limits: number(0, 2880, 'min'), words: null, usual: 'the first 15', means: 'minutes from the start at which it was', look: 'leave it out if it was within the first 15 min', workshop: false },
+  { key: 'workshop_name', option: 'workshop', value: 'TEXT', limits: null, words: null, usual: 'none', means: "workshop's name in the report", look: 'as it stands on your letters', workshop: true },
+  { key: 'workshop_logo', option: 'logo', value: 'FILE', limits: null, words: null, usual: 'none', means: "workshop's logo in the report, PNG or SVG", look: 'name a PNG or SVG file', workshop: true },
 ];
 
 const LIMITS_OF_TEXT = 200;
@@ -112,13 +116,13 @@ export function readWorkshop(value: unknown): Told {
 export interface CaptureFacts {
   path: string;
   car?: { deadAfter_days?: number } | null;
-  battery?: { type?: 'flooded' | 'AGM'; capacity_Ah?: number; reserve_min?: number; before_V?: number; after_V?: number; temperature_C?: number } | null;
+  battery?: { type?: 'flooded' | 'agm'; capacity_Ah?: number; reserve_min?: number; before_V?: number; after_V?: number; temperature_C?: number } | null;
 }
 
 /** What a capture tells, as settings. A value beyond the limits is left out: nobody is there to put it right. */
 export function toldInCapture({ car, battery }: CaptureFacts): Told {
   const { type, ...figures } = battery ?? {};
-  const all: Record<string, unknown> = { ...figures, battery_type: type?.toLowerCase(), dead_after_days: car?.deadAfter_days };
+  const all: Record<string, unknown> = { ...figures, battery_type: type, dead_after_days: car?.deadAfter_days };
   return Object.fromEntries(SETTINGS.flatMap((setting) => {
     const value = all[setting.key];
     return value === undefined || faultOf(setting, value) !== null ? [] : [[setting.key, value]];

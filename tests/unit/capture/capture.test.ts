@@ -1,7 +1,7 @@
 // Capture files: what goes in comes out on the right place of the axis, gaps with
 // their charge, overviews true to the readings, and every foreign file refused.
 import Database from 'better-sqlite3';
-import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
@@ -202,7 +202,9 @@ describe('reading while it is recorded', () => {
     expect(readdirSync(folder).filter((name) => name.startsWith(path.split('/').pop()!))).toEqual([path.split('/').pop()]);
   });
 
-  test('a reader that stays open costs the single file, not a reading', () => {
+  const beside = (path: string) => readdirSync(folder).filter((name) => name.startsWith(path.split('/').pop()!)).length;
+
+  test('a reader that stays open until after the end costs no reading, and takes the rest away when it goes', () => {
     const { path, writer } = create();
     const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
     writer.commit({ run, readings: windows(0, 100, () => 5000) });
@@ -211,7 +213,25 @@ describe('reading while it is recorded', () => {
     writer.finish();
     expect(stays.info()).toMatchObject({ samples: 100, state: 'finished' });
     stays.close();
+    expect(beside(path)).toBe(1);
     expect(traceOf(path).info).toMatchObject({ samples: 100, state: 'finished' });
+  });
+
+  test('a copy of an unfinished capture is read without a trace beside it; what lies in a -wal stays there', async () => {
+    const { path, writer } = create();
+    const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
+    writer.commit({ run, readings: windows(0, 100, () => 5000) });
+    const copy = fresh(), whole = fresh();
+    copyFileSync(path, copy);
+    copyFileSync(path, whole);
+    copyFileSync(`${path}-wal`, `${whole}-wal`);
+    await expect(openTrace(copy)).rejects.toThrow(/copy .*-wal with it/);
+    expect(beside(copy)).toBe(1);
+    const before = readFileSync(whole);
+    expect(traceOf(whole).info.samples).toBe(100);
+    expect(readFileSync(whole).equals(before)).toBe(true);
+    expect(traceOf(whole).info.samples).toBe(100);
+    writer.finish();
   });
 });
 
@@ -278,9 +298,9 @@ describe('refusals', () => {
     const { path, writer } = create();
     writer.finish();
     const db = new Database(path);
-    db.pragma('user_version = 2');
+    db.pragma('user_version = 3');
     db.close();
-    expect(await message(path)).toMatch(/format 2, made by a newer nightdraw; this one reads up to format 1/);
+    expect(await message(path)).toMatch(/format 3, made by a newer nightdraw; this one reads up to format 2/);
   });
 
   test('a capture without a sample', async () => {

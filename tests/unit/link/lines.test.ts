@@ -64,7 +64,7 @@ function expectedOf(type: string, values: Record<string, number | string>): Reco
         const [spacing_us, units, flags] = sample.split(',').map(Number) as [number, number, number];
         return { t_us: (at_us += spacing_us), units, flags };
       });
-      return { seq, samples: list };
+      return { seq, t_us: at_us, samples: list };
     }
     default: return values;
   }

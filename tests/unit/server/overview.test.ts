@@ -1,7 +1,7 @@
 // Bins over a trace in memory: means by time, gaps empty, nothing lost at the edges.
 import { describe, expect, test } from 'vitest';
 import type { Trace } from '../../../host/capture/types.ts';
-import { joinHoles, overviewOf } from '../../../host/server/overview.ts';
+import { joinHoles, overviewOf } from '../../../host/server/reading/overview.ts';
 
 const points = (t_s: number[], mean_mA: number[]): Trace => ({
   kind: 'points', start_ms: null, time: { kind: 'listed', t_s: Float64Array.from(t_s) }, dur_s: null,

@@ -208,8 +208,10 @@ describe('strangers', () => {
     await expectProblem(ask('/api/captures', { 'sec-fetch-site': 'cross-site' }), 403, 'foreign-site');
   });
 
-  test.each(['POST', 'PUT', 'PATCH', 'DELETE'])('%s is refused', async (method) => {
-    await expectProblem(ask('/api/captures', {}, method), 405, 'method');
+  test.each(['POST', 'PUT', 'PATCH', 'DELETE'])('%s is refused where nothing is changed', async (method) => {
+    const answer = await ask('/api/captures', {}, method);
+    await expectProblem(answer, 405, 'method');
+    expect(answer.headers.allow).toBe('GET, HEAD');
   });
 
   test('it listens on loopback alone', () => {

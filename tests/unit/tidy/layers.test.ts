@@ -31,6 +31,7 @@ const RULES: IForbiddenRuleType[] = [
   only('recorder knows link and capture', '^host/recorder/', ['^host/link/', '^host/capture/']),
   only('the emulator stands alone', '^host/emulator/', []),
   only('server reads captures, findings and recordings', '^host/server/', ['^host/capture/', '^host/analysis/', '^host/recorder/']),
+  only('the report draws with the chart, and reads findings and capture types', '^host/report/', ['^web/chart/', '^host/analysis/', TYPES]),
   only('the chart knows neither page nor host, shared types apart', '^web/chart/', [TYPES, FINDINGS]),
   only('the page reaches the host by HTTP and shared types', '^web/', [TYPES, FINDINGS, '^host/server/api\\.ts$']),
   {
@@ -42,6 +43,7 @@ const RULES: IForbiddenRuleType[] = [
   packageOnlyIn('serialport only in link', 'node_modules/(serialport|@serialport)/', ['^host/link/']),
   packageOnlyIn('express only in server', 'node_modules/(express|helmet)/', ['^host/server/']),
   packageOnlyIn('the database only in capture and recorder', 'node_modules/better-sqlite3/', ['^host/capture/', '^host/recorder/']),
+  packageOnlyIn('the writers of PDF and PNG only in report', 'node_modules/(pdfkit|svg-to-pdfkit|@resvg)/', ['^host/report/']),
   packageOnlyIn('the emulated core only in emulator', 'node_modules/avr8js/', ['^host/emulator/']),
   { name: 'no circles', severity: 'error', from: {}, to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } } },
 ];

@@ -112,7 +112,7 @@ test('the limits are limits: both ends are taken, beyond them nothing', () => {
 });
 
 test('what a capture tells of its car counts over the workshop, and nonsense in it does not', () => {
-  const told = toldInCapture({ path: 'x', car: { deadAfter_days: 6 }, battery: { type: 'AGM', capacity_Ah: 0, reserve_min: 120, before_V: 12.7 } });
+  const told = toldInCapture({ path: 'x', car: { deadAfter_days: 6 }, battery: { type: 'agm', capacity_Ah: 0, reserve_min: 120, before_V: 12.7 } });
   expect(told).toEqual({ dead_after_days: 6, battery_type: 'agm', reserve_min: 120, before_V: 12.7 });
   expect(toldInCapture({ path: 'x', car: null, battery: null })).toEqual({});
   expect(layered({ battery_type: 'flooded', settle_min: 40 }, told, { dead_after_days: 9 })).toEqual({ ...told, settle_min: 40, dead_after_days: 9 });

@@ -1,8 +1,9 @@
 // Bins over a trace held in memory: what the page needs to draw a CSV file. Capture
 // files bring their own, faster way; both answer the same question.
 
-import type { Trace } from '../capture/types.ts';
-import type { Overview } from './api.ts';
+import type { Trace } from '../../capture/types.ts';
+import type { Overview } from '../api.ts';
+import { nothingYet, Pyramid } from './pyramid.ts';
 
 /** A spacing above this many medians, and above `GAP_LEAST_S`, is a gap. */
 const GAP_MEDIANS = 5;
@@ -21,33 +22,38 @@ export function overviewOf(trace: Trace): OverviewOf {
   const reach_s = trace.kind === 'points' ? pointReach(trace, count) : null;
   const startOf = (i: number) => (reach_s === null ? time(i) : time(i) - halfWay(time, i, i - 1, count, reach_s));
   const endOf = (i: number) => (reach_s === null ? time(i) + (trace.dur_s?.[i] ?? 0) : time(i) + halfWay(time, i, i + 1, count, reach_s));
+  const { mean_mA: mean, min_mA, max_mA } = trace;
+  const [min, max] = [min_mA ?? mean, max_mA ?? mean];
+  const pyramid = new Pyramid({ count, mean, min, max, weightOf: (i) => endOf(i) - startOf(i) });
 
   return (from_s, to_s, bins) => {
     const width_s = (to_s - from_s) / bins;
-    const weight_s = new Float64Array(bins);
-    const sum = new Float64Array(bins);
-    const low = new Float64Array(bins).fill(Infinity);
-    const high = new Float64Array(bins).fill(-Infinity);
-    for (let i = firstReaching(endOf, count, from_s); i < count; i++) {
-      const start = startOf(i);
-      if (start >= to_s) break;
-      const end = Math.max(endOf(i), start);
-      const mean = trace.mean_mA[i]!;
-      const lowest = trace.min_mA?.[i] ?? mean;
-      const highest = trace.max_mA?.[i] ?? mean;
-      const first = Math.max(0, Math.floor((start - from_s) / width_s));
-      const last = Math.min(bins - 1, Math.floor((end - from_s) / width_s));
-      for (let b = first; b <= last; b++) {
-        const covered = Math.min(end, from_s + (b + 1) * width_s) - Math.max(start, from_s + b * width_s);
-        if (!(covered > 0)) continue;
-        weight_s[b]! += covered;
-        sum[b]! += covered * mean;
-        if (lowest < low[b]!) low[b] = lowest;
-        if (highest > high[b]!) high[b] = highest;
-      }
+    const means = new Float64Array(bins).fill(NaN), lows = new Float64Array(bins).fill(NaN), highs = new Float64Array(bins).fill(NaN);
+    let first = firstPast(endOf, 0, count, from_s);
+    for (let b = 0; b < bins; b++) {
+      const low_s = from_s + b * width_s, high_s = low_s + width_s;
+      first = firstPast(endOf, first, count, low_s);
+      const last = firstFrom(startOf, first, count, high_s);
+      const all = nothingYet();
+      // Samples that reach over the bin's edges count by their part in it; those between, whole.
+      const part = (i: number) => {
+        const covered = Math.min(endOf(i), high_s) - Math.max(startOf(i), low_s);
+        if (!(covered > 0)) return;
+        all.weight += covered;
+        all.sum += covered * mean[i]!;
+        all.min = Math.min(all.min, min[i]!);
+        all.max = Math.max(all.max, max[i]!);
+      };
+      let inner = first, outer = last;
+      while (inner < outer && startOf(inner) < low_s) part(inner++);
+      while (outer > inner && endOf(outer - 1) > high_s) part(--outer);
+      pyramid.gather(inner, outer, all);
+      if (!(all.weight > 0)) continue;
+      means[b] = all.sum / all.weight;
+      lows[b] = all.min;
+      highs[b] = all.max;
     }
-    // Nothing over nothing is NaN, which stands for no sample.
-    return { from_s, to_s, mean_mA: rounded(sum.map((value, b) => value / weight_s[b]!)), min_mA: rounded(low), max_mA: rounded(high) };
+    return { from_s, to_s, mean_mA: rounded(means), min_mA: rounded(lows), max_mA: rounded(highs) };
   };
 }
 
@@ -78,13 +84,27 @@ function timeAt(trace: Trace): (i: number) => number {
   return axis.kind === 'regular' ? (i) => i * axis.step_s : (i) => axis.t_s[i]!;
 }
 
-/** First sample whose end lies after `from_s`; samples ascend. */
-function firstReaching(endOf: (i: number) => number, count: number, from_s: number): number {
-  let low = 0;
-  let high = count;
+/** First sample at or after `from` whose end lies after `t_s`; samples ascend. */
+function firstPast(endOf: (i: number) => number, from: number, count: number, t_s: number): number {
+  return firstThat((i) => endOf(i) > t_s, from, count);
+}
+
+/** First sample at or after `from` that does not begin before `t_s`. */
+function firstFrom(startOf: (i: number) => number, from: number, count: number, t_s: number): number {
+  return firstThat((i) => startOf(i) >= t_s, from, count);
+}
+
+/** Looks in growing strides first: the next bin's samples are mostly near. */
+function firstThat(is: (i: number) => boolean, from: number, count: number): number {
+  let low = from, high = from;
+  for (let stride = 1; high < count && !is(high); stride *= 2) {
+    low = high + 1;
+    high += stride;
+  }
+  high = Math.min(high, count);
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (endOf(middle) > from_s) high = middle;
+    if (is(middle)) high = middle;
     else low = middle + 1;
   }
   return low;

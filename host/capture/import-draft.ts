@@ -1,0 +1,30 @@
+// Writes an imported capture: all of it or nothing.
+
+import { existsSync, rmSync } from 'node:fs';
+import { createCapture, publish, unwritable } from './create.ts';
+import type { NewCapture } from './create.ts';
+import { CaptureWriter } from './writer.ts';
+
+/**
+ * Writes an imported capture: `fill` appends to a draft, which gets its name only when all went well.
+ * @throws whatever `fill` throws, or Error where `path` exists or cannot be written; nothing is left behind.
+ */
+export async function writeImported(path: string, about: NewCapture, fill: (writer: CaptureWriter) => Promise<void>): Promise<void> {
+  if (existsSync(path)) throw new Error(`${path} exists already; give another name`);
+  const draft = `${path}.draft-${process.pid}`;
+  rmSync(draft, { force: true });
+  createCapture(draft, about, path);
+  const writer = new CaptureWriter(draft, { draft: true });
+  try {
+    await fill(writer);
+    writer.finish();
+    try {
+      publish(draft, path);
+    } catch (error) {
+      throw new Error(unwritable(path, error as NodeJS.ErrnoException), { cause: error });
+    }
+  } finally {
+    writer.close();
+    rmSync(draft, { force: true });
+  }
+}

@@ -1,0 +1,151 @@
+// `report`: one night as one page for the job file and the customer, or as a whole job
+// folder: capture, report and readings side by side under names that sort.
+
+import { copyFileSync, mkdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { basename, dirname, extname, join } from 'node:path';
+import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
+import { interpret } from '../analysis/meaning/interpret.ts';
+import { toldInCapture } from '../analysis/meaning/settings.ts';
+import { csvLines } from '../capture/export-csv.ts';
+import { openTrace } from '../capture/open.ts';
+import type { OpenedTrace } from '../capture/open.ts';
+import { openCapture } from '../capture/reader.ts';
+import { BINS } from '../report/night-picture.ts';
+import type { ReportSource } from '../report/content.ts';
+import { FORMATS, makeReport, PAPERS } from '../report/report.ts';
+import type { Format, Paper } from '../report/report.ts';
+import { overviewOf } from '../server/reading/overview.ts';
+import { UsageError } from './command.ts';
+import type { Command, OptionValues } from './command.ts';
+import { readLogo } from './logo-file.ts';
+import { NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
+import { workshopSettings } from './settings-file.ts';
+
+export const command: Command = {
+  summary: 'writes the page for the job file: PDF, HTML, PNG or SVG',
+  help: `nightdraw report FILE --out X.html|X.pdf|X.png|X.svg
+nightdraw report FILE --folder DIR
+
+FILE is a capture or a CSV. --folder puts the capture, the report (PDF and HTML)
+and the readings (CSV) into DIR, under the date and the name of FILE.
+
+  ${'--out FILE'.padEnd(20)} what to write; an existing file is replaced
+  ${'--folder DIR'.padEnd(20)} the job folder; made where it is not there
+  ${'--paper SIZE'.padEnd(20)} a4 or letter (a4)
+  ${'--personal'.padEnd(20)} number plate, vehicle identity and customer too
+${optionHelp()}`,
+  options: { out: { type: 'string' }, folder: { type: 'string' }, paper: { type: 'string' }, personal: { type: 'boolean' }, ...NIGHT_OPTIONS },
+  positionals: 1,
+  async run(values, positionals) {
+    const path = positionals[0]!;
+    const { out, folder } = values;
+    if ((typeof out === 'string' && out !== '') === (typeof folder === 'string' && folder !== '')) {
+      throw new UsageError('report takes one of --out and --folder; for example --out monday.pdf');
+    }
+    const paper = paperOf(values);
+    const format = typeof out === 'string' && out !== '' ? formatOf(out) : null;
+    const { opened, source } = await readNight(path, values);
+    const whole = overviewOf(opened.trace)(0, source.night.trace.duration_s, BINS);
+    const make = (as: Format) => makeReport(source, whole, opened.info?.marks ?? [], as, paper);
+    if (format !== null) {
+      write(out as string, await make(format));
+      return 0;
+    }
+    const stem = join(folder as string, stemOf(path, opened));
+    guarded(folder as string, () => mkdirSync(folder as string, { recursive: true }));
+    copy(path, `${stem}${extname(path)}`, opened);
+    write(`${stem}-report.pdf`, await make('pdf'));
+    write(`${stem}-report.html`, await make('html'));
+    write(`${stem}-readings.csv`, [...csvLines(opened.trace, opened.voltage, opened.info?.marks ?? [])].join(''));
+    return 0;
+  },
+};
+
+function paperOf(values: OptionValues): Paper {
+  const paper = values['paper'] ?? 'a4';
+  if (typeof paper !== 'string' || !Object.hasOwn(PAPERS, paper)) throw new UsageError(`--paper ${String(paper)} is neither a4 nor letter`);
+  return paper as Paper;
+}
+
+function formatOf(out: string): Format {
+  const format = FORMATS.find((name) => out.toLowerCase().endsWith(`.${name}`));
+  if (format === undefined) throw new UsageError(`--out ${out} is none of .html, .pdf, .png and .svg`);
+  return format;
+}
+
+/** Everything that the report tells, with wrong use told before a long file is read. */
+async function readNight(path: string, values: OptionValues): Promise<{ opened: OpenedTrace; source: ReportSource }> {
+  const told = toldBy(values);
+  const folders = [dirname(path), '.'];
+  const workshop = workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, folders);
+  nightOptions(workshop, told);
+  const logoName = told.workshop_logo ?? workshop.workshop_logo;
+  const logo = logoName === undefined ? null : readLogo(logoName, folders);
+  const opened = await openTrace(path);
+  const { trace, voltage, info } = opened;
+  const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
+  const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
+  return {
+    opened,
+    source: {
+      night, info, logo, fileName: basename(path),
+      personal: values['personal'] === true && info !== null ? personalOf(path) : {},
+      workshop: told.workshop_name ?? workshop.workshop_name ?? null,
+    },
+  };
+}
+
+function personalOf(path: string): ReportSource['personal'] {
+  const capture = openCapture(path);
+  try {
+    return capture.personal();
+  } finally {
+    capture.close();
+  }
+}
+
+/** Date of the night first, so that names sort; then the name of the file. */
+function stemOf(path: string, { trace }: OpenedTrace): string {
+  const name = basename(path, extname(path));
+  if (trace.start_ms === null) return name;
+  const at = new Date(trace.start_ms);
+  const two = (n: number) => String(n).padStart(2, '0');
+  const date = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
+  return name.startsWith(date) ? name : `${date}-${name}`;
+}
+
+function copy(from: string, to: string, { info }: OpenedTrace): void {
+  if (info?.state === 'recording') throw new Error(`${from} is still being recorded; stop the recording, then make its job folder`);
+  const draft = `${to}.draft-${process.pid}`;
+  guarded(to, () => {
+    try {
+      copyFileSync(from, draft);
+      renameSync(draft, to);
+    } finally {
+      rmSync(draft, { force: true });
+    }
+  });
+  console.log(`${to}: written`);
+}
+
+/** Written beside its place and moved there whole: a reader never meets half a report. */
+function write(out: string, bytes: Buffer | string): void {
+  const draft = `${out}.draft-${process.pid}`;
+  guarded(out, () => {
+    try {
+      writeFileSync(draft, bytes);
+      renameSync(draft, out);
+    } finally {
+      rmSync(draft, { force: true });
+    }
+  });
+  console.log(`${out}: written`);
+}
+
+function guarded(out: string, work: () => void): void {
+  try {
+    work();
+  } catch (error) {
+    throw new Error(`${out} cannot be written (${(error as Error).message}); check that its folder exists and may be written to`, { cause: error });
+  }
+}

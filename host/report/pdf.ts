@@ -1,0 +1,25 @@
+// The sheet as PDF with text that can be selected and searched. The shipped fonts are
+// embedded, so that Ω and µ are there on any computer.
+
+import PDFDocument from 'pdfkit';
+import toPdf from 'svg-to-pdfkit';
+import type { Shape } from '../../web/chart/tree.ts';
+import { toText } from '../../web/chart/tree.ts';
+import { FONTS } from './fonts.ts';
+
+/** @param date stands in the file as the day it was made, so that equal nights give equal bytes */
+export function sheetAsPdf(sheet: Shape, title: string, date: Date): Promise<Buffer> {
+  const { width, height } = sheet.attrs as { width: number; height: number };
+  return new Promise((resolve, reject) => {
+    const doc = new PDFDocument({
+      size: [width, height], margin: 0, autoFirstPage: false, lang: 'en', displayTitle: true,
+      info: { Title: title, Producer: 'nightdraw', Creator: 'nightdraw', CreationDate: date, ModDate: date },
+    });
+    const parts: Buffer[] = [];
+    doc.on('data', (bytes) => parts.push(bytes)).on('end', () => resolve(Buffer.concat(parts))).on('error', reject);
+    doc.registerFont('plain', FONTS.plain).registerFont('bold', FONTS.bold);
+    doc.addPage({ size: [width, height], margin: 0 });
+    toPdf(doc, toText(sheet), 0, 0, { assumePt: true, width, height, fontCallback: (_family: string, bold: boolean) => (bold ? 'bold' : 'plain') });
+    doc.end();
+  });
+}

@@ -1,0 +1,83 @@
+// The boards at this computer as they were found last. Looking opens every port for some
+// seconds, so it is done when somebody asks for it, once however many ask.
+
+import type { Board, BoardList } from '../api.ts';
+import { boardNumber } from './workbench.ts';
+import type { FoundBoard, Workbench } from './workbench.ts';
+
+export class Boards {
+  private found: FoundBoard[] = [];
+  private searched_ms: number | null = null;
+  private searching: Promise<void> | null = null;
+  private trouble: string | null = null;
+  private readonly ending = new AbortController();
+
+  /**
+   * @param recordedAt name of the capture that a port is being recorded into, null where it is not
+   * @param changed called when the list, or that it is being made, has changed
+   */
+  constructor(
+    private readonly bench: Workbench | null,
+    private readonly recordedAt: (port: string) => string | null,
+    private readonly changed: () => void,
+  ) {}
+
+  list(): BoardList {
+    return {
+      boards: this.found.map((found) => this.described(found)),
+      searching: this.searching !== null,
+      searched_ms: this.searched_ms,
+      trouble: this.trouble,
+    };
+  }
+
+  /** Looks again; resolves when the list is new. */
+  search(): Promise<void> {
+    if (this.searching === null) {
+      this.searching = this.look().finally(() => {
+        this.searching = null;
+        this.changed();
+      });
+      this.changed();
+    }
+    return this.searching;
+  }
+
+  private async look(): Promise<void> {
+    // A port that is being recorded is not opened again: what it is, is known.
+    const kept = this.found.filter(({ port }) => this.recordedAt(port) !== null);
+    try {
+      const fresh = await (this.bench?.find(kept.map(({ port }) => port), this.ending.signal) ?? Promise.resolve([]));
+      this.found = [...kept, ...fresh].sort((a, b) => (a.port < b.port ? -1 : 1));
+      this.trouble = this.bench === null ? 'This server records no boards.' : null;
+    } catch (error) {
+      this.trouble = (error as Error).message;
+    }
+    this.searched_ms = Date.now();
+  }
+
+  at(port: string): FoundBoard | null {
+    return this.found.find((found) => found.port === port && found.hello !== null) ?? null;
+  }
+
+  /** The board of that number. */
+  numbered(number: string): FoundBoard | null {
+    return this.found.find(({ hello }) => hello !== null && boardNumber(hello) === number) ?? null;
+  }
+
+  private described({ port, about, hello, trouble }: FoundBoard): Board {
+    return {
+      port, about, trouble,
+      number: hello === null ? null : boardNumber(hello),
+      firmware: hello?.fw ?? null,
+      sensor: hello?.sensor ?? null,
+      speed: hello?.speed ?? 1,
+      recording: this.recordedAt(port),
+    };
+  }
+
+  async close(): Promise<void> {
+    this.ending.abort();
+    await this.searching?.catch(() => undefined);
+  }
+}

@@ -1,0 +1,102 @@
+// The live stream: hands events to every viewer. One that is too slow to take them gets
+// none until it has caught up, then a fresh picture: memory for it is bounded.
+
+import type { Request, Response } from 'express';
+import { randomBytes } from 'node:crypto';
+import type { LiveEventName, LivePicture } from '../api.ts';
+import { RequestProblem } from '../problem.ts';
+import { Frames } from './frames.ts';
+
+/** Viewers at a time: far more than a workshop has screens. */
+export const VIEWERS_MAX = 256;
+
+/** A viewer with so much not yet taken is behind. A picture is smaller. */
+const BEHIND_BYTES = 256 * 1024;
+
+/** A viewer that takes nothing for so long is let go; its page connects again by itself. */
+const STUCK_MS = 30_000;
+
+const BEAT_MS = 5000;
+
+/** After a lost connection a browser waits so long. */
+const RETRY_MS = 1000;
+
+interface Viewer {
+  response: Response;
+  /** Since when it has been behind; null: it is not. */
+  behind_ms: number | null;
+}
+
+export class Hub {
+  private readonly viewers = new Set<Viewer>();
+  private readonly frames = new Frames(randomBytes(6).toString('hex'));
+  private picture: { n: number; bytes: Buffer } | null = null;
+  private readonly beat: NodeJS.Timeout;
+
+  /** @param pictureNow all that a new viewer has to know */
+  constructor(private readonly pictureNow: () => LivePicture, private readonly now_ms: () => number) {
+    this.beat = setInterval(() => this.beatAll(), BEAT_MS);
+    this.beat.unref();
+  }
+
+  get count(): number {
+    return this.viewers.size;
+  }
+
+  send(name: LiveEventName, data: unknown): void {
+    const { bytes } = this.frames.make(name, data);
+    for (const viewer of this.viewers) this.give(viewer, bytes);
+  }
+
+  /** A client begins to listen. @throws RequestProblem 503 where there are too many */
+  attend(request: Request, response: Response): void {
+    if (this.viewers.size >= VIEWERS_MAX) {
+      throw new RequestProblem(503, 'full', `${VIEWERS_MAX} viewers are looking already; close some.`);
+    }
+    response.writeHead(200, { 'Content-Type': 'text/event-stream; charset=utf-8', 'X-Accel-Buffering': 'no' });
+    response.write(`retry: ${RETRY_MS}\n\n`);
+    const viewer: Viewer = { response, behind_ms: null };
+    response.on('close', () => void this.viewers.delete(viewer));
+    // A client that goes away in the middle of a write is no fault.
+    response.on('error', () => void this.viewers.delete(viewer));
+    response.on('drain', () => this.caughtUp(viewer));
+    this.viewers.add(viewer);
+    const missed = this.frames.after(request.get('last-event-id'));
+    if (missed === null) this.give(viewer, this.pictureBytes());
+    else for (const { bytes } of missed) this.give(viewer, bytes);
+  }
+
+  private give(viewer: Viewer, bytes: Buffer): void {
+    if (viewer.behind_ms !== null) return;
+    if (viewer.response.writableLength > BEHIND_BYTES) viewer.behind_ms = this.now_ms();
+    else viewer.response.write(bytes);
+  }
+
+  private caughtUp(viewer: Viewer): void {
+    if (viewer.behind_ms === null) return;
+    viewer.behind_ms = null;
+    this.give(viewer, this.pictureBytes());
+  }
+
+  /** Made once, however many come at the same time. */
+  private pictureBytes(): Buffer {
+    const n = this.frames.newest;
+    if (this.picture?.n !== n) this.picture = { n, bytes: this.frames.bytesOf('picture', this.pictureNow(), n) };
+    return this.picture.bytes;
+  }
+
+  private beatAll(): void {
+    const now_ms = this.now_ms();
+    const bytes = this.frames.bytesOf('beat', { now_ms: Date.now() }, null);
+    for (const viewer of this.viewers) {
+      if (viewer.behind_ms !== null && now_ms - viewer.behind_ms > STUCK_MS) viewer.response.destroy();
+      else this.give(viewer, bytes);
+    }
+  }
+
+  close(): void {
+    clearInterval(this.beat);
+    for (const { response } of this.viewers) response.end();
+    this.viewers.clear();
+  }
+}

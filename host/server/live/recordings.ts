@@ -1,0 +1,200 @@
+// All recordings from this server: begins and ends them, gives them names, finds
+// captures that were left unfinished, and goes on with those of a moment ago by itself.
+
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import type { BoardList, LivePicture, RecordingList, RecordOrder, Recording, Unfinished } from '../api.ts';
+import { findFile, listFolder } from '../folder.ts';
+import type { CaptureFile } from '../folder.ts';
+import { lockCapture } from '../../recorder/lock.ts';
+import { RequestProblem } from '../problem.ts';
+import type { Readers } from '../reading/readers.ts';
+import { Boards } from './boards.ts';
+import { Hub } from './hub.ts';
+import { OneRecording } from './one-recording.ts';
+import type { RecordingPlan } from './one-recording.ts';
+import { boardNumber } from './workbench.ts';
+import type { FoundBoard, Workbench } from './workbench.ts';
+
+/** An unfinished capture that was written to within this is gone on with unasked: the car is still there. */
+const JUST_NOW_MS = 15 * 60_000;
+/** Recordings that are over are told for as long as there are not more. */
+const OVER_MAX = 10;
+/** Connecting takes up to five seconds; who began it is told by then how it went. */
+const STARTED_WITHIN_MS = 8000;
+
+export interface RecordingsParts {
+  dir: string;
+  /** Null: no board is to be had from here. */
+  bench: Workbench | null;
+  readers: Pick<Readers, 'unfinished'>;
+  /** Milliseconds of a clock that only moves forward. */
+  now_ms: () => number;
+  log: (line: string) => void;
+}
+
+export class Recordings {
+  readonly hub: Hub;
+  private readonly boards: Boards;
+  private readonly all = new Map<string, OneRecording>();
+  /** Names that a recording is being prepared for. */
+  private readonly taken = new Set<string>();
+  private readonly known = new Map<string, { version: string; told: ReturnType<Readers['unfinished']> }>();
+  private closed = false;
+
+  constructor(private readonly parts: RecordingsParts) {
+    this.hub = new Hub(() => this.picture(), parts.now_ms);
+    this.boards = new Boards(parts.bench, (port) => this.recordedAt(port), () => this.hub.send('boards', this.boards.list()));
+  }
+
+  boardList(): BoardList {
+    return this.boards.list();
+  }
+
+  /** Begins to look for boards. */
+  search(): BoardList {
+    void this.boards.search();
+    return this.boards.list();
+  }
+
+  private picture(): LivePicture {
+    const all = [...this.all.values()];
+    return { recordings: all.map((one) => one.now()), traces: all.filter((one) => one.running).map((one) => one.trace()) };
+  }
+
+  private recordedAt(port: string): string | null {
+    for (const one of this.all.values()) if (one.running && one.plan.board.port === port) return one.plan.name;
+    return null;
+  }
+
+  async list(): Promise<RecordingList> {
+    return { recordings: [...this.all.values()].map((one) => one.now()), unfinished: await this.unfinished() };
+  }
+
+  private async unfinished(): Promise<Unfinished[]> {
+    const found: Unfinished[] = [];
+    for (const file of await listFolder(this.parts.dir)) {
+      if (!/\.nightdraw$/i.test(file.name) || this.all.get(file.name)?.running === true) continue;
+      const told = await this.looked(file);
+      if (told !== null && !recordedElsewhere(file.path)) found.push({ name: file.name, written_ms: file.written_ms, ...told });
+    }
+    return found;
+  }
+
+  /** Each version of a file is looked into once. */
+  private looked({ name, path, version }: CaptureFile): Promise<Awaited<ReturnType<Readers['unfinished']>>> {
+    const known = this.known.get(name);
+    if (known?.version === version) return known.told;
+    const told = this.parts.readers.unfinished({ path, version }).catch(() => null);
+    this.known.set(name, { version, told });
+    return told;
+  }
+
+  /**
+   * Begins a recording; resolves when it runs.
+   * @throws RequestProblem 404 where there is no such board or capture, 409 where it is recorded already, 422 where it cannot be
+   */
+  async begin(order: RecordOrder): Promise<Recording> {
+    const { bench } = this.parts;
+    if (bench === null || this.closed) throw new RequestProblem(409, 'no-boards', 'This server records no boards.');
+    const plan = 'resume' in order ? await this.planToResume(order.resume) : this.planOf(order);
+    const busy = this.recordedAt(plan.board.port);
+    if (busy !== null) throw new RequestProblem(409, 'recorded', `The board at ${plan.board.port} is being recorded into ${busy} already; end that first.`);
+    const one = new OneRecording(plan, bench, (name, data) => this.hub.send(name, data), this.parts.now_ms);
+    this.all.set(plan.name, one);
+    this.taken.delete(plan.name);
+    this.forgetOld();
+    void one.over.then(() => this.hub.send('boards', this.boards.list()));
+    await Promise.race([one.started, new Promise((resolve) => setTimeout(resolve, STARTED_WITHIN_MS).unref())]);
+    const now = one.now();
+    if (now.state === 'failed') {
+      this.all.delete(plan.name);
+      this.hub.send('picture', this.picture());
+      throw new RequestProblem(422, 'not-recorded', `${now.trouble}.`);
+    }
+    this.hub.send('boards', this.boards.list());
+    return now;
+  }
+
+  private planOf(order: Extract<RecordOrder, { port: string }>): RecordingPlan {
+    const found = this.boards.at(order.port);
+    // Only what was found as a board is opened: a name from outside opens no other device of this computer.
+    if (found === null) throw new RequestProblem(404, 'no-board', `No board was found at ${JSON.stringify(order.port)}; look for boards again.`);
+    const name = this.freshName(boardNumber(found.hello!));
+    const { plate, vehicle, customer } = order;
+    const personal = Object.fromEntries(Object.entries({ plate, vehicle, customer }).filter(([, text]) => text !== undefined && text !== ''));
+    return { name, path: join(this.parts.dir, name), board: at(found), job: order.job ?? '', personal, for_s: order.for_s ?? null };
+  }
+
+  private async planToResume(name: string): Promise<RecordingPlan> {
+    const file = await findFile(this.parts.dir, name);
+    if (this.all.get(name)?.running === true) throw new RequestProblem(409, 'recorded', `${name} is being recorded already.`);
+    const told = await this.looked(file);
+    if (told === null) throw new RequestProblem(409, 'finished', `${name} is no unfinished recording; begin a new one.`);
+    if (told.board !== null && this.boards.numbered(told.board) === null) await this.boards.search();
+    const found = told.board === null ? null : this.boards.numbered(told.board);
+    if (found === null) throw new RequestProblem(404, 'no-board', `The board of ${name}${told.board === null ? '' : `, number ${told.board},`} was not found; plug it in and try again.`);
+    return { name, path: file.path, board: at(found), job: told.job, personal: {}, for_s: null };
+  }
+
+  /** Sorts by time in any list of files, and says which board it was. */
+  private freshName(number: string): string {
+    const now = new Date();
+    const two = (n: number) => String(n).padStart(2, '0');
+    const base = `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}-${two(now.getHours())}${two(now.getMinutes())}-${number}`;
+    for (let i = 1; ; i++) {
+      const name = `${base}${i === 1 ? '' : `-${i}`}.nightdraw`;
+      if (this.taken.has(name) || this.all.has(name) || existsSync(join(this.parts.dir, name))) continue;
+      this.taken.add(name);
+      return name;
+    }
+  }
+
+  private forgetOld(): void {
+    const over = [...this.all.values()].filter((one) => !one.running);
+    for (const one of over.slice(0, Math.max(0, over.length - OVER_MAX))) this.all.delete(one.plan.name);
+  }
+
+  /** Ends a recording; resolves when its file is finished. @throws RequestProblem 404 */
+  async stop(name: string): Promise<Recording> {
+    const one = this.all.get(name);
+    if (one === undefined) throw new RequestProblem(404, 'no-recording', `${JSON.stringify(name.slice(0, 80))} is not being recorded from here.`);
+    one.stop();
+    await one.over;
+    return one.now();
+  }
+
+  /** Goes on with what was being recorded a moment ago, before the server was stopped or the power failed. */
+  async goOn(): Promise<void> {
+    if (this.parts.bench === null) return;
+    const recent = (await this.unfinished()).filter(({ written_ms }) => Date.now() - written_ms < JUST_NOW_MS);
+    for (const { name } of recent) {
+      if (this.closed) return;
+      await this.begin({ resume: name }).then(
+        () => this.parts.log(`goes on recording ${name}`),
+        (error: Error) => this.parts.log(`${name} is an unfinished recording: ${error.message}`),
+      );
+    }
+  }
+
+  /** Leaves all that run unfinished, with everything that came in their files. */
+  async close(): Promise<void> {
+    this.closed = true;
+    const all = [...this.all.values()];
+    for (const one of all) one.leave();
+    await Promise.all([this.boards.close(), ...all.map((one) => one.over)]);
+    this.hub.close();
+  }
+}
+
+const at = ({ port, hello }: FoundBoard): Recording['board'] => ({ port, number: boardNumber(hello!), speed: hello!.speed });
+
+/** A recorder in another terminal holds the capture's lock; one that was stopped hard holds it no more. */
+function recordedElsewhere(path: string): boolean {
+  try {
+    lockCapture(path).release();
+    return false;
+  } catch {
+    return true;
+  }
+}

@@ -1,0 +1,42 @@
+// What the server needs of the boards at this computer. Given to it from outside: the
+// server opens no port by itself.
+
+import type { Hello, Personal } from '../../capture/types.ts';
+import type { LiveFeed } from '../../recorder/live.ts';
+import type { Progress } from '../../recorder/record.ts';
+
+export interface FoundBoard {
+  port: string;
+  about: string | null;
+  /** Null: no board answers there. */
+  hello: Hello | null;
+  /** Why not, with what to do. */
+  trouble: string | null;
+}
+
+export interface RecordRequest {
+  port: string;
+  /** Path of the capture. */
+  out: string;
+  job: string | null;
+  personal: Personal;
+  /** Length in the board's time; null: until it is stopped. */
+  for_s: number | null;
+  /** Ends it cleanly. */
+  signal: AbortSignal;
+  live: LiveFeed;
+  /** Called about twice a second, after each transaction. What it throws ends the recording and leaves the capture unfinished. */
+  onProgress(progress: Progress): void;
+  onNote: (text: string) => void;
+}
+
+export interface Workbench {
+  /** Opens every port but those and asks what is there; takes some seconds. */
+  find(except: readonly string[], signal: AbortSignal): Promise<FoundBoard[]>;
+  /** Resolves when it ended as it should; rejects with an Error in one sentence. */
+  record(request: RecordRequest): Promise<unknown>;
+  /** Room beside a file; null where the system does not tell. */
+  free_bytes(path: string): number | null;
+}
+
+export const boardNumber = (hello: Hello): string => hello.id.toString(16).toUpperCase().padStart(8, '0');

@@ -1,0 +1,127 @@
+// Answers about files, in whatever thread it is run: keeps the few that were asked for
+// last open, and bounds what they may hold in memory together.
+
+import { addMark } from '../../capture/amend.ts';
+import { readDetails, removeMark, setDetails } from '../../capture/edit.ts';
+import { openCapture } from '../../capture/reader.ts';
+import { kindOfFile } from '../../capture/schema.ts';
+import { analyseSource, openSource } from './source.ts';
+import type { Source } from './source.ts';
+import type { Amendment, FileAt, Readers } from './readers.ts';
+
+export interface DeskLimits {
+  /** Files kept open. */
+  files: number;
+  /** Bytes that their samples may take together; the one asked for last is kept even alone above it. */
+  bytes: number;
+}
+
+export const DESK_LIMITS: DeskLimits = { files: 6, bytes: 1.5e9 };
+
+interface Open {
+  version: string;
+  source: Promise<Source>;
+  bytes: number;
+}
+
+export class Desk {
+  /** By path, in order of last use, oldest first. */
+  private readonly opened = new Map<string, Open>();
+
+  constructor(private readonly limits = DESK_LIMITS, private readonly open: (path: string) => Promise<Source> = openSource) {}
+
+  /** The open source of a file; kept until others are asked for. */
+  async source(file: FileAt): Promise<Source> {
+    const known = this.opened.get(file.path);
+    if (known !== undefined && known.version !== file.version) this.shut(file.path);
+    const open = this.opened.get(file.path) ?? this.begin(file);
+    // Moved to the end: it was used last.
+    this.opened.delete(file.path);
+    this.opened.set(file.path, open);
+    try {
+      const source = await open.source;
+      open.bytes = source.bytes;
+      this.keepWithin();
+      return source;
+    } catch (error) {
+      // The next question tries again: the file may have been busy.
+      if (this.opened.get(file.path) === open) this.opened.delete(file.path);
+      throw error;
+    }
+  }
+
+  private begin(file: FileAt): Open {
+    return { version: file.version, source: this.open(file.path), bytes: 0 };
+  }
+
+  private keepWithin(): void {
+    let bytes = 0;
+    for (const open of this.opened.values()) bytes += open.bytes;
+    for (const [path, open] of this.opened) {
+      if (this.opened.size <= 1 || (this.opened.size <= this.limits.files && bytes <= this.limits.bytes)) return;
+      bytes -= open.bytes;
+      this.shut(path);
+    }
+  }
+
+  private shut(path: string): void {
+    const open = this.opened.get(path);
+    this.opened.delete(path);
+    void open?.source.then((source) => source.close()).catch(() => undefined);
+  }
+
+  close(): void {
+    for (const path of [...this.opened.keys()]) this.shut(path);
+  }
+}
+
+/** @param desk where files are kept open between questions */
+export function readersAt(desk: Desk): Readers {
+  return {
+    info: async (file) => (await desk.source(file)).info,
+    overview: async (file, from_s, to_s, bins) => (await desk.source(file)).overview(from_s, to_s, bins),
+    // Opened for this once: a whole night of samples is not kept for a question that is asked once.
+    findings: async (file, settings) => {
+      const source = await openSource(file.path);
+      try {
+        return await analyseSource(source, settings);
+      } finally {
+        source.close();
+      }
+    },
+    details: (file) => now(() => (kindOfFile(file.path) === 'database' ? readDetails(file.path) : { job: '', plate: '', vehicle: '', customer: '' })),
+    amend: (file, amendment) => now(() => amend(file.path, amendment)),
+    unfinished: (file) => now(() => unfinished(file.path)),
+    close: () => now(() => desk.close()),
+  };
+}
+
+/** What is thrown is a rejection. */
+async function now<T>(work: () => T): Promise<T> {
+  await Promise.resolve();
+  return work();
+}
+
+function amend(path: string, amendment: Amendment): boolean {
+  if (amendment.kind === 'unmark') return removeMark(path, amendment.t_s, amendment.text);
+  if (amendment.kind === 'mark') addMark(path, amendment.t_s, amendment.text);
+  else setDetails(path, definedOnly(amendment.change));
+  return true;
+}
+
+function definedOnly<T extends object>(values: T): { [K in keyof T]?: Exclude<T[K], undefined> } {
+  return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined)) as { [K in keyof T]?: Exclude<T[K], undefined> };
+}
+
+function unfinished(path: string): Awaited<ReturnType<Readers['unfinished']>> {
+  if (kindOfFile(path) !== 'database') return null;
+  const capture = openCapture(path);
+  try {
+    const { kind, state, runs, duration_s, job } = capture.info();
+    if (kind !== 'recorded' || state !== 'recording') return null;
+    const id = runs[runs.length - 1]?.hello.id;
+    return { job: job ?? '', board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'), recorded_s: duration_s };
+  } finally {
+    capture.close();
+  }
+}

@@ -1,0 +1,39 @@
+// What the server asks of the files in the folder. Answered in worker threads
+// (`crew.ts`), so that the server's own thread never waits for one.
+
+import type { Findings } from '../../analysis/findings.ts';
+import type { Told } from '../../analysis/meaning/settings.ts';
+import type { CaptureInfo, Details, DetailsChange, MarkOrder, Overview, Unfinished } from '../api.ts';
+
+/** A file as `folder.ts` found it. A new version means that its content may have changed. */
+export interface FileAt {
+  path: string;
+  version: string;
+}
+
+/** What a night is judged by, but for what its file tells. */
+export interface Settings {
+  workshop: Told;
+  asked: Told;
+}
+
+/** One change of a capture by hand. */
+export type Amendment =
+  | ({ kind: 'mark' } & MarkOrder)
+  | ({ kind: 'unmark' } & MarkOrder)
+  | { kind: 'details'; change: DetailsChange };
+
+/** Each rejects with an Error in one sentence where the file cannot be read or changed. */
+export interface Readers {
+  info: (file: FileAt) => Promise<Omit<CaptureInfo, 'name'>>;
+  overview: (file: FileAt, from_s: number, to_s: number, bins: number) => Promise<Overview>;
+  findings: (file: FileAt, settings: Settings) => Promise<Findings>;
+  details: (file: FileAt) => Promise<Details>;
+  /** False where there was nothing to change. */
+  amend: (file: FileAt, amendment: Amendment) => Promise<boolean>;
+  /** Null for what is no unfinished recording. */
+  unfinished: (file: FileAt) => Promise<Omit<Unfinished, 'name' | 'written_ms'> | null>;
+  close: () => Promise<void>;
+}
+
+export type Asking = Exclude<keyof Readers, 'close'>;

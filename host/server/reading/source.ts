@@ -1,0 +1,185 @@
+// One opened file, capture or CSV, as the library asks it: what it says of itself,
+// bins for drawing, and the trace for the analysis.
+
+import { fullScaleOf_mA } from '../../analysis/meaning/full-scale.ts';
+import type { NightMeaning } from '../../analysis/meaning/interpret.ts';
+import { layered, optionsFrom, toldInCapture } from '../../analysis/meaning/settings.ts';
+import type { Told } from '../../analysis/meaning/settings.ts';
+import { readCsv } from '../../capture/csv.ts';
+import { openCapture } from '../../capture/reader.ts';
+import type { Capture } from '../../capture/reader.ts';
+import { kindOfFile } from '../../capture/schema.ts';
+import type { CaptureInfo as CaptureSelf, Trace, VoltageTrace } from '../../capture/types.ts';
+import type { CaptureInfo, Overview } from '../api.ts';
+import { joinHoles, overviewOf, rounded } from './overview.ts';
+import type { OverviewOf } from './overview.ts';
+import type { Settings } from './readers.ts';
+
+export interface Source {
+  info: Omit<CaptureInfo, 'name'>;
+  trace(): Trace;
+  /** Battery voltage beside the current; absent or null where the file has none. */
+  voltage?(): VoltageTrace | null;
+  /** Where the board's range ends; absent or null where nobody knows. */
+  fullScale_mA?: number | null;
+  /** What the file itself tells of car and battery. */
+  told?: Told;
+  overview: OverviewOf;
+  /** What it holds in memory for as long as it is open. */
+  bytes: number;
+  close(): void;
+}
+
+/** Bins asked for beyond each edge, at most. */
+const EDGE_BINS_MAX = 2000;
+
+/** Above this many samples a capture's coarse picture is kept in memory. */
+const LARGE_SAMPLES = 1e6;
+/** Samples in one bin of that picture, as many as in a group of the file's own pyramid, and its bins at most. */
+const GRID_SAMPLES = 64;
+const GRID_BINS_MAX = 1 << 20;
+/** It answers where so many of its bins fall into each that is asked for; closer in, the file does. */
+const GRID_PER_BIN = 4;
+/** The answer that comes before it is on its way by then. */
+const GRID_AFTER_MS = 50;
+/** Mean, extremes, time and length of a bin, and a tenth for the storeys above. */
+const GRID_BYTES = 5 * 8 * 1.1;
+
+/** @throws Error in one sentence where the file cannot be read */
+export async function openSource(path: string): Promise<Source> {
+  return kindOfFile(path) === 'database' ? captureSource(path) : csvSource(path);
+}
+
+function captureSource(path: string): Source {
+  const capture = openCapture(path);
+  try {
+    const self = capture.info();
+    if (self.samples === 0) throw new Error('it holds no reading; its recording was stopped before the first one');
+    const grid = self.samples > LARGE_SAMPLES && self.state === 'finished' ? gridOf(capture, self) : null;
+    return {
+      info: {
+        start_ms: self.start_ms, duration_s: self.duration_s, samples: self.samples, job: self.job ?? '',
+        marks: self.marks, origin: originOf(self),
+      },
+      trace: () => capture.trace(),
+      voltage: () => capture.voltage(),
+      fullScale_mA: fullScaleOf_mA(self.runs),
+      told: toldInCapture(self),
+      overview: (from_s, to_s, bins) => {
+        const coarse = grid !== null && (to_s - from_s) / bins >= GRID_PER_BIN * grid.width_s ? grid.overview() : null;
+        return withoutHoles(self, from_s, to_s, bins, coarse ?? fromFile(capture));
+      },
+      bytes: grid?.bytes ?? 0,
+      close: () => {
+        grid?.close();
+        capture.close();
+      },
+    };
+  } catch (error) {
+    capture.close();
+    throw error;
+  }
+}
+
+function fromFile(capture: Capture): OverviewOf {
+  return (from_s, to_s, bins) => {
+    const { mean, min, max } = capture.overview(from_s, to_s, bins);
+    return { from_s, to_s, mean_mA: rounded(mean), min_mA: rounded(min), max_mA: rounded(max) };
+  };
+}
+
+/** Points leave bins empty that are narrower than their spacing, and those further out than the edges stand for the bins at the edges. */
+function withoutHoles(self: CaptureSelf, from_s: number, to_s: number, bins: number, overview: OverviewOf): Overview {
+  if (self.kind !== 'imported') return overview(from_s, to_s, bins);
+  const spacing_s = self.duration_s / self.samples;
+  const width_s = (to_s - from_s) / bins;
+  const more = Math.min(EDGE_BINS_MAX, Math.ceil((2 * spacing_s) / width_s));
+  return cut(joinHoles({ ...overview(from_s - more * width_s, to_s + more * width_s, bins + 2 * more) }, spacing_s, width_s), more, bins, from_s, to_s);
+}
+
+interface Grid {
+  width_s: number;
+  bytes: number;
+  /** Null until it is made. */
+  overview(): OverviewOf | null;
+  close(): void;
+}
+
+/**
+ * The whole capture in bins about as fine as the groups of its own pyramid. Begun when it
+ * is first asked for and made once that question is answered from the file: whoever
+ * opens a night sees all of it first, and zooms in after that.
+ */
+function gridOf(capture: Capture, { samples, duration_s }: CaptureSelf): Grid {
+  const bins = Math.min(GRID_BINS_MAX, Math.ceil(samples / GRID_SAMPLES));
+  let made: OverviewOf | null = null;
+  let making: NodeJS.Timeout | null = null;
+  const make = () => {
+    const { t_s, mean, min, max } = capture.overview(0, duration_s, bins);
+    const filled = (_: number, i: number) => !Number.isNaN(mean[i]!);
+    const mean_mA = mean.filter(filled);
+    made = overviewOf({
+      kind: 'windows', start_ms: null, time: { kind: 'listed', t_s: t_s.filter(filled) }, dur_s: new Float64Array(mean_mA.length).fill(duration_s / bins),
+      mean_mA, min_mA: min.filter(filled), max_mA: max.filter(filled), gaps: [],
+    });
+  };
+  return {
+    width_s: duration_s / bins,
+    bytes: bins * GRID_BYTES,
+    overview: () => {
+      making ??= setTimeout(make, GRID_AFTER_MS);
+      return made;
+    },
+    close: () => void (making !== null && clearTimeout(making)),
+  };
+}
+
+function cut(wide: Overview, first: number, bins: number, from_s: number, to_s: number): Overview {
+  const part = (values: (number | null)[]) => values.slice(first, first + bins);
+  return { from_s, to_s, mean_mA: part(wide.mean_mA), min_mA: part(wide.min_mA), max_mA: part(wide.max_mA) };
+}
+
+function originOf(self: CaptureSelf): CaptureInfo['origin'] {
+  const facts: CaptureInfo['origin'] = [];
+  for (const [label, value] of Object.entries(self.origin ?? {})) {
+    facts.push({ label, value: typeof value === 'string' ? value : JSON.stringify(value) });
+  }
+  const boards = new Map(self.runs.map((run) => [run.hello.id, run.hello]));
+  for (const [id, hello] of boards) {
+    facts.push({ label: 'board', value: `${id}, firmware ${hello.fw}, shunt ${hello.shunt_nOhm / 1000} µΩ` });
+  }
+  if (self.state === 'recording') facts.push({ label: 'state', value: 'still being recorded, or its recorder was stopped hard' });
+  if (self.badLineCount > 0) facts.push({ label: 'lines not believed', value: String(self.badLineCount) });
+  return facts;
+}
+
+async function csvSource(path: string): Promise<Source> {
+  const { trace, voltage } = await readCsv(path);
+  const samples = trace.mean_mA.length;
+  if (samples === 0) throw new Error('it holds no reading');
+  const last = samples - 1;
+  const duration_s = trace.time.kind === 'regular' ? last * trace.time.step_s : trace.time.t_s[last]!;
+  // Made only for whoever draws.
+  let made: OverviewOf | null = null;
+  return {
+    info: { start_ms: trace.start_ms, duration_s, samples, job: '', marks: [], origin: [] },
+    trace: () => trace,
+    voltage: () => voltage,
+    overview: (from_s, to_s, bins) => (made ??= overviewOf(trace))(from_s, to_s, bins),
+    bytes: samples * bytesOfSample(trace),
+    close: () => undefined,
+  };
+}
+
+function bytesOfSample({ time, min_mA, max_mA }: Trace): number {
+  const columns = 1 + (time.kind === 'listed' ? 1 : 0) + (min_mA === null ? 0 : 1) + (max_mA === null ? 0 : 1);
+  // A tenth for the pyramid over them.
+  return 8 * (columns + 0.1);
+}
+
+/** Judged by the workshop's settings, over them what the file tells, over both what somebody asks. */
+export async function analyseSource(source: Source, { workshop, asked }: Settings): Promise<NightMeaning> {
+  const { interpret } = await import('../../analysis/meaning/interpret.ts');
+  const options = optionsFrom(layered(workshop, source.told ?? {}, asked));
+  return interpret({ trace: source.trace(), voltage: source.voltage?.() ?? null, fullScale_mA: source.fullScale_mA ?? null }, options);
+}

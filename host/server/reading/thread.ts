@@ -1,0 +1,26 @@
+// Entry of a worker thread: takes questions by message and answers them at its desk.
+
+import { parentPort } from 'node:worker_threads';
+import { Desk, readersAt } from './desk.ts';
+import type { Asking } from './readers.ts';
+
+export interface Question {
+  id: number;
+  asking: Asking;
+  words: unknown[];
+}
+
+export type Reply = { id: number; value: unknown } | { id: number; trouble: string };
+
+const port = parentPort;
+if (port === null) throw new Error('this is the entry of a worker thread');
+
+const readers = readersAt(new Desk());
+
+port.on('message', ({ id, asking, words }: Question) => {
+  const ask = readers[asking] as (...words: unknown[]) => Promise<unknown>;
+  ask(...words).then(
+    (value) => port.postMessage({ id, value } satisfies Reply),
+    (error: unknown) => port.postMessage({ id, trouble: error instanceof Error ? error.message : String(error) } satisfies Reply),
+  );
+});

@@ -1,0 +1,120 @@
+// Makes an express router of a list of routes: checks what comes in and what goes out
+// by their schemas, and refuses what does not fit with the right status.
+
+import express from 'express';
+import type { ErrorRequestHandler, RequestHandler } from 'express';
+import type { z } from 'zod';
+import { isFromLan } from './doors.ts';
+import { RequestProblem } from './problem.ts';
+import type { Method, Route } from './route.ts';
+
+/** All that anybody types is shorter by far. */
+export const BODY_BYTES_MAX = 16 * 1024;
+
+export function routerOf(routes: readonly Route[]): express.Router {
+  const router = express.Router({ caseSensitive: true, strict: true });
+  router.use((_request, response, next) => {
+    response.set('Cache-Control', 'no-store');
+    next();
+  });
+  for (const path of new Set(routes.map((route) => route.path))) {
+    const here = routes.filter((route) => route.path === path);
+    for (const route of here) router[route.method](path, ...gates(route), handlerOf(route));
+    router.all(path, refuseMethod(here.map(({ method }) => method)));
+  }
+  router.use(() => {
+    throw new RequestProblem(404, 'no-answer', 'There is no such question; /api tells which there are.');
+  });
+  return router;
+}
+
+function refuseMethod(methods: readonly Method[]): RequestHandler {
+  const allowed = [...(methods.includes('get') ? ['GET', 'HEAD'] : []), ...methods.filter((method) => method !== 'get').map((method) => method.toUpperCase())].join(', ');
+  return (request, response) => {
+    response.set('Allow', allowed);
+    throw new RequestProblem(405, 'method', `${request.method} is not answered here; it takes ${allowed}.`);
+  };
+}
+
+function gates(route: Route): RequestHandler[] {
+  const gates: RequestHandler[] = [];
+  if (route.hereOnly) gates.push(onlyHere);
+  if (route.body !== null) gates.push(ownPageOnly, jsonOnly, express.json({ limit: BODY_BYTES_MAX, inflate: false, type: 'application/json' }));
+  return gates;
+}
+
+const onlyHere: RequestHandler = (request, _response, next) => {
+  if (isFromLan(request)) throw new RequestProblem(403, 'only-here', 'This is answered on the computer that runs nightdraw alone.');
+  next();
+};
+
+/** A browser names the page's address with every write; that it is ours, the guard has seen. */
+const ownPageOnly: RequestHandler = (request, _response, next) => {
+  if (request.headers.origin === undefined) throw new RequestProblem(403, 'no-origin', 'A change needs the header Origin with this server\'s own address.');
+  next();
+};
+
+/** No form of another site can send this type without asking first. */
+const jsonOnly: RequestHandler = (request, _response, next) => {
+  if (!/^application\/json\s*(;|$)/i.test(request.headers['content-type'] ?? '')) {
+    throw new RequestProblem(415, 'not-json', 'A change is sent as application/json; where there is nothing to say, as {}.');
+  }
+  next();
+};
+
+function handlerOf(route: Route): RequestHandler {
+  return async (request, response) => {
+    const question = checked(route.question, request.query, 'bad-question', 'the question');
+    const body = route.body === null ? null : checked(route.body, request.body, 'bad-body', 'what was sent');
+    const value = await route.handle({ params: request.params as Record<string, string>, question, body, request, response });
+    if (route.answer === null) return;
+    const result = route.answer.safeParse(value);
+    if (!result.success) {
+      const issue = result.error.issues[0]!;
+      throw new Error(`an answer does not fit its schema: ${issue.path.join('.')}: ${issue.message}`);
+    }
+    response.status(route.status).json(value);
+  };
+}
+
+/** @throws RequestProblem 400 naming the part that is wrong */
+function checked(schema: z.ZodType, value: unknown, code: string, whole: string): unknown {
+  const result = schema.safeParse(value);
+  if (result.success) return result.data;
+  const issue = result.error.issues[0]!;
+  throw new RequestProblem(400, code, `${issue.path.length === 0 ? whole : issue.path.join('.')}: ${issue.message}`);
+}
+
+/** Turns whatever was thrown into a status and a sentence; what nobody foresaw is also a line in the log. */
+export function answerProblem(log: (line: string) => void): ErrorRequestHandler {
+  return (error: unknown, request, response, next) => {
+    if (response.headersSent) {
+      next(error);
+      return;
+    }
+    const known = asProblem(error);
+    if (known === null) log(`${request.method} ${request.path}: ${error instanceof Error ? error.message : String(error)}`);
+    const { status, code, message } = known ?? new RequestProblem(500, 'fault', 'The server met a fault of its own; its terminal says more.');
+    // What is left of a body that was refused is not read: the connection would carry it as the next request.
+    if (!request.complete) response.set('Connection', 'close');
+    response.status(status).json({ error: { code, message } });
+  };
+}
+
+/** By the `type` that express' body parser gives its errors. */
+const BODY_TROUBLE: Record<string, [number, string, string]> = {
+  'entity.too.large': [413, 'too-large', `That is more than ${BODY_BYTES_MAX / 1024} KB; shorten it.`],
+  'entity.parse.failed': [400, 'bad-body', 'What was sent is no JSON.'],
+  'charset.unsupported': [415, 'not-json', 'JSON is sent as UTF-8.'],
+  'encoding.unsupported': [415, 'not-json', 'What is sent is not compressed.'],
+};
+
+/** Ours as it is; express' own (a malformed %-sequence in a path, say) by its status. */
+function asProblem(error: unknown): RequestProblem | null {
+  if (error instanceof RequestProblem) return error;
+  const { status, type } = (error ?? {}) as { status?: unknown; type?: unknown };
+  const body = typeof type === 'string' ? BODY_TROUBLE[type] : undefined;
+  if (body !== undefined) return new RequestProblem(...body);
+  if (typeof status !== 'number' || status < 400 || status > 499) return null;
+  return new RequestProblem(status, 'bad-request', 'The request cannot be read.');
+}

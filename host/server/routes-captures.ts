@@ -1,0 +1,68 @@
+// Questions about the captures in the folder, and changes of what is written in them.
+
+import { captureInfo, captureList, details, detailsChange, done, findingsAnswer, findingsQuestion, mark, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
+import type { Library } from './library.ts';
+import { route } from './route.ts';
+import type { Route } from './route.ts';
+
+export function captureRoutes(library: Library): Route[] {
+  const name = (params: Record<string, string>) => params['name']!;
+  return [
+    route({
+      method: 'get', path: '/captures', about: 'The captures in the folder, each with its verdict as soon as it is analysed.',
+      question: noQuestion, answer: captureList,
+      handle: async () => ({ captures: await library.list() }),
+    }),
+    route({
+      method: 'get', path: '/captures/:name', about: 'What a capture says of itself.',
+      question: noQuestion, answer: captureInfo,
+      handle: ({ params }) => library.info(name(params)),
+    }),
+    route({
+      method: 'get', path: '/captures/:name/findings', about: 'What the analysis finds; a setting that is not given is as the capture or the workshop has it.',
+      question: findingsQuestion, answer: findingsAnswer,
+      handle: ({ params, question }) => library.findings(name(params), question),
+    }),
+    route({
+      method: 'get', path: '/captures/:name/overview', about: 'Any stretch of it in equal bins. To compare two captures, ask each for its own.',
+      question: overviewQuestion, answer: overviewAnswer,
+      handle: ({ params, question: { from_s, to_s, bins } }) => library.overview(name(params), from_s, to_s, bins),
+    }),
+    route({
+      method: 'get', path: '/captures/:name/small', about: 'All of it in 120 bins, for a small picture in the list.',
+      question: noQuestion, answer: overviewAnswer,
+      handle: ({ params }) => library.small(name(params)),
+    }),
+    route({
+      method: 'get', path: '/captures/:name/details', about: 'What it says of its job. These may name a person or a car.',
+      question: noQuestion, answer: details,
+      handle: ({ params }) => library.details(name(params)),
+    }),
+    route({
+      method: 'patch', path: '/captures/:name/details', about: 'Changes what it says of its job: the keys that are sent; an empty text takes a fact away.',
+      question: noQuestion, body: detailsChange, answer: details,
+      handle: async ({ params, body }) => {
+        const given = Object.fromEntries(Object.entries(body).filter(([, value]) => value !== undefined));
+        await library.amend(name(params), { kind: 'details', change: given });
+        return library.details(name(params));
+      },
+    }),
+    route({
+      method: 'post', path: '/captures/:name/marks', about: 'Sets a mark on the time axis.', status: 201,
+      question: noQuestion, body: mark, answer: done,
+      handle: async ({ params, body }) => {
+        await library.amend(name(params), { kind: 'mark', ...body });
+        return { done: true } as const;
+      },
+    }),
+    route({
+      method: 'delete', path: '/captures/:name/marks', about: 'Takes a mark away, by its time and text.',
+      question: noQuestion, body: mark, answer: done,
+      handle: async ({ params, body }) => {
+        await library.amend(name(params), { kind: 'unmark', ...body });
+        return { done: true } as const;
+      },
+    }),
+  ];
+}
+

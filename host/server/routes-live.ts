@@ -1,0 +1,44 @@
+// Boards, recordings, and the live stream.
+
+import { boardList, liveEvents, noQuestion, recording, recordingList, recordOrder } from './api.ts';
+import { z } from 'zod';
+import type { Recordings } from './live/recordings.ts';
+import { route } from './route.ts';
+import type { Route } from './route.ts';
+
+const nothing = z.strictObject({});
+
+export function liveRoutes(recordings: Recordings): Route[] {
+  return [
+    route({
+      method: 'get', path: '/boards', about: 'The boards at this computer as they were found last.',
+      question: noQuestion, answer: boardList,
+      handle: () => Promise.resolve(recordings.boardList()),
+    }),
+    route({
+      method: 'post', path: '/boards/search', about: 'Begins to look for boards, which takes some seconds; the live stream tells when it is done.', status: 202,
+      question: noQuestion, body: nothing, answer: boardList,
+      handle: () => Promise.resolve(recordings.search()),
+    }),
+    route({
+      method: 'get', path: '/recordings', about: 'What is being recorded or was lately, and captures that were left unfinished.',
+      question: noQuestion, answer: recordingList,
+      handle: () => recordings.list(),
+    }),
+    route({
+      method: 'post', path: '/recordings', about: 'Begins a recording of a board that was found, into a new capture, or goes on with an unfinished one.', status: 201,
+      question: noQuestion, body: recordOrder, answer: recording,
+      handle: ({ body }) => recordings.begin(body),
+    }),
+    route({
+      method: 'post', path: '/recordings/:name/stop', about: 'Ends a recording; answered when its capture is finished.',
+      question: noQuestion, body: nothing, answer: recording,
+      handle: ({ params }) => recordings.stop(params['name']!),
+    }),
+    route({
+      method: 'get', path: '/live', about: 'All recordings as they go, as server-sent events. After Last-Event-ID only what was missed, or a fresh picture.',
+      question: noQuestion, answer: null, sends: { type: 'text/event-stream', events: liveEvents },
+      handle: ({ request, response }) => Promise.resolve(recordings.hub.attend(request, response)),
+    }),
+  ];
+}
