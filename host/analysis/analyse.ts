@@ -1,20 +1,20 @@
 // From a trace to findings: wires the ideas of this folder together, in order.
 //   ticks -> noise -> segments -> pieces on the sample -> pulses -> excursions
 //   (once more where that shows trains of pulses that the ticks did not)
-//   -> levels and steps -> asleep -> charge -> families -> verdict
+//   -> levels and steps -> parts.ts: asleep -> charge -> families -> verdict
 // Pure: the same trace and options give the same findings. Near linear in the samples.
 
 import type { Trace } from '../capture/types.ts';
-import { asleepAt, LONG_S } from './asleep.ts';
 import { chargesOf } from './charge.ts';
-import type { Charges } from './charge.ts';
 import { describeExcursions } from './describe.ts';
 import { excursionsOf } from './excursions.ts';
 import type { ExcursionsFound } from './excursions.ts';
-import { familiesOf } from './families.ts';
-import type { AnalysisOptions, ChargeBill, Findings, Step } from './findings.ts';
+import type { AnalysisOptions, Findings } from './findings.ts';
+import type { Doubts } from './intervals.ts';
 import { levelSpans } from './levels.ts';
-import type { LevelSpan } from './levels.ts';
+import { noiseOf } from './noise.ts';
+import { findingsOf } from './parts.ts';
+import type { NightParts } from './parts.ts';
 import { piecesOf } from './pieces.ts';
 import type { Piece } from './pieces.ts';
 import { cutPulses } from './pulses.ts';
@@ -28,13 +28,13 @@ import { tickAt, ticksOf } from './ticks.ts';
 import type { Ticks } from './ticks.ts';
 import { trainsOf } from './trains.ts';
 import type { Train } from './trains.ts';
-import { codeOf, sentenceOf } from './verdict.ts';
 
 /** Noise below this share of the smallest step changes no finding; believing in less only costs time. */
 const FLOOR_PER_STEP = 1 / 40;
 
 interface Reading extends ExcursionsFound {
   pieces: Piece[];
+  doubts: Doubts;
 }
 
 function checkOptions(options: AnalysisOptions): void {
@@ -53,11 +53,11 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
 
 function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
   const values = trace.mean_mA;
-  const { y, lift } = smoothTrains(values, ticks, trains);
+  const { y, lift } = smoothTrains(values, ticks, trains, trace.max_mA === null);
   const code_mA = resolutionOf(values);
   const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
-  const found = segment(y, ticks, scale, options, gapLookup(line, ticks));
-  const whole = piecesOf(values, ticks, found, trains, lift, options.rise_mA);
+  const segments = segment(y, ticks, scale, options, gapLookup(line, ticks));
+  const whole = piecesOf(values, ticks, segments, trains, lift, options.rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
   const bottom = trains.length === 0 ? y : y.map((value, k) => value - lift[k]!);
   const pieces = cutPulses(whole, ticks, y, bottom, extremes, options.rise_mA, scale, trains);
@@ -68,7 +68,8 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
     while (k < last && y[k]! > current_mA) k++;
     return ticks.start[k]!;
   };
-  return { pieces, ...excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, hold_s: options.hold_s, at, reaches, points: !line.windows }) };
+  const found = excursionsOf(pieces, { step_mA: options.step_mA, rise_mA: options.rise_mA, hold_s: options.hold_s, at, reaches, points: !line.windows });
+  return { pieces, ...found, doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA } };
 }
 
 /** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
@@ -85,82 +86,37 @@ function gapCharge(trace: Trace): number | null {
   return known.length === 0 ? null : known.reduce((a, b) => a + b, 0);
 }
 
-function billOf(charges: Charges, line: Timeline, gaps_mAh: number | null, wakeups: { start_s: number; charge_mAh: number }[], asleep: { sample: number; after_s: number } | null): ChargeBill {
-  const cut = asleep === null ? line.samples : asleep.sample;
-  const cut_s = asleep === null ? Infinity : asleep.after_s;
-  let early = 0;
-  let late = 0;
-  for (const w of wakeups) {
-    if (w.start_s < cut_s) early += w.charge_mAh;
-    else late += w.charge_mAh;
-  }
-  const going_to_sleep_mAh = charges.between(0, cut) - early;
-  const asleep_mAh = charges.between(cut, line.samples) - late;
-  const wakeups_mAh = early + late;
-  return { total_mAh: going_to_sleep_mAh + asleep_mAh + wakeups_mAh + (gaps_mAh ?? 0), going_to_sleep_mAh, asleep_mAh, wakeups_mAh, gaps_mAh };
-}
-
-function meanOver(charges: Charges, from: number, to: number, single_mA: number): number {
-  const seconds = charges.covered_s(from, to);
-  return seconds > 0 ? (charges.between(from, to) * 3600) / seconds : single_mA;
-}
-
-function highestAfter(levels: LevelSpan[], from: number): LevelSpan | null {
-  return levels.slice(from).reduce<LevelSpan | null>((best, l) => (l.held_s >= LONG_S && (best === null || l.level_mA > best.level_mA) ? l : best), null);
-}
-
 /**
- * All that the trace shows. Throws a RangeError that names the sample and what to do
- * where a value is not finite, times are not ascending, or an option is not above 0.
+ * What lies in a trace, told part by part. Throws a RangeError that names the sample
+ * and what to do where a value is not finite, times are not ascending, or an option is
+ * not above 0.
  */
-export function analyse(trace: Trace, options: AnalysisOptions): Findings {
+export function partsOf(trace: Trace, options: AnalysisOptions): NightParts {
   checkOptions(options);
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
-  const { pieces, excursions, inside } = line.samples === 0 ? { pieces: [], excursions: [], inside: [] } : readWithTrains(trace, line, ticks, options);
-  const { wakeups, dips } = describeExcursions(trace, line, charges, pieces, excursions, options);
-  const { families, of } = familiesOf(wakeups.map((w) => ({ ...w.found, height_mA: w.height_mA })), line.spacing_s);
-  wakeups.forEach((w, i) => (w.found.family = of[i]!));
-  const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside }, [...wakeups, ...dips], options);
-  const asleepIndex = asleepAt(levels);
-  const level = levels[asleepIndex];
-  const asleep = level === undefined ? null : {
-    after_s: line.at(level.reached),
-    level_mA: level.level_mA,
-    mean_mA: meanOver(charges, level.reached, line.samples, level.level_mA),
-    covered_s: charges.covered_s(level.reached, line.samples),
-  };
-  const mean_mA = meanOver(charges, 0, line.samples, trace.mean_mA[0] ?? 0);
-  const found = wakeups.map((w) => w.found);
-  const facts = {
-    duration_s: line.duration_s,
-    mean_mA,
-    allowance_mA: options.allowance_mA,
-    asleep,
-    highest: level === undefined ? null : highestAfter(levels, asleepIndex),
-    wakeups: found,
-    families,
-    lastLevel_mA: levels.at(-1)?.level_mA ?? null,
-  };
-  const code = codeOf(facts);
+  const { pieces, excursions, inside, doubts } = readWithTrains(trace, line, ticks, options);
+  const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
+  const { levels, steps } = levelSpans({ samples: trace.mean_mA, line, ticks, pieces, inside, doubts }, [...wakeups, ...dips], options);
   return {
-    trace: {
-      start: trace.start_ms === null ? null : new Date(trace.start_ms).toISOString(),
-      duration_s: line.duration_s,
-      samples: line.samples,
-      mean_mA,
-      gaps: line.gaps,
-    },
-    allowance_mA: options.allowance_mA,
-    verdict: { code, sentence: sentenceOf(code, facts) },
-    asleep,
-    steps: steps satisfies Step[],
-    wakeups: found,
-    families,
-    dips: dips.map((d) => d.found),
-    charge: billOf(charges, line, gapCharge(trace), found, level === undefined ? null : { sample: level.reached, after_s: line.at(level.reached) }),
-    battery: {},
-    levels: levels.map(({ start_s, end_s, level_mA }) => ({ start_s, end_s, level_mA })),
+    start_ms: trace.start_ms,
+    duration_s: line.duration_s,
+    samples: line.samples,
+    spacing_s: line.spacing_s,
+    gaps: line.gaps,
+    levels: levels.map(({ reached, start_s, end_s, level_mA, level_95_mA, held_s }) => ({
+      start_s, end_s, level_mA, level_95_mA, held_s,
+      reached: { t_s: line.at(reached), charge_mAh: charges.between(0, reached), covered_s: charges.covered_s(0, reached) },
+    })),
+    steps,
+    wakeups,
+    dips,
+    whole: { t_s: line.duration_s, charge_mAh: charges.between(0, line.samples), covered_s: charges.covered_s(0, line.samples) },
+    gaps_mAh: gapCharge(trace),
+    first_mA: trace.mean_mA[0] ?? 0,
   };
 }
+
+/** All that the trace shows. Throws as `partsOf` does. */
+export const analyse = (trace: Trace, options: AnalysisOptions): Findings => findingsOf(partsOf(trace, options), options);

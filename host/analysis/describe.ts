@@ -5,6 +5,8 @@ import type { Samples, Trace } from '../capture/types.ts';
 import type { Charges } from './charge.ts';
 import type { Excursion } from './excursions.ts';
 import type { AnalysisOptions, Step, WakeUp } from './findings.ts';
+import { stepDoubt } from './intervals.ts';
+import type { Doubts } from './intervals.ts';
 import type { Piece } from './pieces.ts';
 import { HOLD_SHARE } from './segments.ts';
 import { edgeOf, levelsOf } from './staircase.ts';
@@ -83,7 +85,8 @@ function extremeOf(samples: Samples, from: number, to: number, sign: number): nu
   return extreme;
 }
 
-export function describeExcursions(trace: Trace, line: Timeline, charges: Charges, pieces: Piece[], excursions: Excursion[], options: AnalysisOptions): { wakeups: Described[]; dips: Described[] } {
+export function describeExcursions(trace: Trace, charges: Charges, pieces: Piece[], excursions: Excursion[], doubts: Doubts, options: AnalysisOptions): { wakeups: Described[]; dips: Described[] } {
+  const { line } = doubts;
   const wakeups: Described[] = [];
   const dips: Described[] = [];
   const lasts_s = (from: number, to: number) => charges.covered_s(from, to);
@@ -106,8 +109,10 @@ export function describeExcursions(trace: Trace, line: Timeline, charges: Charge
     const isHeld = levels.every((l) => l.held_s >= HOLD_SHARE * options.hold_s);
     const steps: Step[] = [];
     for (let i = 1; isHeld && i < levels.length; i++) {
-      const { sample, from_mA, to_mA } = edgeOf(pieces, trace.mean_mA, levels[i - 1]!, levels[i]!);
-      steps.push({ t_s: line.at(sample), from_mA, to_mA });
+      const [before, after] = [levels[i - 1]!, levels[i]!];
+      const edge = edgeOf(pieces, trace.mean_mA, before, after);
+      const [last, first] = [pieces[before.last]!, pieces[after.first]!];
+      steps.push({ t_s: line.at(edge.sample), from_mA: edge.from_mA, to_mA: edge.to_mA, ...stepDoubt(doubts, edge, { last, first, edge: [last, first] }) });
     }
     // The edges' parts belong to the charge but hardly to the time of a pulse of a sample or two: no mean is beyond its peak.
     const overall_mA = seconds > 0 ? x.base_mA + (charge_mAh * 3600) / seconds : peak_mA;

@@ -3,7 +3,7 @@
 // one skipped, since the edge may lie inside it). A jump must show in both: drift
 // moves the means apart but not the lines. O(1) an edge, from running sums.
 
-import { differences, NORMAL_MAD } from './scale.ts';
+import { differences, NORMAL_MAD, sort } from './scale.ts';
 import type { Scale } from './scale.ts';
 
 /** Ticks on each side that an edge is judged by: three holds. */
@@ -42,7 +42,7 @@ function chunkVariances(y: Float64Array, floor_mA: number): Float64Array {
     const from = Math.max(1, c * CHUNK);
     const steps = differences(y.subarray(from - 1, Math.min(y.length, (c + 1) * CHUNK)));
     for (let i = 0; i < steps.length; i++) steps[i] = Math.abs(steps[i]!);
-    steps.sort();
+    sort(steps);
     const sigma = Math.max(floor_mA, (NORMAL_MAD * (steps[steps.length >> 1] ?? 0)) / Math.SQRT2);
     sum[c + 1] = sum[c]! + sigma * sigma;
   }

@@ -5,10 +5,19 @@
 
 import type { BatteryFindings, Meaning, Range } from './meaning/meaning.ts';
 
+/** 95 % interval: noise alone considered, not the calibration of the board. */
+export interface Interval {
+  low: number;
+  high: number;
+}
+
 export interface Step {
   t_s: number;
   from_mA: number;
   to_mA: number;
+  t_95_s: Interval;
+  /** Of `to_mA - from_mA`. */
+  change_95_mA: Interval;
 }
 
 export interface WakeUp {
@@ -85,7 +94,7 @@ export interface Findings extends Partial<Omit<Meaning, 'battery'>> {
   /** Empty where only the detection ran. */
   battery: Partial<BatteryFindings>;
   /** The staircase drawn through the trace: each level's start, end and mean, wake-ups and dips set aside. */
-  levels: { start_s: number; end_s: number; level_mA: number }[];
+  levels: { start_s: number; end_s: number; level_mA: number; level_95_mA: Interval }[];
 }
 
 export interface AnalysisOptions {

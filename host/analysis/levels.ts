@@ -4,7 +4,11 @@
 
 import type { Samples } from '../capture/types.ts';
 import type { Described } from './describe.ts';
-import type { AnalysisOptions, Step } from './findings.ts';
+import type { AnalysisOptions, Interval, Step } from './findings.ts';
+import { levelInterval, stepDoubt } from './intervals.ts';
+import type { Doubts } from './intervals.ts';
+import { innerTicks } from './noise.ts';
+import type { TickSpan } from './noise.ts';
 import type { Piece } from './pieces.ts';
 import { edgeOf, levelsOf } from './staircase.ts';
 import type { Level } from './staircase.ts';
@@ -29,6 +33,7 @@ export interface LevelSpan {
   start_s: number;
   end_s: number;
   level_mA: number;
+  level_95_mA: Interval;
   /** Time at it, wake-ups, dips and gaps left out. */
   held_s: number;
 }
@@ -40,6 +45,7 @@ export interface LevelSource {
   pieces: Piece[];
   /** 1 for pieces in a wake-up or a dip. */
   inside: number[];
+  doubts: Doubts;
 }
 
 interface Sum {
@@ -82,6 +88,12 @@ function meanOf(source: LevelSource, level: Level): Sum {
   return sum;
 }
 
+/** The ticks that a level's mean is of. */
+function ticksOf({ ticks, pieces, inside }: LevelSource, level: Level): TickSpan[] {
+  const own = pieces.slice(level.first, level.last + 1).filter((_, n) => !inside[level.first + n]);
+  return own.map((piece) => innerTicks(ticks, piece));
+}
+
 function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level_mA: number): number {
   if (start_mA - level_mA <= REACHED_MA) return from;
   let k = tickAt(ticks, from);
@@ -112,12 +124,17 @@ export function levelSpans(source: LevelSource, excursions: Described[], options
         from = edge.sample;
         levels.at(-1)!.end_s = line.at(from);
       }
-      if (!isExplained(between, to_mA - from_mA, options.step_mA)) steps.push({ t_s: line.at(from), from_mA, to_mA });
+      if (!isExplained(between, to_mA - from_mA, options.step_mA)) {
+        const [last, first] = [pieces[before.last]!, pieces[level.first]!];
+        const doubt = stepDoubt(source.doubts, { ...edge, sample: from }, { last, first, edge: between.length === 0 ? [last, first] : [pieces[level.first - 1]!, first] });
+        steps.push({ t_s: line.at(from), from_mA, to_mA, ...doubt });
+      }
     }
     const { area, clock } = meanOf(source, level);
     const level_mA = clock > 0 ? area / clock : level.start_mA;
     const end = pieces[level.last]!.to;
-    levels.push({ from, reached: reachedAt(source, from, level.start_mA, level_mA), start_s: line.at(from), end_s: line.at(end), level_mA, held_s: clock });
+    const level_95_mA = levelInterval(level_mA, source.doubts.noise.ofMean(ticksOf(source, level)), source.doubts.code_mA);
+    levels.push({ from, reached: reachedAt(source, from, level.start_mA, level_mA), start_s: line.at(from), end_s: line.at(end), level_mA, level_95_mA, held_s: clock });
   });
   return { levels, steps };
 }

@@ -4,6 +4,7 @@
 
 import type { Samples } from '../capture/types.ts';
 import { besideSteady, REACH } from './drift.ts';
+import type { TickSpan } from './noise.ts';
 import { edgeBetween, strongestPulse } from './refine.ts';
 import type { Stretch } from './refine.ts';
 import type { Segmentation } from './segments.ts';
@@ -34,6 +35,9 @@ export interface Piece {
   ticks: number;
   /** Shorter than a tick: start and end are its extreme. */
   pulse: boolean;
+  /** Ticks that `start_mA` and `end_mA` were read from. */
+  startOver: TickSpan;
+  endOver: TickSpan;
 }
 
 function meanOf(samples: Samples, from: number, to: number): number {
@@ -153,9 +157,10 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trai
     return fit.mean(starts[j]! + inset, starts[j + 1]! - inset);
   };
   const means = Array.from({ length: count }, (_, j) => inner(j));
-  const leftOf = (j: number) => fit.mean(...besideSteady(fit, starts[j]!, starts[j + 1]!, false));
-  const rightOf = (j: number) => fit.mean(...besideSteady(fit, starts[j]!, starts[j + 1]!, true));
-  const besideEdge = means.map((mean, j) => (starts[j + 1]! - starts[j]! > SHORT_TICKS ? { left: leftOf(j), right: rightOf(j) } : { left: mean, right: mean }));
+  const overs = means.map((_, j): [TickSpan, TickSpan] => {
+    const whole: [number, number] = [starts[j]!, starts[j + 1]!];
+    return whole[1] - whole[0] > SHORT_TICKS ? [besideSteady(fit, ...whole, false), besideSteady(fit, ...whole, true)] : [whole, whole];
+  });
   const edges = sampleEdges(samples, ticks, seg, means, trains, lift, rise_mA);
   const pieces: Piece[] = [];
   for (let j = 0; j < count; j++) {
@@ -165,16 +170,19 @@ export function piecesOf(samples: Samples, ticks: Ticks, seg: Segmentation, trai
     const length = starts[j + 1]! - starts[j]!;
     const noise_mA = Math.sqrt(fit.variance(starts[j]!, starts[j + 1]!));
     const long = length > SHORT_TICKS;
+    const [startOver, endOver] = overs[j]!;
     const mean_mA = long ? means[j]! : meanOf(samples, from, to);
     pieces.push({
       from,
       to,
       mean_mA,
-      start_mA: long ? besideEdge[j]!.left : mean_mA,
-      end_mA: long ? besideEdge[j]!.right : mean_mA,
+      start_mA: long ? fit.mean(...startOver) : mean_mA,
+      end_mA: long ? fit.mean(...endOver) : mean_mA,
       noise_mA,
       ticks: Math.min(REACH, length),
       pulse: false,
+      startOver,
+      endOver,
     });
   }
   return pieces;

@@ -104,7 +104,7 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
         for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
         if (top < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) return;
         collect(since, pulse.from);
-        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, noise_mA: piece.noise_mA, ticks: 1, pulse: true });
+        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, noise_mA: piece.noise_mA, ticks: 1, pulse: true, startOver: [k, k + 1], endOver: [k, k + 1] });
         collect(pulse.to, until);
       }
     }

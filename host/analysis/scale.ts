@@ -20,13 +20,28 @@ export interface Scale {
   code_mA: number;
 }
 
+/** Up to so many values the overhead of a typed array's own sort is larger than its work. */
+const FEW = 48;
+
+/** Ascending, in place. */
+export function sort(values: Float64Array): Float64Array {
+  if (values.length > FEW) return values.sort();
+  for (let i = 1; i < values.length; i++) {
+    const value = values[i]!;
+    let k = i;
+    for (; k > 0 && values[k - 1]! > value; k--) values[k] = values[k - 1]!;
+    values[k] = value;
+  }
+  return values;
+}
+
 /** 1.4826 x MAD; sorts a copy. */
 export function madSigma(values: Float64Array): number {
   if (values.length === 0) return 0;
-  const sorted = values.slice().sort();
+  const sorted = sort(values.slice());
   const middle = sorted[sorted.length >> 1]!;
   for (let i = 0; i < sorted.length; i++) sorted[i] = Math.abs(sorted[i]! - middle);
-  sorted.sort();
+  sort(sorted);
   return NORMAL_MAD * sorted[sorted.length >> 1]!;
 }
 
@@ -40,7 +55,7 @@ export function differences(y: Float64Array): Float64Array {
 function blockMedians(y: Float64Array, m: number): Float64Array {
   const out = new Float64Array(Math.floor(y.length / m));
   for (let i = 0; i < out.length; i++) {
-    const block = y.slice(i * m, (i + 1) * m).sort();
+    const block = sort(y.slice(i * m, (i + 1) * m));
     out[i] = (block[(m - 1) >> 1]! + block[m >> 1]!) / 2;
   }
   return out;

@@ -49,15 +49,21 @@ function runningLeast(x: Float64Array, reach: number, sign: 1 | -1, back: boolea
   const n = x.length;
   const toLeft = new Float64Array(n);
   const toRight = new Float64Array(n);
-  for (let i = 0; i < n; i++) toLeft[i] = i % reach === 0 ? sign * x[i]! : Math.min(toLeft[i - 1]!, sign * x[i]!);
-  for (let i = n - 1; i >= 0; i--) toRight[i] = i === n - 1 || i % reach === reach - 1 ? sign * x[i]! : Math.min(toRight[i + 1]!, sign * x[i]!);
+  for (let block = 0; block < n; block += reach) {
+    const end = Math.min(n, block + reach);
+    let least = Infinity;
+    for (let i = block; i < end; i++) toLeft[i] = least = Math.min(least, sign * x[i]!);
+    least = Infinity;
+    for (let i = end - 1; i >= block; i--) toRight[i] = least = Math.min(least, sign * x[i]!);
+  }
   const out = new Float64Array(n);
+  const last = Math.floor((n - 1) / reach);
   for (let i = 0; i < n; i++) {
-    const first = back ? i - reach + 1 : i;
-    const last = back ? i : i + reach - 1;
+    const from = back ? i - reach + 1 : i;
+    const to = from + reach - 1;
     // Of a stretch that an end cuts off, only what is there counts.
-    const right = first < 0 ? Infinity : toRight[first]!;
-    const left = last < n ? toLeft[last]! : Math.floor((n - 1) / reach) > Math.floor(first / reach) ? toLeft[n - 1]! : Infinity;
+    const right = from < 0 ? Infinity : toRight[from]!;
+    const left = to < n ? toLeft[to]! : last > Math.floor(from / reach) ? toLeft[n - 1]! : Infinity;
     out[i] = sign * Math.min(right, left);
   }
   return out;
@@ -75,12 +81,25 @@ function around(samples: Samples, from: number, to: number, reach: number): { x:
   return { x, bottom: opened(x, reach), offset };
 }
 
+/** Do the ticks beside it rest on the same current, and does nothing in it rise over the train? */
+function isPlain(ticks: Ticks, train: Train, k: number): boolean {
+  const near = SAME_FLOOR * train.height_mA;
+  const floor = ticks.low[k]!;
+  const fits = (n: number) => n < 0 || n >= ticks.count || (Math.abs(ticks.low[n]! - floor) <= near && ticks.high[n]! - floor <= TRAIN_HEIGHTS * train.height_mA);
+  return fits(k - 1) && fits(k) && fits(k + 1);
+}
+
 /** Half of what the pulses usually stand over the opening, in samples. */
-function cutOf(train: Train, ticks: Ticks, samples: Samples, reach: number): number {
+function cutOf(train: Train, ticks: Ticks, samples: Samples, points: boolean, reach: number): number {
   const stride = Math.ceil(train.busy.length / TICKS_FOR_CUT);
   const tops: number[] = [];
   for (let n = 0; n < train.busy.length; n += stride) {
-    const [from, to] = [ticks.start[train.busy[n]!]!, ticks.start[train.busy[n]! + 1]!];
+    const k = train.busy[n]!;
+    if (points && isPlain(ticks, train, k)) {
+      tops.push(ticks.high[k]! - ticks.low[k]!);
+      continue;
+    }
+    const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
     const { x, bottom, offset } = around(samples, from, to, reach);
     let top = 0;
     for (let i = from - offset; i < to - offset; i++) top = Math.max(top, x[i]! - bottom[i]!);
@@ -90,8 +109,19 @@ function cutOf(train: Train, ticks: Ticks, samples: Samples, reach: number): num
   return tops[tops.length >> 1]! / 2;
 }
 
-/** What pulses add to the mean of tick k, read plainly: no edge of anything else lies in it. `rest_mA`: the tick before without its pulses. NaN where pulses fill it. */
-function addedPlainly(samples: Samples, from: number, to: number, cut: number, rest_mA: number): number {
+/** Samples from..to-1, their sum, and the lowest and highest of them. */
+interface TickFacts {
+  from: number;
+  to: number;
+  sum: number;
+  low: number;
+  high: number;
+}
+
+/** Of points, the tick has these already; a window's own range is wider than its mean. */
+function factsOf(samples: Samples, ticks: Ticks, k: number, points: boolean): TickFacts {
+  const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
+  if (points) return { from, to, sum: ticks.mean[k]! * (to - from), low: ticks.low[k]!, high: ticks.high[k]! };
   let low = Infinity;
   let high = -Infinity;
   let sum = 0;
@@ -101,21 +131,32 @@ function addedPlainly(samples: Samples, from: number, to: number, cut: number, r
     if (x < low) low = x;
     if (x > high) high = x;
   }
+  return { from, to, sum, low, high };
+}
+
+/** What pulses add to the mean of a tick, read plainly: no edge of anything else lies in it. `rest_mA`: the tick before without its pulses. NaN where pulses fill it. */
+function addedPlainly(samples: Samples, { from, to, sum, low, high }: TickFacts, cut: number, rest_mA: number): number {
   const over = Math.max((low + high) / 2, rest_mA + cut);
   if (high < over || high - low < cut) return 0;
-  let rest = 0;
-  let count = 0;
-  let before = from > 0 && samples[from - 1]! >= over;
-  let here = samples[from]! >= over;
-  for (let i = from; i < to; i++) {
-    const after = i + 1 < samples.length && samples[i + 1]! >= over;
-    // The samples beside a pulse may be partly in it.
-    if (!here && !before && !after) {
-      rest += samples[i]!;
-      count++;
+  let rest = sum;
+  let count = to - from;
+  // The samples beside a pulse may be partly in it: they count for neither.
+  let since = from;
+  const takeOut = (until: number) => {
+    for (; since < until; since++) {
+      rest -= samples[since]!;
+      count--;
     }
-    before = here;
-    here = after;
+  };
+  if (from > 0 && samples[from - 1]! >= over) takeOut(from + 1);
+  for (let i = from; i < to; i++) {
+    if (samples[i]! < over) continue;
+    since = Math.max(since, i - 1);
+    takeOut(Math.min(to, i + 2));
+  }
+  if (to < samples.length && samples[to]! >= over) {
+    since = Math.max(since, to - 1);
+    takeOut(to);
   }
   return count >= REST_SHARE * (to - from) ? sum / (to - from) - rest / count : NaN;
 }
@@ -132,23 +173,15 @@ function addedOver(samples: Samples, from: number, to: number, cut: number, reac
   return sum / (to - from);
 }
 
-/** Do the ticks beside it rest on the same current, and does nothing in it rise over the train? */
-function isPlain(ticks: Ticks, train: Train, k: number): boolean {
-  const near = SAME_FLOOR * train.height_mA;
-  const floor = ticks.low[k]!;
-  const fits = (n: number) => n < 0 || n >= ticks.count || (Math.abs(ticks.low[n]! - floor) <= near && ticks.high[n]! - floor <= TRAIN_HEIGHTS * train.height_mA);
-  return fits(k - 1) && fits(k) && fits(k + 1);
-}
-
-function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): void {
+function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, out: Smoothed): void {
   const { firstTick, endTick, period_ticks } = train;
   const reach = Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE;
-  const cut = cutOf(train, ticks, samples, reach);
+  const cut = cutOf(train, ticks, samples, points, reach);
   const added = new Float64Array(endTick - firstTick);
   let rest_mA = -Infinity;
   for (let k = firstTick; k < endTick; k++) {
     const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
-    let adds = to - from >= PLAIN_SAMPLES && isPlain(ticks, train, k) ? addedPlainly(samples, from, to, cut, rest_mA) : NaN;
+    let adds = to - from >= PLAIN_SAMPLES && isPlain(ticks, train, k) ? addedPlainly(samples, factsOf(samples, ticks, k, points), cut, rest_mA) : NaN;
     rest_mA = Number.isNaN(adds) ? -Infinity : ticks.mean[k]! - adds;
     if (Number.isNaN(adds)) adds = addedOver(samples, from, to, cut, reach);
     added[k - firstTick] = adds;
@@ -161,8 +194,9 @@ function spread(train: Train, ticks: Ticks, samples: Samples, out: Smoothed): vo
   }
 }
 
-export function smoothTrains(samples: Samples, ticks: Ticks, trains: Train[]): Smoothed {
+/** @param points the ticks' lowest and highest are those of `samples` */
+export function smoothTrains(samples: Samples, ticks: Ticks, trains: Train[], points: boolean): Smoothed {
   const out: Smoothed = { y: ticks.mean.slice(), lift: new Float64Array(ticks.count) };
-  for (const train of trains) spread(train, ticks, samples, out);
+  for (const train of trains) spread(train, ticks, samples, points, out);
   return out;
 }

@@ -3,7 +3,7 @@
 // bottom and about as high. O(ticks log ticks).
 
 import type { Samples } from '../capture/types.ts';
-import { madSigma } from './scale.ts';
+import { madSigma, sort } from './scale.ts';
 import { RISE_SHARE } from './segments.ts';
 import type { Ticks } from './ticks.ts';
 import { longestPeriod, median, mostly, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
@@ -16,7 +16,9 @@ const QUIET_SHARE = 0.05;
 
 /** Samples that tell how noisy they are; a stride through longer traces. */
 const SAMPLES_LOOKED_AT = 8192;
-const SAMPLES_PER_TICK = 32;
+/** Ticks whose noise is told together, and by how many of their samples. */
+const TICKS_ALIKE = 4;
+const SAMPLES_TOGETHER = 48;
 /** How far the highest of a tick's samples lies over their mean, in sigmas: 4.5 of a thousand, passed once in 300 ticks. */
 const SWING_SIGMAS = 4.5;
 
@@ -42,20 +44,22 @@ function noiseSwing(means: Samples, highs: Samples, from: number, to: number, lo
     steps[n] = means[i + 1]! - means[i]!;
     ranges[n] = highs[i]! - means[i]!;
   }
-  ranges.sort();
+  // Points have no range of their own.
+  if (highs !== means) sort(ranges);
   return (ranges[ranges.length >> 1] ?? 0) + (SWING_SIGMAS * madSigma(steps)) / Math.SQRT2;
 }
 
 /**
  * The same around one tick, for noise that grows with the load: what is quiet for the
- * night is not for a car that draws amperes. The largest of three ticks, each told by
- * few samples.
+ * night is not for a car that draws amperes. The largest of what lies beside the tick,
+ * told by few samples.
  */
 function swingAround(means: Samples, highs: Samples, ticks: Ticks, tick: number, known: Float64Array): number {
   let most = 0;
-  for (let k = Math.max(0, tick - 1); k < Math.min(ticks.count, tick + 2); k++) {
-    if (known[k] === 0) known[k] = noiseSwing(means, highs, ticks.start[k]!, ticks.start[k + 1]!, SAMPLES_PER_TICK);
-    most = Math.max(most, known[k]!);
+  const last = Math.floor(Math.min(ticks.count - 1, tick + 1) / TICKS_ALIKE);
+  for (let g = Math.floor(Math.max(0, tick - 1) / TICKS_ALIKE); g <= last; g++) {
+    if (known[g] === 0) known[g] = noiseSwing(means, highs, ticks.start[g * TICKS_ALIKE]!, ticks.start[Math.min(ticks.count, (g + 1) * TICKS_ALIKE)]!, SAMPLES_TOGETHER);
+    most = Math.max(most, known[g]!);
   }
   return most;
 }
@@ -80,12 +84,16 @@ function pulseIn(highs: Samples, ticks: Ticks, tick: number): { from: number; to
   let begin = 0;
   let run = 0;
   for (let i = from - 1; i >= first && highs[i]! >= middle; i--) run++;
-  for (let i = from; i < to || (i < last && run > 0); i++) {
-    run = highs[i]! < middle ? 0 : run + 1;
-    if (run === 1 && i < to) begin++;
-    longest = Math.max(longest, run);
+  for (let i = from; i < to; i++) {
+    if (highs[i]! < middle) {
+      run = 0;
+      continue;
+    }
+    if (++run === 1) begin++;
+    if (run > longest) longest = run;
   }
-  return { from, to, longest, begin };
+  for (let i = to; i < last && run > 0 && highs[i]! >= middle; i++) run++;
+  return { from, to, longest: Math.max(longest, run), begin };
 }
 
 function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
@@ -130,7 +138,7 @@ export function trainsInTicks(means: Samples, highs: Samples, ticks: Ticks, rise
   if (ticks.size < 2) return trains;
   const least_mA = Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + RISE_SHARE * rise_mA;
   const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
-  const known = new Float64Array(ticks.count);
+  const known = new Float64Array(Math.ceil(ticks.count / TICKS_ALIKE));
   let run: number[] = [];
   const finish = () => {
     const train = run.length < PULSES_MIN ? null : trainOf(run, highs, ticks);

@@ -4,6 +4,8 @@
 import type { PointColumns } from './blocks.ts';
 import { EXPECTED_COLUMNS, readHeader } from './csv-header.ts';
 import type { ColumnPlace, CsvHeader } from './csv-header.ts';
+import { plainRow } from './csv-plain-row.ts';
+import type { PlainColumn } from './csv-plain-row.ts';
 import { parseNumber, parseTime } from './csv-values.ts';
 import type { Moment } from './csv-values.ts';
 
@@ -33,6 +35,8 @@ export class CsvRows {
   private readonly ends = new Int32Array(1024);
   private readonly rows = { t_s: new Float64Array(ROWS), current: new Float64Array(ROWS), min: new Float64Array(ROWS), max: new Float64Array(ROWS), voltage: new Float64Array(ROWS) };
   private filled = 0;
+  /** What `plainRow` makes of each field. */
+  private plain: (PlainColumn | null)[] | null = null;
   private last_s = -Infinity;
   private origin: Moment | null = null;
   private zoneless_min: number | null = null;
@@ -55,17 +59,49 @@ export class CsvRows {
 
   /** Takes the next bytes of the file. @throws CsvError */
   feed(chunk: Buffer): void {
-    const bytes = this.rest.length === 0 ? chunk : Buffer.concat([this.rest, chunk]);
     let from = 0;
+    if (this.rest.length > 0) {
+      const end = chunk.indexOf(LF);
+      // Only the line that lies in two pieces is put together.
+      this.rest = Buffer.concat([this.rest, end < 0 ? chunk : chunk.subarray(0, end)]);
+      from = end < 0 ? chunk.length : end + 1;
+      if (end >= 0) {
+        const line = this.rest;
+        this.rest = Buffer.alloc(0);
+        this.line(line, 0, line.length);
+      }
+    }
     for (;;) {
-      const end = bytes.indexOf(LF, from);
+      from = this.plainRows(chunk, from);
+      const end = chunk.indexOf(LF, from);
       if (end < 0) break;
-      this.line(bytes, from, end);
+      this.line(chunk, from, end);
       from = end + 1;
     }
     // A copy: the stream uses its memory again.
-    this.rest = Buffer.from(bytes.subarray(from));
+    if (from < chunk.length) this.rest = Buffer.from(chunk.subarray(from));
     if (this.rest.length > LINE_BYTES_MAX) this.fail(this.lineNumber + 1, `is over ${LINE_BYTES_MAX} bytes long: no row of a CSV`);
+  }
+
+  /** Takes the plain rows from `from` on; returns where the first begins that is not. */
+  private plainRows(bytes: Buffer, from: number): number {
+    const { header, rows } = this;
+    // Which column holds the time is settled by the first row, the careful way.
+    if (header === null || header.t_s === null || this.total === 0) return from;
+    this.plain ??= plainColumns(header, rows);
+    for (let next = from; ; from = next) {
+      next = plainRow(bytes, from, this.plain, header.delimiter, this.filled);
+      const t_s = rows.t_s[this.filled]!;
+      if (next < 0 || !(t_s > this.last_s)) return from;
+      this.last_s = t_s;
+      this.lineNumber++;
+      this.rowTaken();
+    }
+  }
+
+  private rowTaken(): void {
+    this.total++;
+    if (++this.filled === ROWS) this.flush();
   }
 
   /** Tells that the file is over. @throws CsvError where it held no row */
@@ -121,8 +157,7 @@ export class CsvRows {
       const blank = isBlank(source, this.starts[place.index]!, this.ends[place.index]!);
       rows[role][filled] = blank ? NaN : this.number(source, place, comma);
     }
-    this.total++;
-    if (++this.filled === ROWS) this.flush();
+    this.rowTaken();
   }
 
   private fields = 0;
@@ -226,6 +261,15 @@ export class CsvRows {
   private fail(line: number, what: string): never {
     throw new CsvError(`line ${line} of ${this.name} ${what}`);
   }
+}
+
+function plainColumns(header: CsvHeader, rows: Record<'t_s' | 'current' | (typeof OPTIONAL)[number], Float64Array>): (PlainColumn | null)[] {
+  const columns = new Array<PlainColumn | null>(header.width).fill(null);
+  for (const role of ['t_s', 'current', ...OPTIONAL] as const) {
+    const place = header[role];
+    if (place !== null) columns[place.index] = { shift: place.shift, into: rows[role] };
+  }
+  return columns;
 }
 
 function isBlank(bytes: Buffer, from: number, to: number): boolean {

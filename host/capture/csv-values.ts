@@ -2,12 +2,12 @@
 // becomes the double nearest to it, also where its unit is changed on the way.
 
 /** Decimal digits that a double's 53 bits always hold. */
-const DIGITS_EXACT = 15;
+export const DIGITS_EXACT = 15;
 
 /** Powers of ten up to this are doubles without rounding, so that one division or product rounds once. */
-const POWER_EXACT = 22;
+export const POWER_EXACT = 22;
 
-const POWERS = Float64Array.from({ length: POWER_EXACT + 1 }, (_, i) => Number(`1e${i}`));
+export const POWERS = Float64Array.from({ length: POWER_EXACT + 1 }, (_, i) => Number(`1e${i}`));
 
 /**
  * Reads the number in bytes [from, to), blanks around it set aside, times 10^shift.

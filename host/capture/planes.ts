@@ -34,7 +34,7 @@ export class ByteSink {
 
   /** Unsigned whole number below 2^53, seven bits per byte, lowest first. */
   varint(value: number): void {
-    this.reserve(8);
+    if (this.length + 8 > this.bytes.length) this.reserve(8);
     let rest = value;
     while (rest > 0x7fffffff) {
       this.bytes[this.length++] = (rest % 128) | 0x80;
@@ -103,26 +103,36 @@ function putFloat64(sink: ByteSink, values: Float64Array): void {
   sink.length += values.length * 8;
 }
 
-/** Fewest decimal places that give every value back bit for bit, or -1. */
-function decimalPlaces(values: Float64Array): number {
+/** Decimal fractions as whole numbers at a power of ten. */
+interface Decimals {
+  places: number;
+  whole: Float64Array;
+}
+
+const POWERS = Float64Array.from({ length: PLACES_MAX + 1 }, (_, places) => Number(`1e${places}`));
+
+/** At the fewest places that give every value back bit for bit; null where none do. */
+function decimalsOf(values: Float64Array): Decimals | null {
+  const whole = new Float64Array(values.length);
   let places = 0;
-  for (let i = 0; i < values.length; i++) {
-    const v = values[i]!;
-    while (places <= PLACES_MAX) {
-      const scale = 10 ** places;
-      const whole = Math.round(v * scale);
-      if (whole / scale === v && Math.abs(whole) <= ZIGZAG_MAX / 2 && !Object.is(v, -0)) break;
-      places++;
+  // Where places grew, the values before must still be exact at the final scale.
+  for (let again = true; again;) {
+    again = false;
+    let scale = POWERS[places]!;
+    for (let i = 0; i < values.length; i++) {
+      const v = values[i]!;
+      let rounded = Math.round(v * scale);
+      while (rounded / scale !== v || !(Math.abs(rounded) <= ZIGZAG_MAX / 2)) {
+        if (++places > PLACES_MAX) return null;
+        scale = POWERS[places]!;
+        rounded = Math.round(v * scale);
+        again ||= i > 0;
+      }
+      if (v === 0 && Object.is(v, -0)) return null;
+      whole[i] = rounded;
     }
-    if (places > PLACES_MAX) return -1;
   }
-  // Places grew on the way: the values before must still be exact at the final scale.
-  const scale = 10 ** places;
-  for (let i = 0; i < values.length; i++) {
-    const whole = Math.round(values[i]! * scale);
-    if (whole / scale !== values[i]! || Math.abs(whole) > ZIGZAG_MAX / 2) return -1;
-  }
-  return places;
+  return { places, whole };
 }
 
 /**
@@ -131,16 +141,15 @@ function decimalPlaces(values: Float64Array): number {
  * before; anything else as float64.
  */
 export function putDecimal(sink: ByteSink, values: Float64Array): void {
-  const places = decimalPlaces(values);
-  if (places < 0) return putFloat64(sink, values);
+  const decimals = decimalsOf(values);
+  if (decimals === null) return putFloat64(sink, values);
   sink.byte(FORM.decimal);
-  sink.byte(places);
-  const scale = 10 ** places;
+  sink.byte(decimals.places);
+  const { whole } = decimals;
   let before = 0;
-  for (let i = 0; i < values.length; i++) {
-    const whole = Math.round(values[i]! * scale);
-    sink.varint(zigzag(whole - before));
-    before = whole;
+  for (let i = 0; i < whole.length; i++) {
+    sink.varint(zigzag(whole[i]! - before));
+    before = whole[i]!;
   }
 }
 
@@ -157,8 +166,16 @@ export function takePlane(source: ByteSource, count: number, out: Float64Array, 
 function takeVarints(source: ByteSource, count: number, out: Float64Array, at: number): void {
   const { bytes } = source;
   let p = source.at;
-  for (let i = at; i < at + count; i++) {
-    const b0 = bytes[p++]!;
+  const end = at + count;
+  for (let i = at; i < end; i++) {
+    let b0 = bytes[p++]!;
+    // Most numbers are one byte.
+    while (b0 < 0x80) {
+      out[i] = (b0 >>> 1) ^ -(b0 & 1);
+      if (++i === end) break;
+      b0 = bytes[p++]!;
+    }
+    if (i === end) break;
     let u = b0 & 0x7f;
     if (b0 > 0x7f) {
       const b1 = bytes[p++]!;

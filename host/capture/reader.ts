@@ -13,6 +13,7 @@ import type { Rows } from './rows.ts';
 import { damaged, isDatabaseError, openForReading } from './schema.ts';
 import type { Db } from './schema.ts';
 import { Stored } from './stored.ts';
+import { steadyTrace } from './steady-trace.ts';
 import { corrected, placedWindows } from './window-trace.ts';
 import type { CaptureInfo, ClockKnot, Mark, Overview, Personal, RawReading, Run, StatusReading, Trace, VoltageTrace, Waveform } from './types.ts';
 import { waveformsBetween } from './waveforms.ts';
@@ -151,6 +152,8 @@ class Reader {
     const start_ms = startOf(axis_ms, layout.zero_s, layout.samples > 0);
     if (kind === 'imported') return traceOfPoints(this.stored.points(layout.blocks), start_ms);
     if (layout.rawTrace) return rawTrace(this.stored, layout, start_ms);
+    const steady = steadyTrace(this.stored, layout, start_ms);
+    if (steady !== null) return steady;
     const { columns, slices, start_s, dur_s, mean_mA, gaps } = placedWindows(this.stored, layout, layout.blocks);
     return {
       kind: 'windows', start_ms, time: { kind: 'listed', t_s: start_s }, dur_s, mean_mA,

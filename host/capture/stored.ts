@@ -116,6 +116,11 @@ export class Stored {
     return columns;
   }
 
+  /** Windows of one block into the beginning of `out`, in the order they were written. */
+  windowsOf(block: BlockPlace, out: WindowColumns): void {
+    this.decode(block, (data, crc) => decodeWindows(data, crc, block.count, out, 0));
+  }
+
   points(blocks: readonly BlockPlace[]): PointColumns {
     const count = countOf(blocks);
     const points: PointColumns = { t_s: new Float64Array(count), current_mA: new Float64Array(count), min_mA: null, max_mA: null, voltage_V: null };

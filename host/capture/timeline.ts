@@ -65,10 +65,15 @@ export function placeWindows(w: WindowColumns, slices: readonly RunSlice[]): { s
   const start_s = new Float64Array(w.t_us.length);
   const dur_s = new Float64Array(w.t_us.length);
   for (const { from, to, axis } of slices) {
+    let before_us = NaN, end_us = NaN;
     for (let i = from; i < to; i++) {
-      const start_us = axis.at(w.t_us[i]! - w.dur_us[i]!);
+      const from_us = w.t_us[i]! - w.dur_us[i]!;
+      // Nearly always one begins where the one before it ended.
+      const start_us = from_us === before_us ? end_us : axis.at(from_us);
+      before_us = w.t_us[i]!;
+      end_us = axis.at(before_us);
       start_s[i] = start_us / 1e6;
-      dur_s[i] = (axis.at(w.t_us[i]!) - start_us) / 1e6;
+      dur_s[i] = (end_us - start_us) / 1e6;
     }
   }
   return { start_s, dur_s };
@@ -88,12 +93,29 @@ export function gapsOfWindows(w: WindowColumns, slices: readonly RunSlice[], sta
     const first = run === 0 ? from + 1 : from;
     for (let i = first; i < to; i++) {
       if (i > from && w.t_us[i]! - w.dur_us[i]! <= w.t_us[i - 1]!) continue;
-      const end_s = start_s[i - 1]! + dur_s[i - 1]!;
-      if (start_s[i]! <= end_s) continue;
-      gaps.push({ start_s: end_s, end_s: start_s[i]!, charge_mAh: i > from && (w.flags[i]! & WINDOW_FLAG.notJoined) === 0 ? chargeBetween_mAh(w, i, dur_s[i]!, correction) : null });
+      const before = i > from ? { t_us: w.t_us[i - 1]!, charge_nC: w.charge_nC[i - 1]! } : null;
+      const gap = gapBefore(w, i, before, start_s[i - 1]! + dur_s[i - 1]!, start_s[i]!, dur_s[i]!, correction);
+      if (gap !== null) gaps.push(gap);
     }
   });
   return gaps;
+}
+
+/** The end of the window before, in its run. */
+export interface WindowEnd {
+  t_us: number;
+  charge_nC: number;
+}
+
+/**
+ * The gap before window i, which does not begin where the one before it ended.
+ * @param before null for the first of a run
+ * @param end_s where the one before ended on the axis
+ */
+export function gapBefore(w: WindowColumns, i: number, before: WindowEnd | null, end_s: number, start_s: number, dur_s: number, correction: Correction): Gap | null {
+  if (start_s <= end_s) return null;
+  const known = before !== null && (w.flags[i]! & WINDOW_FLAG.notJoined) === 0;
+  return { start_s: end_s, end_s: start_s, charge_mAh: known ? chargeBetween_mAh(w, i, before, dur_s, correction) : null };
 }
 
 /** What lies so close to a gap tells what the car drew in it, as far as anything does. */
@@ -134,10 +156,10 @@ function firstFrom(values: Float64Array, value: number): number {
 }
 
 /** nC of device time, put right by a later calibration and brought to true time by the ratio of both, in mAh. */
-function chargeBetween_mAh(w: WindowColumns, i: number, dur_s: number, { scale, shift_uA }: Correction): number {
+function chargeBetween_mAh(w: WindowColumns, i: number, before: WindowEnd, dur_s: number, { scale, shift_uA }: Correction): number {
   const own_nC = (w.mean_uA[i]! * w.dur_us[i]!) / 1000;
-  const gap_us = w.t_us[i]! - w.dur_us[i]! - w.t_us[i - 1]!;
-  const charge_nC = (w.charge_nC[i]! - w.charge_nC[i - 1]! - own_nC) * scale + (shift_uA * gap_us) / 1000;
+  const gap_us = w.t_us[i]! - w.dur_us[i]! - before.t_us;
+  const charge_nC = (w.charge_nC[i]! - before.charge_nC - own_nC) * scale + (shift_uA * gap_us) / 1000;
   const trueTime = w.dur_us[i]! > 0 ? (dur_s * 1e6) / w.dur_us[i]! : 1;
   return (charge_nC * trueTime) / 3.6e9;
 }

@@ -50,7 +50,7 @@ export function corrected(values_uA: Float64Array, slices: readonly { from: numb
 }
 
 /** How sure the gap before each run is, by the trace time of that run's first sample. */
-function doubtsOf(stored: Stored, slices: readonly RunSlice[], start_s: Float64Array): Map<number, number | null> {
+export function doubtsOf(stored: Stored, slices: readonly { from: number; run: number }[], start_s: Float64Array): Map<number, number | null> {
   const found = new Map<number, number | null>();
   for (const { from, run } of slices) {
     const doubt = stored.infoValue(`doubt_s_${run}`) as number | null | undefined;

@@ -3,7 +3,7 @@
 import type { Personal } from '../capture/types.ts';
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
-import { AT_BOOT, STREAM_NAMES, TRIGGER_LIMITS_uA, WINDOW_LIMITS_us } from '../link/settings.ts';
+import { AT_BOOT, STREAM_NAMES, TRIGGER_LIMITS_uA, usualStream, WINDOW_LIMITS_us } from '../link/settings.ts';
 import type { StreamName, WantedSettings } from '../link/settings.ts';
 import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
 import { holdCommand, keepAwake } from '../recorder/awake.ts';
@@ -109,13 +109,12 @@ function streamOf(values: OptionValues): StreamName | null {
   return name;
 }
 
-/** Bursts cost an emulated board half as much again of its processor's time, which one that runs faster than life does not have. */
 function wantedOf(stream: StreamName | null, values: OptionValues): WantedSettings {
   const { least, most } = WINDOW_LIMITS_us;
   const window_ms = optionalNumber(values, 'window', least / 1000, most / 1000, 'ms');
   const trigger_mA = optionalNumber(values, 'trigger', TRIGGER_LIMITS_uA.least / 1000, TRIGGER_LIMITS_uA.most / 1000, 'mA');
-  return ({ speed }) => ({
-    stream: stream ?? (speed === 1 ? 'bursts' : 'windows'),
+  return (hello) => ({
+    stream: stream ?? usualStream(hello),
     window_us: window_ms === undefined ? AT_BOOT.window_us : Math.round(window_ms * 1000),
     trigger_uA: trigger_mA === undefined ? AT_BOOT.trigger_uA : Math.round(trigger_mA * 1000),
   });

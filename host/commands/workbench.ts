@@ -5,9 +5,10 @@ import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { findBoards } from '../link/find.ts';
 import { listPorts } from '../link/ports.ts';
 import type { ListPorts } from '../link/ports.ts';
+import { usualSettings } from '../link/settings.ts';
 import { holdCommand, keepAwake } from '../recorder/awake.ts';
 import type { Awake } from '../recorder/awake.ts';
-import { realDisk } from '../recorder/disk.ts';
+import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
 import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
 import type { FoundBoard, Workbench } from '../server/live/workbench.ts';
@@ -37,7 +38,7 @@ export function workbench(also: string | null): Workbench {
       const awake: Awake = keepAwake(holdCommand(process.platform), request.onNote);
       try {
         const { board } = await record({
-          ...request, origin: null, software: NIGHTDRAW_VERSION, low_V: LOW_V, disk: realDisk, listPorts: ports,
+          ...request, origin: null, wanted: usualSettings, bytesPerS: BYTES_PER_S_OF.bursts, software: NIGHTDRAW_VERSION, low_V: LOW_V, disk: realDisk, listPorts: ports,
           clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
         });
         rememberBoard(knownBoardsPath(process.platform, process.env), { id: board.id, path: request.port, seen_ms: Date.now() });

@@ -27,6 +27,12 @@ export const AT_BOOT: BoardSettings = { stream: 'windows', window_us: 50_000, tr
 /** Asked once the board has said who it is; null where it is to stay as it is. */
 export type WantedSettings = (hello: Hello) => BoardSettings | null;
 
+/** Bursts cost an emulated board half as much again of its processor's time, which one that runs faster than life does not have. */
+export const usualStream = ({ speed }: Hello): StreamName => (speed === 1 ? 'bursts' : 'windows');
+
+/** What a night is recorded with where nobody says otherwise. */
+export const usualSettings: WantedSettings = (hello) => ({ ...AT_BOOT, stream: usualStream(hello) });
+
 /** Firmware before 0.2 has windows of 50 ms and nothing else; it tells no trigger. */
 export const canBeSet = (hello: Hello): boolean => hello.trigger_uA !== undefined;
 

@@ -39,9 +39,12 @@ function asked(setting: Setting): z.ZodType<string | number, string> {
   });
 }
 
-/** What may be asked of the meaning otherwise than the capture and the workshop say: every setting of the table by its key. */
+/** The report's head is the workshop's own: a stranger's question gives it no name, and names no file to be read. */
+const OF_THE_REPORT: readonly string[] = ['workshop_name', 'workshop_logo'];
+
+/** What may be asked of the meaning otherwise than the capture and the workshop say: every other setting of the table by its key. */
 export const findingsQuestion = z
-  .strictObject(Object.fromEntries(SETTINGS.map((setting) => [setting.key, asked(setting).optional()])))
+  .strictObject(Object.fromEntries(SETTINGS.filter(({ key }) => !OF_THE_REPORT.includes(key)).map((setting) => [setting.key, asked(setting).optional()])))
   .refine((q) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined, 'proof_at_min says when, but not what; give proof_mA too')
   .transform((q) => q as Told);
 
@@ -125,7 +128,8 @@ export const lanState = z.discriminatedUnion('on', [
 
 export const done = z.object({ done: z.literal(true) });
 
-const step = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number() });
+const interval = z.object({ low: z.number(), high: z.number() });
+const step = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number(), t_95_s: interval, change_95_mA: interval });
 const span = z.object({ start_s: z.number(), end_s: z.number() });
 
 const wakeUp = span.extend({
@@ -168,7 +172,7 @@ export const findingsAnswer = z.object({
     gaps_mAh: z.number().nullable(),
   }),
   battery: batteryAnswer,
-  levels: z.array(span.extend({ level_mA: z.number() })),
+  levels: z.array(span.extend({ level_mA: z.number(), level_95_mA: interval })),
   ...meaningAnswer,
 });
 

@@ -5,24 +5,18 @@ import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { openCapture } from '../../host/capture/reader.ts';
-import type { Hello, WindowReading } from '../../host/capture/types.ts';
-import { writeImported } from '../../host/capture/import-draft.ts';
+import type { WindowReading } from '../../host/capture/types.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 import { median, ratioOf, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
+import { writeWindows } from './window-capture.ts';
 
 const WINDOWS = 12 * 3600 * 20;
-const BATCH = 4096;
 const BINS = 1280;
 /** Noise of a window's mean and of its extremes as the sense chip's effective bits give them, µA. */
 const MEAN_NOISE_uA = 58;
 const EXTREME_uA = 900;
 const EXTREME_NOISE_uA = 190;
-
-const HELLO: Hello = {
-  kind: 'hello', proto: 1, fw: 'bench', mcu: 'bench', sensor: 'ina228', id: 1, boot: 1, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 1,
-};
 
 function* night(): Generator<WindowReading> {
   const normal = normalFrom(randomFrom(7));
@@ -43,29 +37,11 @@ function* night(): Generator<WindowReading> {
   }
 }
 
-async function write(path: string): Promise<void> {
-  const about = { kind: 'recorded', software: 'bench', created_ms: 0, axis_ms: 0, job: null, origin: null } as const;
-  await writeImported(path, about, async (writer) => {
-    const run = writer.beginRun({ reason: 'start', hello: HELLO, began_ms: 0 });
-    const clock = [{ t_us: 0, axis_us: 0 }];
-    let readings: WindowReading[] = [];
-    for (const reading of night()) {
-      readings.push(reading);
-      if (readings.length === BATCH) {
-        writer.commit({ run, readings, clock });
-        readings = [];
-      }
-    }
-    writer.commit({ run, readings, clock });
-    await Promise.resolve();
-  });
-}
-
 export async function captureFigures(): Promise<Figure[]> {
   const dir = mkdtempSync(join(tmpdir(), 'nightdraw-bench-'));
   try {
     const path = join(dir, 'night.nightdraw');
-    await write(path);
+    await writeWindows(path, night());
     const openAndLook = () => {
       const capture = openCapture(path);
       const seen = capture.overview(0, 12 * 3600, BINS);

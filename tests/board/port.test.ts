@@ -45,6 +45,8 @@ function listen(path: string): Promise<Listener> {
     let text = '';
     const listener: Listener = { port: new SerialPort({ path, baudRate: 500_000 }, (error) => (error ? reject(error) : resolve(listener))), lines: [] };
     opened.push(listener.port);
+    // A write that meets a port gone away is told here as well as to its callback; unheard, it would end the run.
+    listener.port.on('error', () => undefined);
     listener.port.on('data', (data: Buffer) => {
       text += data.toString('latin1');
       const whole = text.split('\n');

@@ -98,10 +98,16 @@ function inGap(plan: NightPlan, s: number): boolean {
   return (plan.gaps ?? []).some((gap) => s > gap.start_s && s < gap.end_s);
 }
 
+/** As sure as a quiet night is. */
+const around = (value: number) => ({ low: value - 0.05, high: value + 0.05 });
+
 function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findings {
   const { levels } = plan;
   const asleep = levels.at(-1)!;
-  const steps: Step[] = levels.slice(1).map((level, i) => ({ t_s: level.from_s, from_mA: levels[i]!.level_mA, to_mA: level.level_mA }));
+  const steps: Step[] = levels.slice(1).map((level, i) => ({
+    t_s: level.from_s, from_mA: levels[i]!.level_mA, to_mA: level.level_mA,
+    t_95_s: { low: level.from_s, high: level.from_s }, change_95_mA: around(level.level_mA - levels[i]!.level_mA),
+  }));
   const levelAt = (s: number) => levels.findLast((level) => level.from_s <= s)!.level_mA;
   const wakeups: WakeUp[] = plan.wakeups.map((w) => ({
     start_s: w.start_s, end_s: w.start_s + w.length_s, peak_mA: levelAt(w.start_s) + w.above_mA, mean_mA: levelAt(w.start_s) + w.above_mA,
@@ -125,7 +131,7 @@ function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findi
     dips: [],
     charge: { total_mAh, going_to_sleep_mAh: before_mAh, asleep_mAh: total_mAh - before_mAh - woken_mAh, wakeups_mAh: woken_mAh, gaps_mAh: null },
     battery: {},
-    levels: levels.map((level, i) => ({ start_s: level.from_s, end_s: levels[i + 1]?.from_s ?? seconds, level_mA: level.level_mA })),
+    levels: levels.map((level, i) => ({ start_s: level.from_s, end_s: levels[i + 1]?.from_s ?? seconds, level_mA: level.level_mA, level_95_mA: around(level.level_mA) })),
   };
 }
 

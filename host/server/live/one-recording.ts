@@ -2,7 +2,7 @@
 
 import { LiveFeed } from '../../recorder/live.ts';
 import type { LiveReading } from '../../recorder/live.ts';
-import { BYTES_PER_S, STOP_BELOW_BYTES } from '../../recorder/disk.ts';
+import { BYTES_PER_S_OF, STOP_BELOW_BYTES } from '../../recorder/disk.ts';
 import type { Progress } from '../../recorder/record.ts';
 import type { Personal } from '../../capture/types.ts';
 import type { LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../api.ts';
@@ -168,7 +168,7 @@ export class OneRecording {
     const now_ms = this.now_ms();
     if (this.free === null || now_ms - this.free.at_ms > SPACE_EVERY_MS) this.free = { at_ms: now_ms, bytes: this.bench.free_bytes(this.plan.path) };
     const { bytes } = this.free;
-    return { free_bytes: bytes, left_s: bytes === null ? null : Math.max(0, Math.floor((bytes - STOP_BELOW_BYTES) / BYTES_PER_S)) };
+    return { free_bytes: bytes, left_s: bytes === null ? null : Math.max(0, Math.floor((bytes - STOP_BELOW_BYTES) / BYTES_PER_S_OF.bursts)) };
   }
 
   now(): Recording {

@@ -173,7 +173,7 @@ test('slow and torn requests give their place back, and others are answered mean
 });
 
 test('after all this, recording lost no reading and the server met no fault', async () => {
-  await wait(300);
+  await wait(1500);
   expect(recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text))).toMatchObject({ state: 'ended', line: { lost: 0, damaged: 0 } });
   expectWhole(stage, name, stage.boards[0]!, 60);
   expect(stage.logged).toEqual([]);

@@ -26,7 +26,7 @@ describe('what happened', () => {
 
   test('entries stand in the order of the night, a family once, a step in its last minutes too', () => {
     const { findings } = inventNight(STAIRS);
-    const late = { t_s: findings.trace.duration_s - 200, from_mA: 19, to_mA: 519 };
+    const late = { t_s: findings.trace.duration_s - 200, from_mA: 19, to_mA: 519, t_95_s: { low: 0, high: 0 }, change_95_mA: { low: 499, high: 501 } };
     const entries = entriesOf({ ...findings, steps: [...findings.steps, late] });
     expect(entries.map((entry) => entry.kind)).toEqual(['step', 'step', 'step', 'step', 'asleep', 'family', 'wakeup', 'gap', 'step']);
     expect(entries.at(-1)!.title).toBe('+500 mA → 519 mA');

@@ -39,6 +39,10 @@ const stairs = dataOf(inventNight(STAIRS));
 const restless = dataOf(inventNight(RESTLESS));
 const steady = dataOf(inventNight(STEADY));
 
+/** Intervals are not drawn. */
+const ANY = { low: 0, high: 0 };
+const SURE = { t_95_s: ANY, change_95_mA: ANY };
+
 describe('the picture', () => {
   test('every step carries its change and the level after it, at every width', () => {
     for (const width of [360, 700, 1280, 2560]) {
@@ -88,7 +92,7 @@ describe('the picture', () => {
   });
 
   test('labels that find no place are counted in a note', () => {
-    const crowd: Findings = { ...steady.findings, steps: Array.from({ length: 60 }, (_, i) => ({ t_s: 3000 + i, from_mA: 320 + i, to_mA: 321 + i })) };
+    const crowd: Findings = { ...steady.findings, steps: Array.from({ length: 60 }, (_, i) => ({ t_s: 3000 + i, from_mA: 320 + i, to_mA: 321 + i, ...SURE })) };
     const data = { ...steady, findings: crowd };
     const { svg, labelsLeft } = drawPicture(data, wholeOf(data), surface(360, 300));
     const labels = labelsOf(svg);
@@ -114,7 +118,8 @@ describe('the picture', () => {
     const wakeups = of((i) => i).map((i) => ({ start_s: i * 8 + 1, end_s: i * 8 + 1.3, peak_mA: level(i) + 80, mean_mA: level(i) + 80, charge_mAh: 0.007, family: 1, steps: [] }));
     const findings: Findings = {
       ...steady.findings, wakeups, families: [{ id: 1, count, period_s: 8, duration_s: 0.3, charge_mAh: 0.007 }],
-      steps: [{ t_s: 1600, from_mA: 900, to_mA: 30 }], levels: [{ start_s: 0, end_s: 1600, level_mA: 900 }, { start_s: 1600, end_s: 16_000, level_mA: 30 }],
+      steps: [{ t_s: 1600, from_mA: 900, to_mA: 30, ...SURE }],
+      levels: [{ start_s: 0, end_s: 1600, level_mA: 900, level_95_mA: ANY }, { start_s: 1600, end_s: 16_000, level_mA: 30, level_95_mA: ANY }],
     };
     const data = { ...steady, duration_s: 16_000, whole, findings };
     const { svg, x, y } = drawPicture(data, wholeOf(data), surface(1280));
