@@ -10,7 +10,7 @@ import { FLICKER_mA } from './level.ts';
 import { planMoves, testName } from './planner.ts';
 import type { Proposal } from './planner.ts';
 import type { Named, Outcome, SessionState } from './session-state.ts';
-import { called, isBehind, partCount } from './tree.ts';
+import { called, isBehind, makersOwn, partCount } from './tree.ts';
 import type { FeedTree } from './tree.ts';
 
 /** A part is named from this probability on. */
@@ -73,7 +73,7 @@ export function conclude(tree: FeedTree, state: SessionState, believe: Believe):
   // What is out may have taken less with it than was thought: back in, the level tells.
   const back = state.out.filter((one) => one.amount_mA > FLICKER_mA && !known.some((other) => isBehind(tree, other.node, one.node))).sort((a, b) => b.amount_mA - a.amount_mA)[0];
   if (back !== undefined) return { newlyNamed, outcome: null, sentence: '', plan: [{ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA }] };
-  return { newlyNamed, outcome: 'undecided', plan, sentence: `undecided: ${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more` };
+  return { newlyNamed, outcome: 'undecided', plan, sentence: `${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}` };
 }
 
 /** Something fell while nobody looked: what had just been taken out goes in again, to see whether it comes back. */
@@ -152,4 +152,13 @@ function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Prop
   if (blocker !== undefined) return [{ ...again, kind: 'refit', node: blocker.node }, ...plan];
   state.repeat = null;
   return [again, ...plan];
+}
+
+/** Where the likeliest place is one that this tool keeps its hands off. */
+function makersHint(tree: FeedTree, draws: readonly Draw[]): string {
+  const likely = draws.flatMap((draw) => {
+    const part = draw.parts.indexOf(Math.max(...draw.parts));
+    return makersOwn(tree, tree.parts[part]!) ? [tree.nodes[tree.parts[part]!]!.name] : [];
+  });
+  return likely.length === 0 ? '' : `; the likeliest place is ${likely.join(' and ')}: go on there by the car maker's procedure alone`;
 }

@@ -46,7 +46,7 @@ export const testName = (kind: string, node: number) => `${kind} ${node}`;
 export function planMoves(situation: Situation): Proposal[] {
   const { tree, draws, out, costs, done } = situation;
   const moves = allMoves(tree, costs).filter((move) => (done.get(testName(move.kind, move.node)) ?? 0) < TIMES_MAX);
-  const games = draws.map((draw) => gameOf(situation, draw, moves)).filter((game) => game.candidates.length > 0 && Number.isFinite(game.search.expected_s(game.candidates)));
+  const games = draws.map((draw) => gameOf(situation, draw, moves)).filter((game) => game.search.canName(game.candidates) && Number.isFinite(game.search.expected_s(game.candidates)));
   const first = new Map<string, TestMove>();
   for (const { search, candidates } of games) for (const move of search.ranked(candidates).slice(0, LOOKED_AT)) first.set(testName(move.kind, move.node), move);
   const proposals = [...first.values()].map((move): Proposal => {

@@ -14,17 +14,26 @@ const UNPLUG_MAX = 10;
 
 export class DrawSearch {
   private readonly known = new Map<string, number>();
+  /** By part number: whether some test can name it. Others (airbag circuits) are told apart by readings alone. */
+  private readonly nameable: Uint8Array;
 
   /**
    * @param moves tests, drops that would not show this draw left out
    * @param weights probability of each part number, any scale
    * @param exactMax larger for a reference by exhaustive search alone
    */
-  constructor(private readonly moves: readonly TestMove[], private readonly weights: Float64Array, private readonly exactMax = EXACT_MAX) {}
+  constructor(private readonly moves: readonly TestMove[], private readonly weights: Float64Array, private readonly exactMax = EXACT_MAX) {
+    this.nameable = new Uint8Array(weights.length);
+    for (const move of moves) if (move.direct) this.nameable.fill(1, move.first, move.end);
+  }
 
-  /** Expected seconds until one of `candidates` (part numbers, ascending) is named; Infinity where no test can. */
+  canName(candidates: number[]): boolean {
+    return candidates.some((part) => this.nameable[part] === 1);
+  }
+
+  /** Expected seconds until one of `candidates` (part numbers, ascending) is named, or only those are left that no test can name. */
   expected_s(candidates: number[]): number {
-    if (candidates.length === 0) return 0;
+    if (!this.canName(candidates)) return 0;
     const name = candidates.join();
     const known = this.known.get(name);
     if (known !== undefined) return known;

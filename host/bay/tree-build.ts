@@ -16,19 +16,27 @@ export interface TreeResult {
   warnings: Complaint[];
 }
 
+/** Ten times the fuses of a large car, and names for all that they feed: more is another file, or hostile. */
+const ROWS_MAX = 2000;
+const TEXT_MAX = 1_000_000;
+
 /**
  * Reads a feed tree from the text of a CSV: columns box, position, rating (A), type,
  * feeds; several names in `feeds` are separated by commas or semicolons. A name that is
  * some row's position (or `box/position`) is that fuse or relay, any other is a part.
  */
 export function readTree(text: string): TreeResult {
+  if (text.length > TEXT_MAX) return refused(`the file has ${text.length} characters and is no list of fuses; ${TEXT_MAX} are the most`);
   const { rows, complaints } = readRows(text);
+  if (rows.length > ROWS_MAX) return refused(`the file has ${rows.length} rows; a car has some hundred fuses, and ${ROWS_MAX} rows are the most`);
   const builder = new Builder(rows, complaints);
   const nodes = builder.build();
   if (complaints.length === 0 && nodes.every((node) => node.kind === 'part')) complaints.push({ line: 1, text: 'there is no fuse in the file' });
   complaints.sort((a, b) => a.line - b.line);
   return { tree: complaints.length > 0 ? null : numberParts(nodes), complaints, warnings: builder.warnings };
 }
+
+const refused = (text: string): TreeResult => ({ tree: null, complaints: [{ line: 1, text }], warnings: [] });
 
 const key = (text: string) => text.toLowerCase().replace(/\s+/g, ' ');
 
@@ -37,8 +45,13 @@ class Builder {
   private readonly nodes: TreeNode[] = [];
   private readonly byName = new Map<string, TreeNode[]>();
   private readonly partsByName = new Map<string, TreeNode>();
+  private readonly partsByLetters = new Map<string, TreeNode>();
+  /** Boxes of each position. */
+  private readonly boxesOf = new Map<string, Set<string>>();
 
-  constructor(private readonly rows: TreeRow[], private readonly complaints: Complaint[]) {}
+  constructor(private readonly rows: TreeRow[], private readonly complaints: Complaint[]) {
+    for (const row of rows) this.boxesOf.set(key(row.position), (this.boxesOf.get(key(row.position)) ?? new Set()).add(key(row.box)));
+  }
 
   build(): TreeNode[] {
     const seen = new Map<string, TreeRow>();
@@ -60,9 +73,9 @@ class Builder {
   }
 
   private add(row: TreeRow): TreeNode {
-    const twins = this.rows.filter((other) => key(other.position) === key(row.position) && key(other.box) !== key(row.box));
+    const twins = this.boxesOf.get(key(row.position))!.size - 1;
     const node = this.push({
-      name: twins.length > 0 ? `${row.box}/${row.position}` : row.position, kind: row.type === 'relay' ? 'relay' : 'fuse', box: row.box, position: row.position,
+      name: twins > 0 ? `${row.box}/${row.position}` : row.position, kind: row.type === 'relay' ? 'relay' : 'fuse', box: row.box, position: row.position,
       rating_A: row.rating_A, type: row.type, line: row.line,
     });
     for (const name of new Set([key(row.position), key(`${row.box}/${row.position}`)])) this.byName.set(name, [...(this.byName.get(name) ?? []), node]);
@@ -131,8 +144,9 @@ class Builder {
     node.parent = feeder.id;
     feeder.children.push(node.id);
     this.partsByName.set(key(name), node);
-    const near = [...this.partsByName.values()].find((other) => other !== node && letters(other.name) === letters(name));
-    if (near !== undefined) this.warnings.push({ line, text: `'${name}' and '${near.name}' (line ${near.line}) are spelt almost alike; are they the same part?` });
+    const near = this.partsByLetters.get(letters(name));
+    if (near === undefined) this.partsByLetters.set(letters(name), node);
+    else this.warnings.push({ line, text: `'${name}' and '${near.name}' (line ${near.line}) are spelt almost alike; are they the same part?` });
   }
 
   private findLoops(): void {
