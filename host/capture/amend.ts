@@ -1,6 +1,7 @@
 // Changes to a capture that leave its readings alone: marks, a later calibration, and
 // what it says of the job, the car, the battery and people.
 
+import { forgetBay } from './bay-log.ts';
 import { putInfo } from './create.ts';
 import { openDatabase, upgrade } from './schema.ts';
 import type { Db } from './schema.ts';
@@ -97,6 +98,7 @@ export function forgetPrivate(path: string): string[] {
       found.push('note');
     }
     if (db.prepare("UPDATE mark SET text = '' WHERE text <> ''").run().changes > 0) found.push('marks');
+    if (forgetBay(db)) found.push('bay');
     const origin = db.prepare("SELECT value FROM info WHERE key = 'origin'").pluck().get() as string;
     if (origin.includes('"imported"')) {
       db.prepare("UPDATE info SET value = 'null' WHERE key = 'origin'").run();

@@ -14,7 +14,7 @@ export const DEFAULT_SCENARIO = 'wakes';
 
 export const command: Command = {
   summary: 'runs the shipped firmware against a modelled car',
-  help: `nightdraw emulate [--link PATH] [--car SCENARIO] [--speed N] [--seed N]
+  help: `nightdraw emulate [--link PATH] [--car SCENARIO] [--speed N] [--seed N] [--hands FILE]
 
 Runs the shipped firmware image in an emulated microcontroller with an emulated
 sense chip and a modelled car, and offers it as a serial port.
@@ -24,9 +24,11 @@ sense chip and a modelled car, and offers it as a serial port.
   --speed N        device time runs N times as fast as the clock (default: 1);
                    the board says so in its hello
   --seed N         another night of the same kind
+  --hands FILE     with --car pulls: names in FILE, one a line, are pulled or
+                   unplugged ('bridge': the bridge is on); change it as you go
 
 Ctrl-C ends it.`,
-  options: { link: { type: 'string' }, car: { type: 'string' }, speed: { type: 'string' }, seed: { type: 'string' } },
+  options: { link: { type: 'string' }, car: { type: 'string' }, speed: { type: 'string' }, seed: { type: 'string' }, hands: { type: 'string' } },
   positionals: 0,
   async run(values) {
     const speed = optionalNumber(values, 'speed', 1, SPEED_MAX, 'times') ?? 1;
@@ -37,6 +39,8 @@ Ctrl-C ends it.`,
     if (scenario === undefined) {
       throw new UsageError(`--car ${name} is not a known scenario; there are ${listScenarios().map((s) => s.name).join(', ')}`);
     }
+    const hands = typeof values['hands'] === 'string' ? values['hands'] : undefined;
+    if (hands !== undefined && name !== 'pulls') throw new UsageError(`--hands works with --car pulls, not with ${name}`);
     const signal = stopSignal();
     const board = startEmulatedBoard({
       image: readFileSync(IMAGE_PATH, 'utf8'),
@@ -44,6 +48,7 @@ Ctrl-C ends it.`,
       speed,
       ...(typeof values['link'] === 'string' ? { link: values['link'] } : {}),
       ...(seed === undefined ? {} : { seed }),
+      ...(hands === undefined ? {} : { hands }),
       log: (line) => process.stderr.write(`${line}\n`),
       now_ms: () => performance.now(),
     });

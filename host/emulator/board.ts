@@ -37,6 +37,8 @@ export interface EmulatedBoardOptions {
   onByte: (byte: number) => void;
   /** The true time of each end of a conversion, for checks of the board's time stamps. */
   onConversion?: (at_s: number) => void;
+  /** Draws the current instead of `car`: one whose fuses can be pulled. */
+  switched?: { charge_mC: (t_s: number) => number };
   errors?: SpecimenErrors;
   /** `ina228` where not given. */
   sensor?: 'ina228' | 'ina226';
@@ -74,7 +76,7 @@ export class EmulatedBoard {
         const normal = gaussian(seededRandom(options.seed + 1));
         const noise = options.noise ?? 1;
         this.sense = new (options.sensor === 'ina226' ? Ina226 : Ina228)({
-          inputs: this.inputs(),
+          inputs: this.inputs(options.switched ?? this.car),
           errors: { oscillator_ppm: OSCILLATOR_PPM, ...options.errors },
           gaussian: () => normal() * noise,
           agenda,
@@ -153,10 +155,10 @@ export class EmulatedBoard {
     };
   }
 
-  private inputs() {
+  private inputs(drawn: { charge_mC: (t_s: number) => number }) {
     const { car } = this;
     return {
-      shuntMean_V: (from_s: number, to_s: number) => ((car.charge_mC(to_s) - car.charge_mC(from_s)) / (to_s - from_s) / 1000) * SHUNT_OHM,
+      shuntMean_V: (from_s: number, to_s: number) => ((drawn.charge_mC(to_s) - drawn.charge_mC(from_s)) / (to_s - from_s) / 1000) * SHUNT_OHM,
       bus_V: (at_s: number) => car.voltage_V(at_s),
       temperature_C: (at_s: number) => car.temperature_C(at_s),
     };

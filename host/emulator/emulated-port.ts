@@ -4,7 +4,10 @@
 // whole night, and a board that nobody looks at costs nothing.
 import { EmulatedBoard } from './board.ts';
 import type { BoardFault, BoardStats } from './board.ts';
+import { PULLS } from './car/scenarios/pulls.ts';
 import type { Scenario } from './car/spec.ts';
+import { SwitchedCar } from './car/switched.ts';
+import { Hands } from './hands.ts';
 import { PseudoTerminal } from './pseudo-terminal.ts';
 import type { SpecimenErrors } from './sense-chip.ts';
 
@@ -27,6 +30,8 @@ export interface EmulatedPortOptions {
   speed: number;
   /** Name of a symbolic link to the device. */
   link?: string;
+  /** File that names what is pulled and unplugged; the car of scenario `pulls` obeys it. */
+  hands?: string;
   /** Instead of the scenario's. */
   seed?: number;
   id?: number;
@@ -65,6 +70,8 @@ class PacedBoard implements EmulatedPort {
   readonly path: string;
   readonly ended: Promise<Error | null>;
   private readonly board: EmulatedBoard;
+  private readonly hands: Hands | null;
+  private readonly switched: SwitchedCar | null;
   private readonly terminal: PseudoTerminal;
   private readonly removeAtExit = () => this.close();
   private end!: (error: Error | null) => void;
@@ -78,8 +85,11 @@ class PacedBoard implements EmulatedPort {
 
   constructor(private readonly options: EmulatedPortOptions) {
     const { image, scenario, speed, link } = options;
+    this.hands = options.hands === undefined ? null : new Hands(options.hands);
+    this.switched = this.hands === null ? null : new SwitchedCar(PULLS);
     this.board = new EmulatedBoard({
       image,
+      ...(this.switched !== null && { switched: this.switched }),
       car: scenario.car,
       ...(options.errors && { errors: options.errors }),
       seed: options.seed ?? scenario.seed,
@@ -145,6 +155,8 @@ class PacedBoard implements EmulatedPort {
       this.start_ms = now_ms();
     }
     if (received.length > 0) this.board.send(received);
+    const out = this.hands?.changed(now_ms()) ?? null;
+    if (out !== null) this.switched!.switch(out, this.board.time_s);
     const due_ms = now_ms() - this.start_ms - (this.board.time_s * 1000) / speed;
     if (this.terminal.waiting <= UNREAD_BYTES_MAX && due_ms > 0) this.board.runFor((Math.min(due_ms, SLICE_MS) * speed) / 1000);
     this.terminal.send(Buffer.from(this.output));

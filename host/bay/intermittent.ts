@@ -1,0 +1,79 @@
+// Draws that come and go: which circuit to watch or to leave out for a night, and what
+// two nights say when they are laid side by side.
+
+import type { Family, Findings } from '../analysis/findings.ts';
+import { called, makersOwn, wayTo } from './tree.ts';
+import type { FeedTree } from './tree.ts';
+
+export interface NightAdvice {
+  node: number;
+  /** `leave out`: that circuit may stay dark for a night. `second board`: it must stay on, so watch it at its fuse. */
+  how: 'leave out' | 'second board';
+  probability: number;
+  text: string;
+}
+
+/** Without these a car does not lock, wake or hold its alarm as it does: their circuits stay in. */
+const STAYS_IN = /alarm|lock|gateway|keyless|immobili|brake|steering|body control|diagnostic/i;
+
+/**
+ * The fuses worth a night, most telling first: nearest to one half of the belief, since
+ * either answer then rules out as much.
+ * @param belief probability of each part number
+ */
+export function nightAdvice(tree: FeedTree, belief: Float64Array, most = 3): NightAdvice[] {
+  const total = belief.reduce((sum, value) => sum + value, 0) || 1;
+  return tree.nodes
+    .filter((node) => node.kind !== 'part' && node.type !== 'bolted')
+    .map((node) => {
+      let sum = 0;
+      for (let part = node.first; part < node.end; part++) sum += belief[part]!;
+      return { node, probability: sum / total };
+    })
+    .filter(({ probability }) => probability > 0.02)
+    .sort((a, b) => Math.abs(a.probability - 0.5) - Math.abs(b.probability - 0.5) || b.node.first - a.node.first)
+    .slice(0, most)
+    .map(({ node, probability }): NightAdvice => {
+      const parts = tree.parts.slice(node.first, node.end).map((id) => tree.nodes[id]!.name);
+      const keep = makersOwn(tree, node.id) || parts.some((name) => STAYS_IN.test(name));
+      const what = called(tree, node.id);
+      return keep
+        ? { node: node.id, how: 'second board', probability, text: `Fit a second board in place of ${what} for a night (${wayTo(tree, node.id)}): what it feeds must stay on (${parts.join(', ')}).` }
+        : { node: node.id, how: 'leave out', probability, text: `Leave ${what} out for a night: it feeds ${parts.join(', ')}. Put it back with the bridge on.` };
+    });
+}
+
+export interface FamilyFate {
+  family: Family;
+  fate: 'gone' | 'still there' | 'cannot tell';
+  text: string;
+}
+
+/** Families are taken for one where length and charge differ by less than this factor. */
+const ALIKE = 1.5;
+/** A family must have been due this often in the second night before its absence means something. */
+const DUE = 3;
+
+/**
+ * What became of the first night's families in a second night, in which `node` was left out.
+ * A family that disappeared points to that circuit; one that is still there speaks against it.
+ */
+export function compareNights(tree: FeedTree, before: Findings, after: Findings, node: number): FamilyFate[] {
+  const what = called(tree, node);
+  const asleep_s = asleepFor(after);
+  return before.families.map((family): FamilyFate => {
+    const met = after.families.find((other) => alike(family, other)) ?? after.wakeups.find((one) => alike(family, { duration_s: one.end_s - one.start_s, charge_mAh: one.charge_mAh }));
+    if (met !== undefined) return { family, fate: 'still there', text: `Family ${family.id} is still there: it does not come from ${what}.` };
+    const every_s = family.period_s ?? asleepFor(before) / family.count;
+    const due = asleep_s / every_s;
+    if (due < DUE) return { family, fate: 'cannot tell', text: `Family ${family.id} did not come, but would have been due only ${due.toFixed(1)} times: record a longer night.` };
+    return { family, fate: 'gone', text: `Family ${family.id} is gone, due ${due.toFixed(0)} times: it points to ${what}.` };
+  });
+}
+
+const asleepFor = (findings: Findings) => findings.trace.duration_s - (findings.asleep?.after_s ?? 0);
+
+function alike(a: Pick<Family, 'duration_s' | 'charge_mAh'>, b: Pick<Family, 'duration_s' | 'charge_mAh'>): boolean {
+  const within = (x: number, y: number) => Math.max(x, y) <= ALIKE * Math.min(x, y);
+  return within(a.duration_s, b.duration_s) && within(a.charge_mAh, b.charge_mAh);
+}

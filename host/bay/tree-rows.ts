@@ -1,0 +1,128 @@
+// The rows of a feed tree as a spreadsheet writes them: comma, semicolon or tab,
+// quotes as RFC 4180 section 2 has them, columns found by their header.
+
+import type { FeedType } from './tree.ts';
+
+export interface TreeRow {
+  line: number;
+  box: string;
+  position: string;
+  rating_A: number | null;
+  type: FeedType;
+  feeds: string[];
+}
+
+/** Something wrong in the file, or worth a look; `line` counts from 1. */
+export interface Complaint {
+  line: number;
+  text: string;
+}
+
+const COLUMNS = ['box', 'position', 'rating', 'type', 'feeds'] as const;
+type Column = (typeof COLUMNS)[number];
+
+/** Other spellings of a header that mean the same. */
+const HEADER: Record<string, Column> = { rating_a: 'rating', 'rating (a)': 'rating', amps: 'rating', pos: 'position', slot: 'position', fuse: 'position' };
+
+const TYPES: Record<string, FeedType> = {
+  regular: 'regular', blade: 'regular', standard: 'regular', miniature: 'miniature', mini: 'miniature', 'low profile': 'miniature',
+  micro: 'micro', large: 'large', maxi: 'large', cartridge: 'large', bolted: 'bolted', link: 'bolted', relay: 'relay',
+};
+
+/** Fuses of a car's 12 V side: from the smallest blade to the largest bolted link (common practice, no source). */
+const RATING_A_MIN = 0.5;
+const RATING_A_MAX = 500;
+/** Blade fuses end here by type (regular: ISO 8820-3; the others common practice, no source). */
+const BLADE_A_MAX: Partial<Record<FeedType, number>> = { regular: 40, miniature: 30, micro: 30 };
+
+/** Reads the rows. Wrong ones are complained of and left out. Blank lines and lines that begin with # are passed over. */
+export function readRows(text: string): { rows: TreeRow[]; complaints: Complaint[] } {
+  const records = splitRecords(text.replace(/^\uFEFF/, ''));
+  const complaints: Complaint[] = [];
+  const [head, ...rest] = records.filter(({ cells }) => cells.some((cell) => cell !== '') && !cells[0]!.startsWith('#'));
+  if (head === undefined) return { rows: [], complaints: [{ line: 1, text: 'the file holds no rows; the first one names the columns: box, position, rating, type, feeds' }] };
+  const places = new Map<Column, number>();
+  head.cells.forEach((cell, i) => {
+    const name = cell.toLowerCase();
+    const column = HEADER[name] ?? COLUMNS.find((known) => known === name);
+    if (column === undefined) return;
+    if (places.has(column)) complaints.push({ line: head.line, text: `the column '${column}' is there twice` });
+    places.set(column, i);
+  });
+  const missing = (['position', 'feeds'] as const).filter((column) => !places.has(column));
+  if (missing.length > 0) return { rows: [], complaints: [{ line: head.line, text: `no column '${missing.join("' and no column '")}'; the first row names the columns: box, position, rating, type, feeds` }] };
+  const rows = rest.flatMap(({ line, cells, open }) => {
+    if (open) complaints.push({ line, text: 'a quote is opened and not closed' });
+    const cell = (column: Column) => cells[places.get(column) ?? -1] ?? '';
+    const row = readRow(line, cell, complaints);
+    return row === null ? [] : [row];
+  });
+  return { rows, complaints };
+}
+
+function readRow(line: number, cell: (column: Column) => string, complaints: Complaint[]): TreeRow | null {
+  const position = cell('position');
+  if (position === '') {
+    complaints.push({ line, text: 'the position is empty; write the number that stands at the fuse, such as F12' });
+    return null;
+  }
+  const written = cell('type').toLowerCase();
+  const type = written === '' ? 'regular' : TYPES[written];
+  if (type === undefined) complaints.push({ line, text: `'${cell('type')}' is not a type of fuse; there are regular, miniature, micro, large, bolted and relay` });
+  const feeds = cell('feeds').split(/[,;\n]/).map((name) => name.trim()).filter((name) => name !== '');
+  return { line, box: cell('box'), position, type: type ?? 'regular', feeds, rating_A: readRating(line, position, cell('rating'), type ?? 'regular', complaints) };
+}
+
+function readRating(line: number, position: string, text: string, type: FeedType, complaints: Complaint[]): number | null {
+  if (text === '') {
+    if (type !== 'relay') complaints.push({ line, text: `${position} has no rating; write it in amperes, such as 10` });
+    return null;
+  }
+  const rating_A = Number(text.replace(/\s*A$/i, '').replace(',', '.'));
+  if (Number.isNaN(rating_A)) complaints.push({ line, text: `the rating '${text}' of ${position} is not a number of amperes` });
+  else if (!(rating_A >= RATING_A_MIN && rating_A <= RATING_A_MAX)) complaints.push({ line, text: `the rating ${text} A of ${position} cannot be: fuses go from ${RATING_A_MIN} to ${RATING_A_MAX} A` });
+  else if (rating_A > (BLADE_A_MAX[type] ?? Infinity)) complaints.push({ line, text: `the rating ${text} A of ${position} cannot be: a ${type} fuse ends at ${BLADE_A_MAX[type]} A; is it large or bolted?` });
+  else return rating_A;
+  return null;
+}
+
+interface TextRecord {
+  line: number;
+  cells: string[];
+  /** A quote was still open at the end of the file. */
+  open: boolean;
+}
+
+function splitRecords(text: string): TextRecord[] {
+  const delimiter = delimiterOf(text);
+  const records: TextRecord[] = [];
+  let cells: string[] = [], cell = '', quoted = false, line = 1, start = 1;
+  const endCell = () => (cells.push(cell.trim()), (cell = ''));
+  const endRecord = () => {
+    endCell();
+    records.push({ line: start, cells, open: quoted });
+    cells = [];
+    start = line;
+  };
+  for (let i = 0; i < text.length; i++) {
+    const c = text[i]!;
+    if (c === '\n') line++;
+    if (quoted) {
+      if (c !== '"') cell += c;
+      else if (text[i + 1] === '"') cell += text[i++];
+      else quoted = false;
+    } else if (c === '"' && cell.trim() === '') quoted = true;
+    else if (c === delimiter) endCell();
+    else if (c === '\n') endRecord();
+    else if (c !== '\r') cell += c;
+  }
+  if (cell !== '' || cells.length > 0) endRecord();
+  return records;
+}
+
+/** The one of comma, semicolon and tab that the header has most of. */
+function delimiterOf(text: string): string {
+  const head = text.split(/\r?\n/).find((line) => line.trim() !== '' && !line.trim().startsWith('#')) ?? '';
+  const counts = [',', ';', '\t'].map((mark) => ({ mark, count: head.split(mark).length }));
+  return counts.reduce((best, next) => (next.count > best.count ? next : best)).mark;
+}

@@ -1,0 +1,63 @@
+// A modelled car whose fuses can be pulled and parts unplugged while it runs: what each
+// part draws, what it hangs on, and how it wakes when it gets power again. Its charge is
+// exact: between two changes every draw is constant.
+
+export interface SwitchedPart {
+  name: string;
+  /** Fuses and relays above it, by name. */
+  behind: string[];
+  mA: number;
+}
+
+export interface SwitchedSpec {
+  parts: SwitchedPart[];
+  /** After power comes back: that much more, for so long. */
+  wake: { mA: number; length_s: number };
+  /** Share of the current that goes through the board with the bridge on. */
+  bridgedShare: number;
+}
+
+/** Name among those that are out that stands for the bridge being on. */
+export const BRIDGE = 'bridge';
+
+interface Stretch {
+  from_s: number;
+  charge_mC: number;
+  steady_mA: number;
+  wakes: { until_s: number; mA: number }[];
+  share: number;
+}
+
+export class SwitchedCar {
+  private readonly stretches: Stretch[];
+  private out: ReadonlySet<string> = new Set();
+
+  constructor(private readonly spec: SwitchedSpec) {
+    this.stretches = [{ from_s: 0, charge_mC: 0, steady_mA: this.fed_mA(), wakes: [], share: 1 }];
+  }
+
+  /** From `at_s` on, exactly these names are out (`bridge`: the bridge is on). Times must ascend. */
+  switch(out: ReadonlySet<string>, at_s: number): void {
+    const last = this.stretches.at(-1)!;
+    const from_s = Math.max(at_s, last.from_s);
+    const back = [...this.out].some((name) => name !== BRIDGE && !out.has(name));
+    this.out = new Set(out);
+    const wakes = last.wakes.filter((wake) => wake.until_s > from_s);
+    if (back) wakes.push({ until_s: from_s + this.spec.wake.length_s, mA: this.spec.wake.mA });
+    this.stretches.push({ from_s, charge_mC: this.charge_mC(from_s), steady_mA: this.fed_mA(), wakes, share: out.has(BRIDGE) ? this.spec.bridgedShare : 1 });
+  }
+
+  /** Through the board from 0 to `t_s`, in mA x s. */
+  charge_mC(t_s: number): number {
+    let i = this.stretches.length - 1;
+    while (i > 0 && this.stretches[i]!.from_s > t_s) i--;
+    const { from_s, charge_mC, steady_mA, wakes, share } = this.stretches[i]!;
+    const length_s = t_s - from_s;
+    const woken_mC = wakes.reduce((sum, wake) => sum + wake.mA * Math.max(0, Math.min(length_s, wake.until_s - from_s)), 0);
+    return charge_mC + share * (steady_mA * length_s + woken_mC);
+  }
+
+  private fed_mA(): number {
+    return this.spec.parts.reduce((sum, part) => sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : part.mA), 0);
+  }
+}

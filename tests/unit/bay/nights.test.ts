@@ -1,0 +1,110 @@
+// What nights say of the bay's work: intermittent draws, before and after the repair, and
+// evidence from elsewhere that shifts the order and decides nothing.
+import { describe, expect, test } from 'vitest';
+import type { Family, Findings } from '../../../host/analysis/findings.ts';
+import { checkedOdds, oddsInWords, oddsOf } from '../../../host/bay/evidence.ts';
+import type { Evidence } from '../../../host/bay/evidence.ts';
+import { compareNights, nightAdvice } from '../../../host/bay/intermittent.ts';
+import { hintsFromNight } from '../../../host/bay/night-hints.ts';
+import { compareRepair } from '../../../host/bay/repair.ts';
+import { PullSession } from '../../../host/bay/session.ts';
+import { viewOf } from '../../../host/bay/session-view.ts';
+import { readTree } from '../../../host/bay/tree-build.ts';
+import { findNode } from '../../../host/bay/tree.ts';
+
+const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,telematics box\na,F2,10,regular,radio\na,F3,10,regular,gateway\na,F4,10,regular,airbag unit';
+const tree = readTree(CSV).tree!;
+const node = (name: string) => findNode(tree, name)!.id;
+const family = (more: Partial<Family> = {}): Family => ({ id: 1, count: 40, period_s: 600, duration_s: 45, charge_mAh: 2, ...more });
+
+/** A night of 8 h, asleep after half an hour. */
+function night(level_mA: number, more: Partial<Findings> = {}): Findings {
+  const duration_s = 8 * 3600;
+  return {
+    trace: { start: null, duration_s, samples: 1, mean_mA: level_mA, gaps: [] }, allowance_mA: 50, verdict: { code: level_mA > 50 ? 'over' : 'within', sentence: '' },
+    asleep: { after_s: 1800, level_mA, mean_mA: level_mA, covered_s: duration_s - 1800 }, steps: [], wakeups: [], families: [], dips: [],
+    charge: { total_mAh: level_mA * 8, going_to_sleep_mAh: level_mA / 2, asleep_mAh: level_mA * 7.5, wakeups_mAh: 0, gaps_mAh: null }, battery: {}, levels: [], ...more,
+  };
+}
+
+describe('intermittent draws', () => {
+  const belief = Float64Array.from(tree.parts, (id) => (tree.nodes[id]!.name === 'radio' ? 0.5 : 0.5 / 3));
+
+  test('the fuse nearest to one half comes first; what must stay on gets a second board', () => {
+    const advice = nightAdvice(tree, belief);
+    expect(advice[0]).toMatchObject({ node: node('F2'), how: 'leave out' });
+    expect(nightAdvice(tree, belief, 9).filter((one) => one.how === 'second board').map((one) => one.node).sort()).toEqual([node('F3'), node('F4')].sort());
+  });
+
+  test('a family that disappeared points to its circuit, one that stays clears it', () => {
+    const before = night(40, { families: [family()] });
+    expect(compareNights(tree, before, night(40), node('F1'))[0]).toMatchObject({ fate: 'gone' });
+    expect(compareNights(tree, before, night(40, { families: [family({ id: 7 })] }), node('F1'))[0]).toMatchObject({ fate: 'still there' });
+  });
+
+  test('a night too short for the family says so', () => {
+    const short = night(40, { trace: { start: null, duration_s: 1800 + 1200, samples: 1, mean_mA: 40, gaps: [] } });
+    expect(compareNights(tree, night(40, { families: [family()] }), short, node('F1'))[0]).toMatchObject({ fate: 'cannot tell' });
+  });
+});
+
+describe('after the repair', () => {
+  test.each([
+    ['proven', night(300), night(20), 'proven'],
+    ['still over', night(300), night(80), 'not proven'],
+    ['never asleep', night(300), night(300, { asleep: null, verdict: { code: 'awake', sentence: '' } }), 'not proven'],
+    ['too short to be asleep', night(300), night(20, { asleep: null, verdict: { code: 'short', sentence: '' } }), 'too short'],
+    ['asleep for less than an hour', night(300), night(20, { trace: { start: null, duration_s: 1800 + 3000, samples: 1, mean_mA: 20, gaps: [] } }), 'too short'],
+    ['nothing was wrong before', night(30), night(20), 'not proven'],
+  ] as const)('%s', (_, before, after, code) => {
+    const result = compareRepair(before, after);
+    expect(result.code).toBe(code);
+    expect(result.sentence.toLowerCase().startsWith(code)).toBe(true);
+  });
+
+  test('a family once in three hours needs nine hours of sleep to be proven gone', () => {
+    const before = night(40, { verdict: { code: 'wakes', sentence: '' }, families: [family({ count: 2, period_s: 3 * 3600, charge_mAh: 400 })] });
+    expect(compareRepair(before, night(20)).code).toBe('too short');
+  });
+
+  // 24 Ah to no-start at 25 mA is 40 days (trade-facts: RC 100 = 60 Ah = 24 Ah to no-start = 40 days).
+  test('days to no start: 24 Ah at 25 mA are 40', () => {
+    const row = compareRepair(night(300), night(25), 24).rows.find((one) => one.unit === 'd')!;
+    expect(row.after).toBeCloseTo(40, 6);
+  });
+});
+
+describe('evidence', () => {
+  const piece = (name: string, odds: number): Evidence => ({ node: node(name), kind: 'other', odds, text: 'seen', source: 'the customer', at_ms: null });
+
+  test('odds multiply within limits, and say what they are', () => {
+    expect(oddsOf([piece('F1', 4), piece('F1', 0.5)], (id) => id === node('F1'))).toBe(2);
+    expect(oddsOf([piece('F1', 10), piece('F1', 10)], () => true)).toBe(30);
+    expect([oddsInWords(4), oddsInWords(0.5)]).toEqual(['4 : 1 for it', '2 : 1 against it']);
+    expect(() => checkedOdds(11)).toThrow(/0\.1 to 10/);
+    expect(() => checkedOdds(NaN)).toThrow(/odds of NaN/);
+  });
+
+  test('it shifts the proposed order, and never names a part', () => {
+    const session = PullSession.start(CSV, { step_mV: null });
+    let t_s = 0;
+    const run = (length_s: number) => {
+      for (const end = t_s + length_s; t_s < end; t_s += 0.25) session.take({ kind: 'reading', t_s, mean_mA: 250, min_mA: 249, max_mA: 251 });
+    };
+    run(40);
+    expect(viewOf(session).move).not.toBeNull();
+    for (let i = 0; i < 5; i++) session.take({ kind: 'evidence', t_s, evidence: piece('radio', 10) });
+    run(30);
+    const view = viewOf(session);
+    expect(view.move!.name).toMatch(/F2|radio/);
+    expect(view.sought[0]!.places[0]).toMatchObject({ name: 'radio', odds: '30 : 1 for it' });
+    expect(view.named).toEqual([]);
+  });
+
+  // GM service manual 2001: 80 to 240 mA for about 45 s every 9 to 10 min.
+  test('a night with the rhythm of a telematics unit speaks for it', () => {
+    const hints = hintsFromNight(night(40, { families: [family()] }), tree, 'night of Monday');
+    expect(hints.map((hint) => hint.node)).toEqual([node('telematics box')]);
+    expect(hintsFromNight(night(40, { families: [family({ period_s: 60 })] }), tree, 'x')).toEqual([]);
+  });
+});

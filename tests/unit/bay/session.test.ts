@@ -1,0 +1,104 @@
+// A pull session by hand: pull and refit with and without taps, stopped and resumed,
+// impossible readings, and a fuse that is never refitted.
+import { describe, expect, test } from 'vitest';
+import { PullSession } from '../../../host/bay/session.ts';
+import { viewOf } from '../../../host/bay/session-view.ts';
+import { findNode } from '../../../host/bay/tree.ts';
+
+const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen';
+
+/** A car in which one part draws 200 mA beside 20 of the rest. */
+class Bay {
+  t_s = 0;
+  readonly out = new Set<string>();
+  constructor(public session = PullSession.start(CSV, { step_mV: null }), private readonly faulty = 'F2') {}
+
+  run(length_s: number): this {
+    for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25) {
+      const mean_mA = 20 + (this.out.has(this.faulty) ? 0 : 200);
+      this.session.take({ kind: 'reading', t_s: this.t_s, mean_mA, min_mA: mean_mA - 1, max_mA: mean_mA + 1 });
+    }
+    return this;
+  }
+
+  /** Does what is asked for until the session ends. */
+  work(most = 20): this {
+    for (let i = 0; i < most && viewOf(this.session).finished === null; i++) {
+      const { move } = viewOf(this.session);
+      if (move !== null) {
+        this.out.add(move.name);
+        this.session.take({ kind: 'tap', t_s: this.t_s });
+      }
+      this.run(30);
+    }
+    return this;
+  }
+}
+
+describe('a pull session', () => {
+  test('finds the part, says that the fuse is still out, and takes it back', () => {
+    const bay = new Bay().run(40).work();
+    const view = viewOf(bay.session);
+    expect(view.named.map((one) => one.name)).toEqual(['amplifier']);
+    expect(view.named[0]!.amount_mA).toBeCloseTo(200, 0);
+    expect(view.finished).toMatch(/^Found: .*Still out: .*fuse F2 \(a\).* Bridge on, then put them back\./);
+    for (const { node } of [...bay.session.state.out]) bay.session.take({ kind: 'did', t_s: bay.t_s, what: 'refitted', node });
+    expect(viewOf(bay.session).finished).not.toMatch(/Still out/);
+  });
+
+  test('notices the pull of what was asked for without a tap', () => {
+    const bay = new Bay(PullSession.start(CSV, { step_mV: null }), 'F1').run(40);
+    const asked = viewOf(bay.session).move!.name;
+    const same = new Bay(PullSession.start(CSV, { step_mV: null }), asked).run(40);
+    same.out.add(asked);
+    same.run(12);
+    // One fall, of all the draw that is looked for: asked about, since nothing was tapped.
+    expect(['measuring', 'asking', 'finished']).toContain(same.session.state.phase.name);
+    same.run(60);
+    if (same.session.state.phase.name === 'asking') same.session.take({ kind: 'answer', t_s: same.t_s, yes: true });
+    same.run(30);
+    expect(same.session.state.named.map((one) => same.session.tree.nodes[one.node]!.name)).toEqual([{ F1: 'radio', F2: 'amplifier', F3: 'screen' }[asked]]);
+  });
+
+  test('stopped in the middle, kept as text and gone on with: nothing is lost', () => {
+    const bay = new Bay().run(40);
+    const { move } = viewOf(bay.session);
+    bay.out.add(move!.name);
+    bay.session.take({ kind: 'tap', t_s: bay.t_s });
+    bay.run(30);
+    const results = bay.session.state.observations.length;
+    const again = new Bay(PullSession.resume(bay.session.toJSON()));
+    for (const name of bay.out) again.out.add(name);
+    expect(again.session.state.observations).toHaveLength(results);
+    again.run(60).work();
+    expect(viewOf(again.session).named.map((one) => one.name)).toEqual(['amplifier']);
+  });
+
+  test('a draw in an airbag circuit is neither pulled for nor named, and said', () => {
+    const bay = new Bay(PullSession.start(`${CSV}\na,F4,10,regular,airbag unit`, { step_mV: null }), 'airbag unit').run(40);
+    for (let i = 0; i < 20 && viewOf(bay.session).finished === null; i++) {
+      expect(viewOf(bay.session).move?.name).not.toBe('F4');
+      bay.work(1).run(120);
+    }
+    expect(viewOf(bay.session).named).toEqual([]);
+    expect(viewOf(bay.session).finished).toMatch(/^Undecided: 220 mA are not accounted for.*airbag unit: go on there by the car maker's procedure alone/);
+  });
+
+  test('a car within its allowance is not searched', () => {
+    const bay = new Bay();
+    bay.out.add('F2');
+    expect(viewOf(bay.run(60).session).finished).toMatch(/^Nothing to look for/);
+  });
+
+  test('stopped with a fuse out: said', () => {
+    const bay = new Bay().run(40);
+    bay.session.take({ kind: 'did', t_s: bay.t_s, what: 'pulled', node: findNode(bay.session.tree, 'F1')!.id });
+    bay.run(30);
+    bay.session.take({ kind: 'stop', t_s: bay.t_s });
+    expect(viewOf(bay.session).finished).toMatch(/^Stopped.*Still out: fuse F1/);
+  });
+
+  test('what was kept and is no session is refused in words', () => {
+    for (const text of ['', '{}', 'null', '{"version":2}', '{"version":1,"treeText":"x"}']) expect(() => PullSession.resume(text)).toThrow(/start a new one|mistake in line/);
+  });
+});
