@@ -84,7 +84,7 @@ test('the job is kept in the capture, whatever is typed, and stays text', async 
   for (const name of ['job', 'plate', 'vehicle', 'customer']) await page.fill(`form.job input[name="${name}"]`, HOSTILE.slice(0, name === 'plate' ? 40 : 120));
   await page.keyboard.press('Enter');
   await page.waitForFunction(() => document.querySelector('#job [role="status"]')!.textContent === 'Kept.');
-  await page.waitForFunction((job) => document.querySelector('#verdict')!.textContent!.includes(job), HOSTILE);
+  await page.waitForFunction((job) => document.querySelector('#verdict')!.textContent.includes(job), HOSTILE);
   expect(await page.evaluate(() => (window as unknown as { hit?: number }).hit ?? 0)).toBe(0);
   const capture = openCapture(join(stage.captures, 'night.nightdraw'));
   expect([capture.info().job, capture.personal().plate]).toEqual([HOSTILE, HOSTILE.slice(0, 40)]);
@@ -119,7 +119,7 @@ test('each family is drawn with its members and their mean', async () => {
   await page.waitForSelector('#families [data-part="members-mean"]');
   const { members, words } = await page.evaluate(() => ({
     members: document.querySelectorAll('#families figure:first-child [data-part="member"]').length,
-    words: document.querySelector('#families figure:first-child figcaption')!.textContent!,
+    words: document.querySelector('#families figure:first-child figcaption')!.textContent,
   }));
   expect(members).toBeGreaterThan(1);
   expect(words).toMatch(new RegExp(`^Family \\d+: \\d+ wake-ups, .*${members} of them`));
