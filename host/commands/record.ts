@@ -8,6 +8,7 @@ import type { StreamName, WantedSettings } from '../link/settings.ts';
 import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
 import { holdCommand, keepAwake } from '../recorder/awake.ts';
 import type { Awake } from '../recorder/awake.ts';
+import { LiveFeed } from '../recorder/live.ts';
 import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
 import { choosePort } from './boards.ts';
@@ -16,6 +17,7 @@ import type { Command, OptionValues } from './command.ts';
 import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
 import { RecordScreen, summaryInWords } from './record-screen.ts';
 import { stopSignal } from './stop.ts';
+import { SoFar } from './so-far.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
@@ -61,6 +63,9 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
     const screen = new RecordScreen(process.stderr, low_V, () => new Date(wall_ms()));
+    const soFar = new SoFar((text) => screen.note(text));
+    const live = new LiveFeed();
+    live.subscribe((reading) => soFar.take(reading));
     // Only once it records: a port that is not there is one line.
     let awake: Awake | null | undefined;
     const summary = await record({
@@ -74,6 +79,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
       low_V,
       wanted,
+      live,
       bytesPerS: BYTES_PER_S_OF[stream ?? 'bursts'],
       listPorts,
       disk: realDisk,
