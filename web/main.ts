@@ -5,14 +5,10 @@ import { mountAbout } from './about.ts';
 import { askList, askOverview } from './ask.ts';
 import { binWidth_s } from './chart/data.ts';
 import { byId } from './dom.ts';
-import { mountCompare } from './compare-view.ts';
 import { mountControls } from './controls.ts';
 import { mountEventList } from './event-list.ts';
-import { mountFamilies } from './families-view.ts';
-import { mountJobForm } from './job-form.ts';
 import { mountLiveLink } from './live/link.ts';
 import { looking } from './looking.ts';
-import { mountMarks } from './marks-view.ts';
 import { mountMeaning } from './meaning-view.ts';
 import { firstToOpen, keptKnown, newestFirst } from './nights.ts';
 import { open, refresh, wait, wordsOf } from './opening.ts';
@@ -21,7 +17,6 @@ import { addressOf, mountShelf, nameOf } from './shelf.ts';
 import { Store } from './store.ts';
 import { mountStrip } from './strip-view.ts';
 import { mountTheme, startsDark } from './theme.ts';
-import { mountToldForm } from './told-form.ts';
 import { mountVerdict } from './verdict-view.ts';
 
 const DETAIL_BINS_MAX = 4000;
@@ -34,7 +29,7 @@ const FIRST_WITHIN_MS = 4000;
 const FIRST_AGAIN_MS = 250;
 
 const store = new Store({
-  captures: [], name: null, info: null, night: null, told: {}, window: { from_s: 0, to_s: 1 }, scale: 'log',
+  captures: [], name: null, info: null, night: null, window: { from_s: 0, to_s: 1 }, scale: 'log',
   selected: null, cursor_s: null, dark: startsDark(), message: null,
 }, (work) => requestAnimationFrame(work));
 const look = looking(store);
@@ -157,11 +152,6 @@ const picture = mountPicture(byId('picture'), byId('reading'), store, look);
 mountStrip(byId('strip'), store, look, picture);
 mountEventList(byId('events'), store, look);
 mountMeaning(byId('meaning'), store);
-mountFamilies(byId('families'), store);
-mountCompare(byId('compare'), store);
-mountMarks(byId('marks'), byId('picture'), store, look);
-mountToldForm(byId('told'), store);
-mountJobForm(byId('job') as HTMLDetailsElement, store);
 mountAbout(byId('about'), store);
 keepDetail();
 addEventListener('hashchange', () => {

@@ -3,7 +3,6 @@
 import type { CaptureSummary } from '../host/server/api.ts';
 import { roughDuration, timeWords } from './chart/format.ts';
 import { html } from './dom.ts';
-import { SmallPictures } from './small-pictures.ts';
 import type { Store } from './store.ts';
 
 const WORDS: Record<string, string> = {
@@ -30,31 +29,16 @@ export function titleOf(name: string): string {
 export function mountShelf(place: HTMLElement, store: Store): void {
   const summary = html('summary', {}, ['Captures']);
   const list = html('ul');
-  const find = html('input', { type: 'search', 'aria-label': 'Find a capture by its name or job', placeholder: 'name or job', input: () => filter() });
-  const shelf = html('details', {}, [summary, html('div', { class: 'find' }, [find]), list]);
-  const smalls = new SmallPictures();
-  const filter = () => {
-    const words = find.value.toLowerCase().split(/\s+/);
-    for (const item of list.children) {
-      const text = (item.textContent ?? '').toLowerCase();
-      (item as HTMLElement).hidden = !words.every((word) => text.includes(word));
-    }
-  };
+  const shelf = html('details', {}, [summary, list]);
   place.replaceChildren(shelf);
   store.listen((state, before) => {
-    if (state.captures === before.captures && state.name === before.name && state.dark === before.dark) return;
+    if (state.captures === before.captures && state.name === before.name) return;
     const others = state.captures.length - 1;
     summary.replaceChildren(
       html('span', { class: 'open' }, [state.name === null ? 'No capture open' : titleOf(state.name)]),
       html('span', { class: 'count' }, [others > 0 ? `and ${others} more` : '']),
     );
     list.replaceChildren(...state.captures.map((capture) => drawCapture(capture, state.name)));
-    find.parentElement!.hidden = state.captures.length < 5;
-    filter();
-    if (shelf.open) smalls.show(list, state.captures, state.dark);
-  });
-  shelf.addEventListener('toggle', () => {
-    if (shelf.open) smalls.show(list, store.state.captures, store.state.dark);
   });
   // A choice, a click elsewhere and Escape put the shelf away.
   list.addEventListener('click', (event) => {

@@ -2,7 +2,6 @@
 // are told once per frame.
 
 import type { CaptureInfo, CaptureSummary } from '../host/server/api.ts';
-import type { Told } from './ask.ts';
 import type { NightData } from './chart/data.ts';
 import type { CurrentScaleKind } from './chart/scales.ts';
 import type { Window } from './view.ts';
@@ -13,8 +12,6 @@ export interface State {
   name: string | null;
   info: CaptureInfo | null;
   night: NightData | null;
-  /** What was typed of the car and its battery, for this night. */
-  told: Told;
   window: Window;
   scale: CurrentScaleKind;
   selected: string | null;
