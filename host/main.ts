@@ -23,6 +23,7 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   emulate: () => import('./commands/emulate.ts'),
   flash: () => import('./commands/flash.ts'),
   calibrate: () => import('./commands/calibrate.ts'),
+  bay: () => import('./commands/bay.ts'),
 };
 
 async function overview(): Promise<string> {

@@ -86,14 +86,15 @@ function readRating(line: number, position: string, text: string, type: FeedType
   return null;
 }
 
-interface TextRecord {
+export interface TextRecord {
   line: number;
   cells: string[];
   /** A quote was still open at the end of the file. */
   open: boolean;
 }
 
-function splitRecords(text: string): TextRecord[] {
+/** Lines as a spreadsheet writes them, cells trimmed. */
+export function splitRecords(text: string): TextRecord[] {
   const delimiter = delimiterOf(text);
   const records: TextRecord[] = [];
   let cells: string[] = [], cell = '', quoted = false, line = 1, start = 1;

@@ -29,6 +29,7 @@ const RULES: IForbiddenRuleType[] = [
   only('link knows only the capture types', '^host/link/', [TYPES]),
   only('analysis knows only the capture types', '^host/analysis/', [TYPES]),
   only('recorder knows link and capture', '^host/recorder/', ['^host/link/', '^host/capture/']),
+  only('the bay knows captures, findings and their words', '^host/bay/', ['^host/capture/', '^host/analysis/']),
   only('the emulator stands alone', '^host/emulator/', []),
   only('server reads captures, findings and recordings', '^host/server/', ['^host/capture/', '^host/analysis/', '^host/recorder/']),
   only('the report draws with the chart, and reads findings and capture types', '^host/report/', ['^web/chart/', '^host/analysis/', TYPES]),

@@ -1,0 +1,115 @@
+// Keys at the car: one key is one action, since hands are greasy and a foot switch types
+// a single key. Numbers and names are typed into a line that Enter ends.
+
+import { EVIDENCE_KINDS } from '../bay/evidence.ts';
+import type { EvidenceKind } from '../bay/evidence.ts';
+import type { BayAction } from '../bay/work.ts';
+import type { Answer } from '../bay/work-view.ts';
+
+export type KeyResult =
+  | { kind: 'act'; action: BayAction }
+  | { kind: 'help' | 'quit' | 'places' | 'nothing' | 'typing' }
+  | { kind: 'say'; text: string };
+
+interface Line {
+  prompt: string;
+  text: string;
+  done: (text: string) => KeyResult;
+}
+
+export const KEY_HELP = [
+  'Enter or space   done (a foot switch that types one of them will do)',
+  'y / n            yes, no',
+  'digits           the voltage that was asked for, in mV; Enter ends it',
+  's                cannot be done here: propose something else',
+  'w                the last thing was wrong: take it back',
+  'b                bridge is on now; once more: it is off',
+  'o                something else was done: pulled F3, unplugged radio, back F3',
+  'm                voltage across another fuse: F3 0.4',
+  'e                evidence: radio, fault code, U0140 stored',
+  'p                proof load: its resistance in ohm',
+  'r                prepared already: skip the rest of the list',
+  'l                where the draw may be',
+  'g                give up: end the search, undecided',
+  'q                stop; go on later with the same --out',
+].join('\n');
+
+const say = (text: string): KeyResult => ({ kind: 'say', text });
+const act = (action: BayAction): KeyResult => ({ kind: 'act', action });
+const number = (text: string) => (text.trim() === '' ? NaN : Number(text.trim().replace(',', '.')));
+
+export class BayKeys {
+  private line: Line | null = null;
+
+  /** What is being typed, to be shown; null where nothing is. */
+  get typed(): string | null {
+    return this.line === null ? null : `${this.line.prompt}${this.line.text}`;
+  }
+
+  /** @param answers what may be answered now, the first is what Enter does */
+  press(key: string, answers: readonly Answer[], bridge: 'on' | 'off'): KeyResult {
+    if (key === '\u0003' || key === '\u0004') return { kind: 'quit' };
+    if (this.line !== null) return this.type(key, this.line);
+    if (answers[0] === 'drop' && /^[\d.,-]$/.test(key)) return this.open('mV: ', key, (text) => (Number.isFinite(number(text)) ? act({ do: 'drop', drop_mV: number(text) }) : say(`'${text}' is not a voltage in mV`)));
+    switch (key.toLowerCase()) {
+      case '\r':
+      case '\n':
+      case ' ':
+        return answers.includes('tap') || answers.length === 0 ? act({ do: 'tap' }) : say(answers[0] === 'drop' ? 'type the voltage in mV, then Enter' : answers[0] === 'yes' ? 'y for yes, n for no' : 'wait; it is being measured');
+      case 'y': return act({ do: 'yes' });
+      case 'n': return act({ do: 'no' });
+      case 's': return act({ do: 'skip' });
+      case 'w': return act({ do: 'wrong' });
+      case 'r': return act({ do: 'ready' });
+      case 'g': return act({ do: 'give-up' });
+      case 'b': return act({ do: 'bridge', on: bridge === 'off' });
+      case 'o': return this.open('done (pulled F3): ', '', otherOf);
+      case 'm': return this.open('fuse and mV (F3 0.4): ', '', dropOf);
+      case 'e': return this.open('part, kind, what: ', '', evidenceOf);
+      case 'p': return this.open('proof load, ohm: ', '', (text) => (number(text) > 0 ? act({ do: 'proof', resistor_Ohm: number(text) }) : say(`'${text}' is not a resistance in ohm`)));
+      case 'l': return { kind: 'places' };
+      case 'q': return { kind: 'quit' };
+      case '?':
+      case 'h': return { kind: 'help' };
+      default: return { kind: 'nothing' };
+    }
+  }
+
+  private open(prompt: string, text: string, done: Line['done']): KeyResult {
+    this.line = { prompt, text, done };
+    return { kind: 'typing' };
+  }
+
+  private type(key: string, line: Line): KeyResult {
+    if (key === '\r' || key === '\n') {
+      this.line = null;
+      return line.text.trim() === '' ? { kind: 'nothing' } : line.done(line.text.trim());
+    }
+    if (key === '\u001b') {
+      this.line = null;
+      return { kind: 'nothing' };
+    }
+    if (key === '\u007f' || key === '\b') line.text = line.text.slice(0, -1);
+    else if (key >= ' ' && line.text.length < 200) line.text += key;
+    return { kind: 'typing' };
+  }
+}
+
+function otherOf(text: string): KeyResult {
+  const match = /^(pulled|unplugged|back|in|refitted)\s+(.+)$/i.exec(text);
+  if (match === null) return say(`'${text}' is not understood; write pulled F3, unplugged radio or back F3`);
+  const word = match[1]!.toLowerCase();
+  return act({ do: 'did', what: word === 'pulled' || word === 'unplugged' ? word : 'refitted', name: match[2]! });
+}
+
+function dropOf(text: string): KeyResult {
+  const match = /^(.+?)\s+(-?[\d.,]+)(?:\s*mV)?$/i.exec(text);
+  return match !== null && Number.isFinite(number(match[2]!)) ? act({ do: 'drop', name: match[1]!, drop_mV: number(match[2]!) }) : say(`'${text}' is not understood; write the fuse and the mV: F3 0.4`);
+}
+
+function evidenceOf(text: string): KeyResult {
+  const [name, kind, ...rest] = text.split(',').map((part) => part.trim());
+  const known = Object.keys(EVIDENCE_KINDS).find((one) => one === kind?.toLowerCase()) as EvidenceKind | undefined;
+  if (name === undefined || known === undefined) return say(`'${text}' is not understood; write part, kind, what was seen; kinds: ${Object.keys(EVIDENCE_KINDS).join(', ')}`);
+  return act({ do: 'evidence', name, kind: known, text: rest.join(', ').slice(0, 200), source: 'noted at the car' });
+}

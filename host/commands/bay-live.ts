@@ -1,0 +1,173 @@
+// `bay` at the car: records the board, leads through the work by its live readings and
+// the keys, and keeps all of it in the capture.
+
+import { KeptWork } from '../bay/kept-work.ts';
+import type { WorkStart } from '../bay/kept-work.ts';
+import { BayProblem } from '../bay/work.ts';
+import { workView } from '../bay/work-view.ts';
+import type { BayView } from '../bay/work-view.ts';
+import { listPorts } from '../link/ports.ts';
+import { realDisk } from '../recorder/disk.ts';
+import { LiveFeed } from '../recorder/live.ts';
+import { record } from '../recorder/record.ts';
+import { BayKeys, KEY_HELP } from './bay-keys.ts';
+import { BayScreen } from './bay-screen.ts';
+import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
+
+declare const NIGHTDRAW_VERSION: string;
+
+const SHOW_EVERY_MS = 500;
+
+export interface AtTheCar {
+  port: string;
+  out: string;
+  start: WorkStart | null;
+  low_V: number;
+  signal: AbortSignal;
+  input: NodeJS.ReadStream;
+  output: NodeJS.WriteStream;
+}
+
+/** Ends the recording and leaves it unfinished, so that it can be gone on with. */
+class LeftForLater extends Error {}
+
+/** @returns the last words, for standard output */
+export async function workAtTheCar(options: AtTheCar): Promise<string> {
+  const kept = KeptWork.open(options.out, options.start);
+  const ending = new AbortController();
+  const car = new Car(kept, options, () => ending.abort());
+  const stop = () => car.quit();
+  options.signal.addEventListener('abort', stop);
+  const live = new LiveFeed();
+  live.subscribe(({ reading, t_s, late }) => car.take(() => !late && kept.reading(reading, t_s), reading.kind === 'window' ? reading.mean_uA / 1000 : null));
+  try {
+    await record({
+      port: options.port, out: options.out, for_s: null, job: null, origin: null, personal: {}, software: NIGHTDRAW_VERSION, low_V: options.low_V, live, listPorts, disk: realDisk,
+      clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s }, signal: ending.signal,
+      wanted: ({ speed }) => ({ stream: speed === 1 ? 'bursts' : 'windows', window_us: 50_000, trigger_uA: 20_000 }),
+      onProgress: () => car.recorded(),
+      onNote: (text) => car.note(text),
+    });
+  } catch (error) {
+    if (!(error instanceof LeftForLater)) throw error;
+  } finally {
+    options.signal.removeEventListener('abort', stop);
+    car.end();
+  }
+  return car.lastWords(options.out);
+}
+
+class Car {
+  private readonly keys = new BayKeys();
+  private readonly screen: BayScreen;
+  private view: BayView;
+  private current_mA: number | null = null;
+  private begun = false;
+  private leaving = false;
+  private failure: Error | null = null;
+  private left: string | null = null;
+  private readonly timer: NodeJS.Timeout;
+  private readonly onKeys = (bytes: Buffer) => [...bytes.toString('utf8')].forEach((key) => this.press(key));
+
+  constructor(private readonly kept: KeptWork, private readonly options: AtTheCar, private readonly finish: () => void) {
+    this.screen = new BayScreen(options.output);
+    this.view = workView(kept.work);
+    if (kept.resumed) this.screen.passOver(this.view);
+    this.timer = setInterval(() => this.tick(), SHOW_EVERY_MS);
+    options.input.setRawMode(true);
+    options.input.on('data', this.onKeys);
+    options.input.resume();
+    // The terminal is gone: what was done is kept, and can be gone on with.
+    options.input.on('end', () => this.quit());
+    this.screen.print(`${kept.resumed ? 'Going on. ' : ''}Keys: ? shows them, q stops.`);
+  }
+
+  /** After each commit of the recorder. @throws where the recording is to end and be left unfinished */
+  recorded(): void {
+    if (this.failure !== null) throw this.failure;
+    if (!this.begun) {
+      this.kept.begin();
+      this.begun = true;
+      this.show();
+    }
+    if (!this.leaving || this.left !== null) return;
+    this.left = this.kept.leave() ?? '';
+    if (this.kept.work.stage === 'done') this.finish();
+    else throw new LeftForLater('stopped');
+  }
+
+  /** A fault in keeping the work ends the recording with its words, instead of being lost. */
+  take(reading: () => boolean, current_mA: number | null): void {
+    this.current_mA = current_mA ?? this.current_mA;
+    try {
+      if (reading()) this.show();
+    } catch (error) {
+      this.failure ??= error as Error;
+    }
+  }
+
+  private show(): void {
+    this.view = workView(this.kept.work);
+    if (this.begun) this.screen.show(this.view);
+  }
+
+  private tick(): void {
+    if (!this.begun) return;
+    if (this.view.stage === 'preparing') this.show();
+    this.screen.status(this.view, this.current_mA, this.keys.typed);
+  }
+
+  note(text: string): void {
+    this.screen.print(`  ${text}`);
+  }
+
+  quit(): void {
+    // Before anything is recorded there is nothing to keep.
+    if (!this.begun) this.finish();
+    this.leaving = true;
+  }
+
+  private press(key: string): void {
+    if (this.leaving) return;
+    const result = this.keys.press(key, this.view.answers, this.view.bridge);
+    switch (result.kind) {
+      case 'quit': return this.quit();
+      case 'help': return this.screen.print(KEY_HELP);
+      case 'places': return this.screen.places(this.view);
+      case 'say': return this.screen.print(`  ${result.text}`);
+      case 'act': return this.act(result.action);
+      case 'typing': return this.tick();
+      case 'nothing': return;
+    }
+  }
+
+  private act(action: Parameters<KeptWork['act']>[0]): void {
+    if (!this.begun) return;
+    try {
+      this.kept.act(action, wall_ms());
+      this.show();
+      if (this.kept.work.stage === 'done') this.quit();
+    } catch (error) {
+      if (error instanceof BayProblem) this.screen.print(`  ${error.message}`);
+      else this.failure ??= error as Error;
+    }
+  }
+
+  end(): void {
+    clearInterval(this.timer);
+    this.screen.end();
+    this.options.input.off('data', this.onKeys);
+    this.options.input.setRawMode(false);
+    this.options.input.pause();
+    this.kept.close();
+  }
+
+  lastWords(out: string): string {
+    const { named, finished, stage } = workView(this.kept.work);
+    if (!this.begun) return 'stopped before anything was recorded';
+    const found = named.length === 0 ? [] : [`named: ${named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ')}`];
+    const how = stage === 'done' ? [`${out}: finished`] : finished !== null ? [`${out}: ${finished}`] : [];
+    const later = stage === 'done' ? [] : [`to go on: nightdraw bay --out ${out}`];
+    return [...found, ...how, ...(this.left === null || this.left === '' ? [] : [this.left]), ...later].join('\n');
+  }
+}

@@ -1,0 +1,98 @@
+// The parts of `bay` that need no board: a tree looked over, the voltages of a box, two
+// nights compared, and what to leave out for a night.
+
+import { readFileSync } from 'node:fs';
+import { dirname } from 'node:path';
+import type { Findings } from '../analysis/findings.ts';
+import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
+import { interpret } from '../analysis/meaning/interpret.ts';
+import { toldInCapture } from '../analysis/meaning/settings.ts';
+import { weightsOf } from '../bay/conclude.ts';
+import { readDrops, tableOf } from '../bay/drop-list.ts';
+import { oddsInWords } from '../bay/evidence.ts';
+import { compareNights, nightAdvice } from '../bay/intermittent.ts';
+import { hintsFromNight } from '../bay/night-hints.ts';
+import { CLOSING_LIST, compareRepair } from '../bay/repair.ts';
+import { PullSession } from '../bay/session.ts';
+import { readTree } from '../bay/tree-build.ts';
+import { findNode } from '../bay/tree.ts';
+import type { FeedTree } from '../bay/tree.ts';
+import { openTrace } from '../capture/open.ts';
+import { sentence, table } from './columns.ts';
+import { UsageError } from './command.ts';
+import type { OptionValues } from './command.ts';
+import { nightOptions, toldBy } from './night-options.ts';
+import { workshopSettings } from './settings-file.ts';
+
+/** Mistakes told at once: a file full of them is mended from the top. */
+const COMPLAINTS_MAX = 8;
+
+/** @throws Error naming the file, in one sentence */
+export function textOf(path: string): string {
+  try {
+    return readFileSync(path, 'utf8');
+  } catch (error) {
+    throw new Error(`${path} cannot be read (${(error as NodeJS.ErrnoException).code ?? 'unknown'}); check the name`, { cause: error });
+  }
+}
+
+/** The tree, and its text as it is kept. Every mistake goes to `say`; one of them ends it. */
+export function treeFrom(path: string, say: (line: string) => void): { tree: FeedTree; text: string } {
+  const text = textOf(path);
+  const { tree, complaints, warnings } = readTree(text);
+  for (const { line, text: words } of warnings) say(`${path}, line ${line}: ${words}`);
+  if (tree !== null) return { tree, text };
+  if (complaints.length > 1) for (const { line, text: words } of complaints.slice(0, COMPLAINTS_MAX)) say(`${path}, line ${line}: ${words}`);
+  const { line, text: words } = complaints[0]!;
+  throw new Error(complaints.length === 1 ? `${path}, line ${line}: ${words}` : `${path} has ${complaints.length} mistakes, the first in line ${line}; put them right and try again`);
+}
+
+export function treeInWords(path: string, tree: FeedTree): string {
+  const count = (kind: string) => {
+    const number = tree.nodes.filter((node) => node.kind === kind).length;
+    return `${number} ${kind}${number === 1 ? '' : 's'}`;
+  };
+  return `${path}: ${count('fuse')}, ${count('relay')}, ${count('part')}; no mistake found`;
+}
+
+export function dropsInWords(tree: FeedTree, path: string, total_mA: number | null, step_mV: number): string {
+  const list = readDrops(textOf(path), tree);
+  if (list.complaints.length > 0) throw new Error(`${path}, line ${list.complaints[0]!.line}: ${list.complaints[0]!.text}`);
+  const result = tableOf(list, total_mA, step_mV);
+  const rows = [...result.rows].sort((a, b) => (b.reading?.current_mA ?? 0) - (a.reading?.current_mA ?? 0)).map(({ name, drop_mV, reading }) =>
+    reading === null ? [name, `${drop_mV} mV`, 'not known', '', ''] : [name, `${drop_mV} mV`, `${reading.current_mA.toFixed(0)} mA`, `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`, `resistance ${reading.source}`]);
+  return [...table(rows, 'lrrrl'), sentence(result.sentence)].join('\n');
+}
+
+async function findingsOf(path: string, values: OptionValues): Promise<Findings> {
+  const told = toldBy(values);
+  const workshop = workshopSettings(undefined, [dirname(path), '.']);
+  const { trace, voltage, info } = await openTrace(path, { original: false });
+  return interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, nightOptions(workshop, info === null ? {} : toldInCapture(info), told));
+}
+
+/** Before and after the repair, or before and with a fuse left out. */
+export async function comparedInWords(before: string, after: string, values: OptionValues, leftOut: { tree: FeedTree; name: string } | null): Promise<string> {
+  const [one, other] = [await findingsOf(before, values), await findingsOf(after, values)];
+  if (leftOut !== null) {
+    const node = findNode(leftOut.tree, leftOut.name);
+    if (node === null) throw new UsageError(`--left-out ${leftOut.name} is no fuse of the tree, or there are several; write box/position`);
+    const fates = compareNights(leftOut.tree, one, other, node.id);
+    return fates.length === 0 ? `${before} has no family of wake-ups to look for` : fates.map(({ text }) => sentence(text)).join('\n');
+  }
+  const result = compareRepair(one, other);
+  const value = (mine: number | null) => (mine === null ? '-' : mine.toFixed(mine >= 100 ? 0 : 1));
+  const rows = [['', 'before', 'after', ''], ...result.rows.map((row) => [row.what, value(row.before), value(row.after), row.unit])];
+  const list = result.code === 'proven' ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))] : [];
+  return [sentence(result.sentence), '', ...table(rows, 'lrrl'), ...list].join('\n');
+}
+
+/** Which circuit to leave out or to watch for a night. */
+export async function adviceInWords(tree: FeedTree, treeText: string, night: string, values: OptionValues): Promise<string> {
+  const hints = hintsFromNight(await findingsOf(night, values), tree, night);
+  const { state } = PullSession.start(treeText);
+  state.evidence.push(...hints);
+  const told = hints.map((hint) => sentence(`${tree.nodes[hint.node]!.name}: ${hint.text} (${oddsInWords(hint.odds)})`, '  ', '    '));
+  const advice = nightAdvice(tree, weightsOf(tree, state));
+  return [...(told.length === 0 ? [] : ['The night suggests:', ...told, '']), ...advice.map(({ text }, i) => sentence(text, `${i + 1}. `, '   '))].join('\n');
+}

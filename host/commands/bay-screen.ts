@@ -1,0 +1,83 @@
+// What `bay` shows in the terminal: what to do, once, as plain lines that can be scrolled
+// back to; below them one line with the draw of this moment. It rings on a result.
+
+import type { Answer, BayView } from '../bay/work-view.ts';
+import { sentence } from './columns.ts';
+import type { Output } from './record-screen.ts';
+
+const ANSWERS: Record<Answer, string> = { tap: 'Enter: done', yes: 'y: yes', no: 'n: no', drop: 'type the mV, then Enter', skip: 's: not here', wrong: 'w: take the last one back' };
+/** Entries that somebody who looks elsewhere wants to hear. */
+const RINGS = new Set(['result', 'named', 'found', 'undecided', 'nothing', 'settled', 'moved', 'woke', 'no-bridge']);
+/** Told by the headline already. */
+const SILENT = new Set(['prepared', 'bridge', 'closing', 'found', 'nothing', 'undecided', 'stopped']);
+
+export class BayScreen {
+  private headline = '';
+  private lastEntry = '';
+  private below = false;
+  private finished = false;
+
+  constructor(private readonly output: Output) {}
+
+  /** What a view holds already was told in an earlier run. */
+  passOver(view: BayView): void {
+    this.freshEntries(view);
+  }
+
+  /** Shows what is new in the view. */
+  show(view: BayView): void {
+    const fresh = this.freshEntries(view);
+    for (const { text, code } of fresh) if (!SILENT.has(code)) this.print(sentence(text, '    ', '    '));
+    if (fresh.some(({ code }) => RINGS.has(code))) this.output.write('\u0007');
+    // Once: what goes back in afterwards does not change it.
+    if (view.finished !== null && view.finished !== view.headline && !this.finished) this.print(sentence(view.finished));
+    this.finished = view.finished !== null;
+    const order = this.orderOf(view);
+    if (order === this.headline) return;
+    this.headline = order;
+    this.print(order);
+  }
+
+  private freshEntries(view: BayView): BayView['said'] {
+    const keys = view.said.map((entry) => `${entry.t_s} ${entry.text}`);
+    const from = keys.lastIndexOf(this.lastEntry) + 1;
+    this.lastEntry = keys.at(-1) ?? this.lastEntry;
+    return view.said.slice(from);
+  }
+
+  private orderOf(view: BayView): string {
+    const step = view.step === null ? '' : `${view.step.number}/${view.step.of} `;
+    const lines = [sentence(`${step}${view.headline}`, '> ', '  ')];
+    if (view.why !== '') lines.push(sentence(view.why, '  ', '  '));
+    for (const caution of view.cautions) lines.push(sentence(caution, '  ! ', '    '));
+    const keys = view.answers.filter((answer) => answer !== 'tap' || view.answers[0] === 'tap').map((answer) => ANSWERS[answer]).join(', ');
+    if (keys !== '') lines.push(`  [${keys}]`);
+    return lines.join('\n');
+  }
+
+  print(text: string): void {
+    this.output.write(`${this.below ? '\r\u001b[K' : ''}${text.replaceAll('\n', '\r\n')}\r\n`);
+    this.below = false;
+  }
+
+  /** The line that is written over. */
+  status(view: BayView, current_mA: number | null, typed: string | null): void {
+    const now = current_mA === null ? 'no reading' : `${current_mA.toFixed(0)} mA`;
+    const wait = view.wait === null ? '' : `, usually ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
+    const text = typed ?? `${now}${view.bridge === 'on' ? ', BRIDGE ON' : ''}${wait}${view.sight === null ? '' : `  ${view.sight}`}${view.out.length === 0 ? '' : `  out: ${view.out.join(', ')}`}`;
+    this.output.write(`\r\u001b[K${text.slice(0, (this.output.columns || 80) - 1)}`);
+    this.below = true;
+  }
+
+  places(view: BayView): void {
+    for (const draw of view.sought) {
+      this.print(`  ${draw.amount_mA.toFixed(0)} mA: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`);
+    }
+    if (view.sought.length === 0) this.print('  nothing is known yet');
+  }
+
+  end(): void {
+    if (this.below) this.output.write('\r\u001b[K');
+    this.below = false;
+  }
+}

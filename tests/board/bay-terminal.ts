@@ -1,0 +1,115 @@
+// Somebody at a terminal who runs `nightdraw bay`, reads what it says and does it at the
+// modelled car: pulls by writing the file of hands, and types keys.
+import { spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
+import { closeSync, openSync, writeFileSync } from 'node:fs';
+import { setTimeout as pause } from 'node:timers/promises';
+import { fuseResistance } from '../../host/bay/fuses.ts';
+import type { FeedTree, TreeNode } from '../../host/bay/tree.ts';
+import { called } from '../../host/bay/tree.ts';
+import { PULLS } from '../../host/emulator/car/scenarios/pulls.ts';
+import { BRIDGE } from '../../host/emulator/car/switched.ts';
+import { PseudoTerminal } from '../../host/emulator/pseudo-terminal.ts';
+
+export const program = new URL('../../.build/host/main.js', import.meta.url).pathname;
+
+/** What is out at the modelled car. */
+export class HandsFile {
+  readonly out = new Set<string>();
+  constructor(readonly path: string) {
+    this.write();
+  }
+
+  put(name: string, out: boolean): void {
+    if (out) this.out.add(name);
+    else this.out.delete(name);
+    this.write();
+  }
+
+  private write(): void {
+    writeFileSync(this.path, [...this.out].join('\n'));
+  }
+
+  /** Through a fuse of the car as it is now. */
+  through_mA(node: TreeNode): number {
+    return PULLS.parts.reduce((sum, part) => sum + (part.behind.includes(node.name) && !this.out.has(part.name) && !part.behind.some((name) => this.out.has(name)) ? part.mA : 0), 0);
+  }
+}
+
+export class Terminal {
+  text = '';
+  status: number | null = null;
+  private readonly pty = new PseudoTerminal();
+  private readonly child: ChildProcess;
+  private readonly timer: NodeJS.Timeout;
+
+  constructor(args: string[]) {
+    const end = openSync(this.pty.path, 'r+');
+    this.child = spawn(process.execPath, [program, ...args], { stdio: [end, end, end] });
+    closeSync(end);
+    this.timer = setInterval(() => (this.text += this.pty.receive().toString('utf8')), 20);
+    this.child.on('exit', (code) => (this.status = code ?? -1));
+  }
+
+  type(keys: string): void {
+    this.pty.send(Buffer.from(keys));
+  }
+
+  /** All that stays on the screen: without the line that is written over. */
+  get lines(): string[] {
+    return this.text.split(/\r?\n/).map((line) => line.split('\r\u001b[K').at(-1)!.replaceAll('\u0007', ''));
+  }
+
+  /** The last thing that was asked for, its lines joined. */
+  get asked(): string {
+    const lines = this.lines;
+    const from = lines.findLastIndex((line) => line.startsWith('> '));
+    if (from < 0) return '';
+    const rest = lines.slice(from + 1).findIndex((line) => !line.startsWith('  ') || line.startsWith('  !') || line.startsWith('  ['));
+    return [lines[from]!.slice(2), ...lines.slice(from + 1, rest < 0 ? undefined : from + 1 + rest).map((line) => line.trim())].join(' ');
+  }
+
+  /** @throws Error with the screen where it does not come to that */
+  async until(what: string, holds: () => boolean, within_ms = 120_000): Promise<void> {
+    for (const end = Date.now() + within_ms; !holds(); await pause(30)) {
+      if (Date.now() > end) throw new Error(`${what} did not come; the screen:\n${this.lines.join('\n')}`);
+    }
+    if (this.status === null) return;
+    await pause(100);
+    this.text += this.pty.receive().toString('utf8');
+  }
+
+  async ended(): Promise<void> {
+    await this.until('the end', () => this.status !== null);
+    await pause(100);
+  }
+
+  close(): void {
+    clearInterval(this.timer);
+    this.child.kill('SIGKILL');
+    this.pty.close();
+  }
+}
+
+/** Does what is asked for, once; `true` where something was done. */
+export async function doAsAsked(terminal: Terminal, hands: HandsFile, tree: FeedTree): Promise<boolean> {
+  const { asked } = terminal;
+  const node = tree.nodes.find(({ id }) => asked.includes(`${called(tree, id)} `) || asked.includes(`${called(tree, id)}.`) || asked.includes(`${called(tree, id)},`) || asked.includes(`${called(tree, id)}:`));
+  const hand = async (name: string, out: boolean) => {
+    hands.put(name, out);
+    // The car looks at its hands every tenth of a second.
+    await pause(150);
+    terminal.type('\r');
+  };
+  if (/^Bridge on: /.test(asked)) await hand(BRIDGE, true);
+  else if (/^Bridge off\./.test(asked)) await hand(BRIDGE, false);
+  else if (/^Put .* in again\./.test(asked)) await hand(node!.name, false);
+  else if (/^(Pull|Unplug) /.test(asked)) await hand(node!.name, true);
+  else if (/^Read the voltage across /.test(asked)) terminal.type(`${((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(1)}\r`);
+  else if (/come out only then/.test(asked)) terminal.type('n');
+  else if (/Was that /.test(asked)) terminal.type(hands.out.has(node!.name) ? 'y' : 'n');
+  else if (/really in again\?/.test(asked)) terminal.type(hands.out.has(node!.name) ? 'n' : 'y');
+  else return false;
+  await terminal.until('the next thing', () => terminal.asked !== asked || terminal.status !== null);
+  return true;
+}
