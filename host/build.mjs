@@ -1,7 +1,7 @@
 // Bundles the host into .build/host: one file starts faster than a hundred.
 // Packages stay outside the bundle, since some of them are native; but zod is two hundred
 // files, which every command would look up and read.
-import { chmodSync, copyFileSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { chmodSync, copyFileSync, cpSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
@@ -41,3 +41,5 @@ copyFileSync(
   join(root, 'firmware/images/nightdraw-atmega328p.hex'),
   join(root, '.build/firmware/nightdraw-atmega328p.hex'),
 );
+cpSync(join(root, 'host/fleet/queries'), join(root, '.build/fleet/queries'), { recursive: true });
+copyFileSync(join(root, 'host/fleet/SPEC.md'), join(root, '.build/fleet/SPEC.md'));

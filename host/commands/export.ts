@@ -8,26 +8,36 @@ import { csvLines } from '../capture/export-csv.ts';
 import { writeParquet } from '../capture/export-parquet.ts';
 import { openTrace } from '../capture/open.ts';
 import type { ReadOptions } from '../capture/reader.ts';
+import { exportFleet } from './fleet.ts';
 import { requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
 
 export const command: Command = {
   summary: 'writes a capture as CSV, JSON or Parquet',
   help: `nightdraw export FILE --out X.csv|X.json|X.parquet
+nightdraw export FILE|CAPTURES --parquet FOLDER
 
 CSV holds the trace as 'import' and spreadsheets read it. JSON and Parquet hold
 the whole capture; 'nightdraw import' makes the same capture of either again.
 Parquet has a row for each reading, for programs that read tables.
 
+--parquet adds the findings of a capture, or of a folder of them, to a tree of
+small Parquet files by workshop, car and date, for questions about many nights.
+
   --out FILE   what to write; an existing file is replaced
+  --parquet FOLDER  the tree; made where it is not there
   --personal   number plate, vehicle identity, customer and the note on the car
                too (JSON and Parquet); without it they are left out
   --original   currents as the board had them, without a later calibration
                (CSV and Parquet; JSON has the board's numbers anyway)`,
-  options: { out: { type: 'string' }, personal: { type: 'boolean' }, original: { type: 'boolean' } },
+  options: { out: { type: 'string' }, parquet: { type: 'string' }, personal: { type: 'boolean' }, original: { type: 'boolean' } },
   positionals: 1,
   async run(values, positionals) {
     const path = positionals[0]!;
+    if (values['parquet'] !== undefined) {
+      if (values['out'] !== undefined || values['original'] === true) throw new UsageError('--parquet goes without --out and --original');
+      return exportFleet(path, requiredText(values, 'parquet', 'fleet'), values['personal'] === true);
+    }
     const out = requiredText(values, 'out', 'monday.csv');
     const draft = `${out}.draft-${process.pid}`;
     try {

@@ -27,7 +27,7 @@ function boardLines(info: CaptureInfo | null): [string, string][] {
     ['Board', `${hello.id}, firmware ${hello.fw}, ${hello.sensor}${hello.speed === 1 ? '' : `, emulated at ${hello.speed} times the speed`}${boots}`],
     ['Shunt', `${(hello.shunt_nOhm / 1000).toFixed(1)} µΩ, gain ${hello.gain_ppm} ppm, zero ${hello.offset_nV} nV`],
     ['Calibration', later === undefined ? `as in the board: ${calibrated}` : 'corrected later, in this file'],
-    ['Clock', 'fitted to the computer\'s; the time of an event is sure to about 0.1 s, the date is the computer\'s'],
+    ['Clock', 'fitted to the computer\'s and rated at about 0.1 s, from simulation; not measured for this night. The date is the computer\'s'],
   ];
 }
 

@@ -4,7 +4,7 @@
 import type { Shape } from '../../web/chart/tree.ts';
 import { shape, toText, escapeText } from '../../web/chart/tree.ts';
 import type { Content, Table } from './content.ts';
-import { FONT_FAMILY } from './fonts.ts';
+import { FONT_FAMILY, fontRules } from './fonts.ts';
 import type { Paper } from './sheet.ts';
 
 const styleOf = (paper: Paper) => `
@@ -29,12 +29,17 @@ function table({ head, rows, note }: Table, left: ReadonlySet<number>): string {
 }
 
 export function pageAsHtml(content: Content, picture: Shape, paper: Paper): string {
+  const page = withoutFont(content, picture, paper);
+  return page.replace('<style>', () => `<style>\n${fontRules(page)}`);
+}
+
+function withoutFont(content: Content, picture: Shape, paper: Paper): string {
   const { logo } = content;
   const named: Shape = shape('svg', { ...picture.attrs, role: 'img', 'aria-label': `The night's current. ${content.verdict}` }, picture.children);
   const warnings = content.warnings.length === 0 ? p('Nothing to warn of.') : `<ul>${content.warnings.map((text) => `<li>${escapeText(text)}</li>`).join('')}</ul>`;
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'">
 <title>${escapeText(`nightdraw report: ${content.job}`)}</title><style>${styleOf(paper)}</style></head><body><main>
 <header><div><p><strong>${escapeText(content.workshop === '' ? 'Battery draw of a parked car' : content.workshop)}</strong></p>
 ${p(content.job)}${p(content.when)}</div>${logo === null ? '' : `<img alt="Logo of the workshop" src="${escapeText(logo.href)}">`}</header>

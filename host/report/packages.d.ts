@@ -3,7 +3,7 @@
 declare module 'pdfkit' {
   export default class PDFDocument {
     constructor(options: Record<string, unknown>);
-    registerFont(name: string, path: string): this;
+    registerFont(name: string, file: Buffer): this;
     font(name: string): this;
     fontSize(size_pt: number): this;
     widthOfString(text: string): number;

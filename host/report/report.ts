@@ -1,10 +1,10 @@
 // One night's report in the format that was asked for.
 
 import type { Bins, Mark } from '../../web/chart/data.ts';
-import { toText } from '../../web/chart/tree.ts';
+import { shape, toText } from '../../web/chart/tree.ts';
 import { contentOf } from './content.ts';
 import type { ReportSource } from './content.ts';
-import { fontMeasure } from './fonts.ts';
+import { fontMeasure, fontRules } from './fonts.ts';
 import { drawNight } from './night-picture.ts';
 import { drawSheet, PAPERS } from './sheet.ts';
 import type { Paper } from './sheet.ts';
@@ -28,7 +28,10 @@ export async function makeReport(source: ReportSource, whole: Bins, marks: Mark[
     return Buffer.from(pageAsHtml(content, night(HTML_PICTURE.width, HTML_PICTURE.height), paper));
   }
   const sheet = drawSheet(content, paper, night, measure);
-  if (format === 'svg') return Buffer.from(`<?xml version="1.0" encoding="UTF-8"?>\n${toText(sheet)}\n`);
+  if (format === 'svg') {
+    const withFont = shape('svg', sheet.attrs, [shape('style', {}, [fontRules(toText(sheet))]), ...sheet.children]);
+    return Buffer.from(`<?xml version="1.0" encoding="UTF-8"?>\n${toText(withFont)}\n`);
+  }
   if (format === 'png') return (await import('./png.ts')).sheetAsPng(sheet);
   const start = source.night.trace.start;
   return (await import('./pdf.ts')).sheetAsPdf(sheet, `nightdraw report: ${content.job}`, new Date(start ?? 0));

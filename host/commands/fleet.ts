@@ -1,0 +1,54 @@
+// `export --parquet`: the findings of one capture, or of a folder of them, into a tree for
+// questions about many nights.
+
+import { readdirSync, statSync } from 'node:fs';
+import { basename, dirname, extname, join } from 'node:path';
+import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
+import { interpret } from '../analysis/meaning/interpret.ts';
+import { toldInCapture } from '../analysis/meaning/settings.ts';
+import { openTrace } from '../capture/open.ts';
+import { openCapture } from '../capture/reader.ts';
+import { addNight } from '../fleet/tree.ts';
+import { nightOptions } from './night-options.ts';
+import { workshopSettings } from './settings-file.ts';
+
+const CAPTURES = /\.(nightdraw|csv)$/i;
+
+/** @returns the exit code: 1 where a capture of a folder could not be read; the others are in the tree then */
+export async function exportFleet(path: string, root: string, personal: boolean): Promise<number> {
+  const isFolder = statSync(path, { throwIfNoEntry: false })?.isDirectory() === true;
+  const files = isFolder ? readdirSync(path).filter((name) => CAPTURES.test(name) && !name.startsWith('.')).sort().map((name) => join(path, name)) : [path];
+  if (files.length === 0) throw new Error(`${path} holds no capture (.nightdraw) and no CSV; name the folder of your captures`);
+  let bad = 0;
+  for (const [i, file] of files.entries()) {
+    try {
+      await addFile(file, root, personal);
+    } catch (error) {
+      if (!isFolder) throw error;
+      bad++;
+      process.stderr.write(`nightdraw: ${(error as Error).message.includes(file) ? '' : `${file}: `}${(error as Error).message}\n`);
+    }
+    if (process.stderr.isTTY) process.stderr.write(`\r${i + 1} of ${files.length} `);
+  }
+  if (process.stderr.isTTY) process.stderr.write('\r');
+  console.log(`${root}: ${files.length - bad} nights written${bad === 0 ? '' : `, ${bad} could not be`}`);
+  return bad === 0 ? 0 : 1;
+}
+
+async function addFile(path: string, root: string, withPersonal: boolean): Promise<void> {
+  const workshop = workshopSettings(undefined, [dirname(path), '.']);
+  const { trace, voltage, info } = await openTrace(path);
+  const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), {});
+  const findings = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
+  const { plate, vehicle } = withPersonal && info !== null ? personalOf(path) : {};
+  addNight(root, { capture: basename(path, extname(path)), workshop: workshop.workshop_name ?? null, car: plate ?? null, vehicle: vehicle ?? null, findings });
+}
+
+function personalOf(path: string): { plate?: string; vehicle?: string } {
+  const capture = openCapture(path);
+  try {
+    return capture.personal();
+  } finally {
+    capture.close();
+  }
+}
