@@ -2,7 +2,7 @@
 // becomes an error that carries the server's sentence.
 
 import type { Findings } from '../host/analysis/findings.ts';
-import type { CaptureInfo, CaptureList, Overview, Problem } from '../host/server/api.ts';
+import type { CaptureInfo, CaptureList, Details, DetailsChange, MarkOrder, Overview, Problem } from '../host/server/api.ts';
 
 export class AskError extends Error {
   /** Null where no server answered. */
@@ -14,10 +14,13 @@ export class AskError extends Error {
   }
 }
 
-async function ask<T>(path: string, signal?: AbortSignal): Promise<T> {
+/** What the reader wants judged otherwise than the capture and the workshop say, as it was typed; the server checks it. */
+export type Asked = Partial<Record<'allowance_mA' | 'battery_type' | 'capacity_Ah' | 'reserve_min' | 'dead_after_days', string>>;
+
+async function ask<T>(path: string, signal?: AbortSignal, order: RequestInit = {}): Promise<T> {
   let response: Response;
   try {
-    response = await fetch(`api/${path}`, signal === undefined ? {} : { signal });
+    response = await fetch(`api/${path}`, { ...order, ...(signal === undefined ? {} : { signal }) });
   } catch (error) {
     if (signal?.aborted === true) throw error;
     throw new AskError(null, 'The server does not answer. Is it still running? This page tries again by itself.');
@@ -31,7 +34,19 @@ const capture = (name: string) => `captures/${encodeURIComponent(name)}`;
 
 export const askList = () => ask<CaptureList>('captures');
 export const askInfo = (name: string) => ask<CaptureInfo>(capture(name));
-export const askFindings = (name: string) => ask<Findings>(`${capture(name)}/findings`);
+export const askSmall = (name: string) => ask<Overview>(`${capture(name)}/small`);
+export const askDetails = (name: string) => ask<Details>(`${capture(name)}/details`);
+
+const order = (method: string, body: unknown): RequestInit => ({ method, headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
+
+export const changeDetails = (name: string, change: DetailsChange) => ask<Details>(`${capture(name)}/details`, undefined, order('PATCH', change));
+export const setMark = (name: string, mark: MarkOrder) => ask<unknown>(`${capture(name)}/marks`, undefined, order('POST', mark));
+export const takeMark = (name: string, mark: MarkOrder) => ask<unknown>(`${capture(name)}/marks`, undefined, order('DELETE', mark));
+
+export function askFindings(name: string, asked: Asked = {}): Promise<Findings> {
+  const question = new URLSearchParams(asked).toString();
+  return ask<Findings>(`${capture(name)}/findings${question === '' ? '' : `?${question}`}`);
+}
 
 export function askOverview(name: string, from_s: number, to_s: number, bins: number, signal?: AbortSignal): Promise<Overview> {
   const question = new URLSearchParams({ from_s: from_s.toFixed(6), to_s: to_s.toFixed(6), bins: String(bins) });

@@ -17,7 +17,7 @@ const FOLDED_NAMES: Partial<Record<Entry['kind'], string>> = { family: 'Wake-up'
 
 export function mountEventList(place: HTMLElement, store: Store, look: Looking): void {
   let entries: Entry[] = [];
-  const draw = (night: NightData | null, grown: boolean) => {
+  const draw = (night: NightData | null, grown: boolean, pending: boolean) => {
     const scrolled_px = place.scrollTop;
     place.replaceChildren();
     if (night === null) return;
@@ -30,7 +30,8 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
     const several = new Set(dates).size > 1;
     place.append(...entries.map((entry, i) => drawEntry(entry, words, look, several && dates[i] !== dates[i - 1] ? dates[i]! : null)));
     if (all.length > entries.length) place.append(html('li', { class: 'rest' }, [`${counted(all.length - entries.length, 'smaller entry', 'smaller entries')} not listed`]));
-    if (all.length === 0) place.append(html('li', { class: 'rest' }, ['Nothing: one level all the time.']));
+    if (pending) place.append(html('li', { class: 'rest' }, ['Still being worked out.']));
+    else if (all.length === 0) place.append(html('li', { class: 'rest' }, ['Nothing: one level all the time.']));
     // A night that has grown keeps the reader's place; another night begins at the top.
     place.scrollTop = grown ? scrolled_px : 0;
   };
@@ -51,7 +52,7 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
   store.listen((state, before) => {
     const redraw = state.night?.findings !== before.night?.findings;
     const grown = redraw && state.info?.name === before.info?.name;
-    if (redraw) draw(state.night, grown);
+    if (redraw) draw(state.night, grown, state.pending);
     if (redraw || state.selected !== before.selected) mark(state.selected, !grown);
   });
   place.addEventListener('click', (event) => {

@@ -2,13 +2,18 @@
 
 import type { CaptureSummary, Overview } from '../host/server/api.ts';
 import { mountAbout } from './about.ts';
+import { mountAsked } from './asked-view.ts';
 import { askList, askOverview } from './ask.ts';
 import { binWidth_s } from './chart/data.ts';
-import { byId } from './dom.ts';
+import { mountCompare } from './compare-view.ts';
 import { mountControls } from './controls.ts';
+import { mountDetails } from './details-view.ts';
+import { byId } from './dom.ts';
 import { mountEventList } from './event-list.ts';
 import { mountLiveLink } from './live/link.ts';
+import { mountFamilies } from './families-view.ts';
 import { looking } from './looking.ts';
+import { mountMarks } from './marks-view.ts';
 import { mountMeaning } from './meaning-view.ts';
 import { firstToOpen, keptKnown, newestFirst } from './nights.ts';
 import { open, refresh, wait, wordsOf } from './opening.ts';
@@ -29,7 +34,7 @@ const FIRST_WITHIN_MS = 4000;
 const FIRST_AGAIN_MS = 250;
 
 const store = new Store({
-  captures: [], name: null, info: null, night: null, window: { from_s: 0, to_s: 1 }, scale: 'log',
+  captures: [], name: null, info: null, night: null, pending: false, asked: {}, window: { from_s: 0, to_s: 1 }, scale: 'log',
   selected: null, cursor_s: null, dark: startsDark(), message: null,
 }, (work) => requestAnimationFrame(work));
 const look = looking(store);
@@ -152,6 +157,11 @@ const picture = mountPicture(byId('picture'), byId('reading'), store, look);
 mountStrip(byId('strip'), store, look, picture);
 mountEventList(byId('events'), store, look);
 mountMeaning(byId('meaning'), store);
+mountMarks(byId('marks'), store, look);
+mountFamilies(byId('families'), store, look);
+mountAsked(byId('asked'), store);
+mountCompare(byId('compare'), store);
+mountDetails(byId('details'), store);
 mountAbout(byId('about'), store);
 keepDetail();
 addEventListener('hashchange', () => {

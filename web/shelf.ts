@@ -1,9 +1,12 @@
 // The shelf: which night is open, and all others to choose from.
 
-import type { CaptureSummary } from '../host/server/api.ts';
-import { roughDuration, timeWords } from './chart/format.ts';
-import { html } from './dom.ts';
+import type { CaptureSummary, Overview } from '../host/server/api.ts';
+import { counted, roughDuration, timeWords } from './chart/format.ts';
+import { askSmall } from './ask.ts';
+import { drawSmall } from './chart/small.ts';
+import { html, toDom } from './dom.ts';
 import type { Store } from './store.ts';
+import { paletteOf } from './theme.ts';
 
 const WORDS: Record<string, string> = {
   within: 'within the allowance', over: 'over the allowance', wakes: 'woken too much', awake: 'never asleep', short: 'too short to tell',
@@ -29,7 +32,21 @@ export function titleOf(name: string): string {
 export function mountShelf(place: HTMLElement, store: Store): void {
   const summary = html('summary', {}, ['Captures']);
   const list = html('ul');
-  const shelf = html('details', {}, [summary, list]);
+  const found = html('p', { class: 'search more', role: 'status', hidden: true });
+  const search = html('input', { type: 'search', 'aria-label': 'Search the captures', placeholder: 'Search name, job, date, verdict', input: () => filter() });
+  const shelf = html('details', {}, [summary, html('div', { class: 'drawer' }, [html('div', { class: 'search' }, [search]), found, list])]);
+  const filter = () => {
+    const words = search.value.toLowerCase().split(/\s+/).filter((word) => word !== '');
+    let shown = 0;
+    for (const item of list.children) {
+      const fits = item instanceof HTMLElement && words.every((word) => item.textContent.toLowerCase().includes(word));
+      item.toggleAttribute('hidden', !fits);
+      shown += Number(fits);
+    }
+    found.hidden = words.length === 0;
+    found.textContent = shown === 0 ? 'No capture has these words.' : counted(shown, 'capture');
+  };
+  const stamps = new Stamps(store);
   place.replaceChildren(shelf);
   store.listen((state, before) => {
     if (state.captures === before.captures && state.name === before.name) return;
@@ -38,7 +55,8 @@ export function mountShelf(place: HTMLElement, store: Store): void {
       html('span', { class: 'open' }, [state.name === null ? 'No capture open' : titleOf(state.name)]),
       html('span', { class: 'count' }, [others > 0 ? `and ${others} more` : '']),
     );
-    list.replaceChildren(...state.captures.map((capture) => drawCapture(capture, state.name)));
+    list.replaceChildren(...state.captures.map((capture) => drawCapture(capture, state.name, stamps)));
+    filter();
   });
   // A choice, a click elsewhere and Escape put the shelf away.
   list.addEventListener('click', (event) => {
@@ -54,12 +72,13 @@ export function mountShelf(place: HTMLElement, store: Store): void {
   });
 }
 
-function drawCapture(capture: CaptureSummary, open: string | null): HTMLElement {
+function drawCapture(capture: CaptureSummary, open: string | null, stamps: Stamps): HTMLElement {
   const link = html('a', { href: addressOf(capture.name), ...(capture.name === open ? { 'aria-current': 'page' } : {}) }, [
     html('span', { class: 'title' }, [titleOf(capture.name)]),
     ...(capture.state === 'ready' ? [html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [WORDS[capture.verdict.code]!])] : []),
     ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more job' }, [capture.job])] : []),
     html('span', { class: 'more' }, [moreWords(capture)]),
+    ...(capture.state === 'ready' ? [stamps.place(capture)] : []),
   ]);
   return html('li', { 'data-state': capture.state }, [link]);
 }
@@ -71,4 +90,38 @@ function moreWords(capture: CaptureSummary): string {
   const words = timeWords(start_ms);
   const when = words.date(0) === null ? [] : [`${words.date(0)}, ${words.minutes(0)}`];
   return [...when, roughDuration(capture.duration_s)].join(' · ');
+}
+
+type Ready = Extract<CaptureSummary, { state: 'ready' }>;
+
+/** Small pictures, each asked for when it first comes into sight, once per version of its file. */
+class Stamps {
+  private readonly known = new Map<string, Promise<Overview>>();
+  private readonly waiting = new WeakMap<Element, () => void>();
+  private readonly store: Store;
+  private readonly sight = new IntersectionObserver((entries) => {
+    for (const { isIntersecting, target } of entries) {
+      if (!isIntersecting) continue;
+      this.sight.unobserve(target);
+      this.waiting.get(target)?.();
+    }
+  });
+
+  constructor(store: Store) {
+    this.store = store;
+  }
+
+  place({ name, written_ms }: Ready): HTMLElement {
+    const stamp = html('span', { class: 'stamp', 'aria-hidden': 'true' });
+    this.waiting.set(stamp, () => {
+      const key = `${written_ms} ${name}`;
+      const asked = this.known.get(key) ?? askSmall(name);
+      this.known.set(key, asked);
+      asked.then((bins) => stamp.replaceChildren(toDom(drawSmall(bins, { width: 240, height: 28, palette: paletteOf(this.store.state.dark) }))))
+        // Without its picture the entry still says all.
+        .catch(() => this.known.delete(key));
+    });
+    this.sight.observe(stamp);
+    return stamp;
+  }
 }

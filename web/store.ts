@@ -2,6 +2,7 @@
 // are told once per frame.
 
 import type { CaptureInfo, CaptureSummary } from '../host/server/api.ts';
+import type { Asked } from './ask.ts';
 import type { NightData } from './chart/data.ts';
 import type { CurrentScaleKind } from './chart/scales.ts';
 import type { Window } from './view.ts';
@@ -12,6 +13,10 @@ export interface State {
   name: string | null;
   info: CaptureInfo | null;
   night: NightData | null;
+  /** The picture is there, what it means is not yet. */
+  pending: boolean;
+  /** What the reader wants judged otherwise. */
+  asked: Asked;
   window: Window;
   scale: CurrentScaleKind;
   selected: string | null;

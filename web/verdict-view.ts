@@ -27,6 +27,14 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
       return;
     }
     const { verdict, warnings } = night.findings;
+    if (state.pending) {
+      place.dataset['verdict'] = 'pending';
+      place.replaceChildren(
+        html('div', { class: 'opening' }, [html('p', { class: 'tag' }, ['Being worked out']), html('p', { class: 'when' }, [whenWords(night, info.job)])]),
+        html('h1', { id: 'verdict-sentence' }, [verdict.sentence]),
+      );
+      return;
+    }
     // A verdict on a wrong reading gets no colour that praises or blames.
     const isGrave = warnings?.some((w) => w.grave) === true;
     place.dataset['verdict'] = isGrave ? 'grave' : verdict.code;

@@ -82,6 +82,8 @@ export async function setStage(files: Record<string, string | { csv: string; job
       page.on('pageerror', (error) => complaints.push(`page: ${error.message}`));
       await page.goto(`${serving.url}#${encodeURIComponent(capture)}`);
       await page.waitForSelector('#picture [data-part="mean"]');
+      // The picture may come before its meaning.
+      await page.waitForSelector('#main:not([aria-busy])');
       await settled(page);
       return page;
     },

@@ -133,7 +133,8 @@ function addRulings(data: NightData, plot: Box, y: Scale, palette: Surface['pale
   const { findings } = data;
   const along = (id: string, value_mA: number, lead: string, text: string, tail: string, colour: string) => {
     const at = y(value_mA);
-    if (at < plot.y || at > plot.y + plot.height) return;
+    // Not a number where the allowance is not known yet.
+    if (!(at >= plot.y && at <= plot.y + plot.height)) return;
     const parts = [{ text: lead, bold: false }, { text, bold: true }, { text: tail, bold: false }];
     add(id, id, 'along', { x: plot.x + plot.width, y: at }, 10_000, { parts, colour }, null);
   };

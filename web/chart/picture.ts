@@ -78,13 +78,14 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
 export function rangeOf(data: NightData, view: View, bins: Bins): CurrentRange {
   const { findings, whole } = data;
   const levels = findings.levels.map((level) => level.level_mA);
+  const allowance = Number.isFinite(findings.allowance_mA) ? [findings.allowance_mA] : [];
   if (view.scale === 'log') {
     const [low, high] = extent(whole, 0, whole.mean_mA.length);
-    return currentRange('log', Math.min(low, findings.allowance_mA, ...levels.slice(0, 500)), Math.max(high, findings.allowance_mA));
+    return currentRange('log', Math.min(low, ...allowance, ...levels.slice(0, 500)), Math.max(high, ...allowance));
   }
   const [first, end] = binsWithin(bins, view.from_s, view.to_s);
   const [low, high] = extent(bins, first, end);
-  return currentRange('linear', low, Math.max(high, findings.allowance_mA));
+  return currentRange('linear', low, Math.max(high, ...allowance));
 }
 
 function extent(bins: Bins, first: number, end: number): [number, number] {

@@ -34,7 +34,7 @@ export function drawStaircase(levels: Findings['levels'], view: View, plot: Box,
 export function drawRulings(findings: Findings, plot: Box, y: Scale, palette: Palette): Shape {
   const ruling = (value_mA: number, part: string, stroke: string, dashes: string) => {
     const at = y(value_mA);
-    if (at < plot.y || at > plot.y + plot.height) return [];
+    if (!(at >= plot.y && at <= plot.y + plot.height)) return [];
     return [shape('line', {
       x1: plot.x, x2: plot.x + plot.width, y1: at, y2: at, stroke, 'stroke-width': 1.3, 'stroke-dasharray': dashes, 'data-part': part,
     })];

@@ -1,0 +1,51 @@
+// What the capture says of its job; changed here, it is kept in the capture.
+
+import { askDetails, changeDetails } from './ask.ts';
+import { html } from './dom.ts';
+import { form } from './form.ts';
+import type { Field } from './form.ts';
+import type { Details } from '../host/server/api.ts';
+import { reread, wordsOf } from './opening.ts';
+import type { Store } from './store.ts';
+
+/** Whether a file has room for what is typed: a CSV has not. */
+export function isCapture(name: string): boolean {
+  return /\.nightdraw$/i.test(name);
+}
+
+const CSV_WORDS = 'This is a CSV, which has no room for job details or marks. Import it first: nightdraw import FILE.csv --out FILE.nightdraw';
+
+export function mountDetails(place: HTMLElement, store: Store): void {
+  let name: string | null = null;
+  const fill = async (shown: string) => {
+    const title = html('h2', { id: 'details-title' }, ['The job']);
+    if (!isCapture(shown)) {
+      place.replaceChildren(title, html('p', { class: 'more' }, [CSV_WORDS]));
+      return;
+    }
+    const details = await askDetails(shown);
+    if (name !== shown) return;
+    place.replaceChildren(title, form('details', fields(details), 'Keep in the capture', async (values) => {
+      await changeDetails(shown, values);
+      await reread(store, shown);
+      return 'Kept in the capture.';
+    }), html('p', { class: 'more' }, ['Plate and customer name a person: nightdraw forget FILE takes them out before a capture is passed on.']));
+  };
+  store.listen((state) => {
+    const shown = state.night === null ? null : state.name;
+    if (shown === name) return;
+    name = shown;
+    place.hidden = shown === null;
+    place.replaceChildren();
+    if (shown !== null) fill(shown).catch((error: unknown) => place.replaceChildren(html('h2', { id: 'details-title' }, ['The job']), html('p', {}, [wordsOf(error)])));
+  });
+}
+
+function fields(details: Details): Field[] {
+  return [
+    { key: 'job', label: 'Job', value: details.job, length_max: 500 },
+    { key: 'vehicle', label: 'Vehicle', value: details.vehicle, length_max: 120 },
+    { key: 'plate', label: 'Plate', value: details.plate, length_max: 40 },
+    { key: 'customer', label: 'Customer', value: details.customer, length_max: 200 },
+  ];
+}
