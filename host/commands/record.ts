@@ -1,5 +1,6 @@
 // `record`: a board into a capture, until the time is up or Ctrl-C.
 
+import { basename } from 'node:path';
 import type { Personal } from '../capture/types.ts';
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
@@ -11,6 +12,8 @@ import type { Awake } from '../recorder/awake.ts';
 import { LiveFeed } from '../recorder/live.ts';
 import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
+import { NightWatch } from '../notify/watch.ts';
+import { Webhook } from '../notify/webhook.ts';
 import { choosePort } from './boards.ts';
 import { optionalDuration, optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
@@ -26,6 +29,9 @@ export const LOW_V = 12;
 
 /** Nobody's computer goes to sleep within this. */
 const SHORT_S = 300;
+
+/** The night is on the disk by then; whoever waits at the terminal waits no longer than this. */
+const NOTIFY_LAST_MS = 60_000;
 
 export const command: Command = {
   summary: 'records a board into a capture',
@@ -46,10 +52,12 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --window MS   length of a window, 10 to 1000 (default: 50)
   --trigger mA  change that makes a burst, 1 to 30000 (default: 20)
   --low-volts V  warns when the battery falls to this (default: ${LOW_V})
+  --notify URL  tells this web address when the night is done, the board is silent
+                for a minute, or the battery falls to --low-volts
   --job TEXT    what the capture is about
   --plate TEXT, --vehicle TEXT, --customer TEXT
                 kept in the capture alone; 'nightdraw forget' takes them out`,
-  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, stream: { type: 'string' }, window: { type: 'string' }, trigger: { type: 'string' }, 'low-volts': { type: 'string' }, job: { type: 'string' },
+  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, stream: { type: 'string' }, window: { type: 'string' }, trigger: { type: 'string' }, 'low-volts': { type: 'string' }, notify: { type: 'string' }, job: { type: 'string' },
     plate: { type: 'string' }, vehicle: { type: 'string' }, customer: { type: 'string' },
   },
   positionals: 0,
@@ -59,6 +67,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const job = typeof values['job'] === 'string' ? values['job'] : null;
     const stream = streamOf(values);
     const wanted = wantedOf(stream, values);
+    const url = urlOf(values);
     const signal = stopSignal();
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
@@ -66,6 +75,8 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const soFar = new SoFar((text) => screen.note(text));
     const live = new LiveFeed();
     live.subscribe((reading) => soFar.take(reading));
+    const hook = url === null ? null : new Webhook(url, (text) => screen.note(text));
+    const watch = hook === null ? null : new NightWatch(basename(out), low_V, (event) => hook.tell(event));
     // Only once it records: a port that is not there is one line.
     let awake: Awake | null | undefined;
     const summary = await record({
@@ -87,6 +98,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       onProgress: (progress, state) => {
         if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
         screen.show(progress, state);
+        watch?.look(state === 'measuring', progress.voltage_V, performance.now());
       },
       onNote: (text) => screen.note(text),
     }).finally(() => {
@@ -95,6 +107,9 @@ An unfinished FILE of the same board is resumed; any other is refused.
     });
     rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: Date.now() });
     console.log(summaryInWords(out, summary));
+    // Where it lies on this computer is nobody else's matter.
+    watch?.done(summaryInWords(basename(out), summary));
+    await hook?.close(NOTIFY_LAST_MS);
     return 0;
   },
 };
@@ -135,4 +150,11 @@ function boardNumber(values: OptionValues): number | null {
   if (text === undefined) return null;
   if (typeof text !== 'string' || !/^[0-9a-fA-F]{1,8}$/.test(text)) throw new UsageError(`--board ${String(text)} is not a board's number; 'nightdraw boards' shows it, such as 000B0A4D`);
   return parseInt(text, 16);
+}
+
+function urlOf(values: OptionValues): string | null {
+  const text = values['notify'];
+  if (text === undefined) return null;
+  if (typeof text !== 'string' || !/^https?:\/\/./i.test(text) || !URL.canParse(text)) throw new UsageError(`--notify ${String(text)} is no web address; for example --notify http://192.168.1.5:8080/nightdraw`);
+  return text;
 }

@@ -34,6 +34,7 @@ const RULES: IForbiddenRuleType[] = [
   only('server reads captures, findings and recordings', '^host/server/', ['^host/capture/', '^host/analysis/', '^host/recorder/']),
   only('the report draws with the chart, and reads findings and capture types', '^host/report/', ['^web/chart/', '^host/analysis/', TYPES]),
   only('the fleet reads findings alone', '^host/fleet/', [FINDINGS]),
+  only('notices stand alone', '^host/notify/', []),
   only('the chart knows neither page nor host, shared types apart', '^web/chart/', [TYPES, FINDINGS]),
   only('the page reaches the host by HTTP and shared types', '^web/', [TYPES, FINDINGS, '^host/server/api\\.ts$']),
   {

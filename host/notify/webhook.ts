@@ -1,0 +1,94 @@
+// Tells a web address what happened to a night. Each event is sent in order until the
+// other side has taken it, and never again after that; nobody waits for it meanwhile.
+
+export interface NotifyEvent {
+  event: 'night-done' | 'board-silent' | 'battery-low';
+  /** The capture's file name. */
+  capture: string;
+  sentence: string;
+}
+
+export interface WebhookTimes {
+  /** An answer that takes longer is none. */
+  answer_ms: number;
+  /** Wait before the second attempt; doubled each time up to the other. */
+  again_ms: number;
+  again_ms_max: number;
+}
+
+const TIMES: WebhookTimes = { answer_ms: 10_000, again_ms: 1000, again_ms_max: 60_000 };
+
+/** More than a night gives; an address that is never there must not fill the memory. */
+const WAITING_MAX = 100;
+
+/** These will be no better the next time: the other side understood and refused. */
+const isRefusal = (status: number) => status >= 400 && status < 500 && status !== 408 && status !== 425 && status !== 429;
+
+export class Webhook {
+  private readonly waiting: (NotifyEvent & { id: string; at: string })[] = [];
+  private running: Promise<void> | null = null;
+  private readonly ended = new AbortController();
+
+  /** @param onTrouble told once for each event that is refused or given up, in one sentence */
+  constructor(private readonly url: string, private readonly onTrouble: (text: string) => void, private readonly times = TIMES) {}
+
+  /** Returns at once. `id` stays the same over all attempts, for a receiver that answered too late. */
+  tell(event: NotifyEvent): void {
+    if (this.waiting.length >= WAITING_MAX) return this.onTrouble(`${WAITING_MAX} notices wait for the web address already; this one is not sent: ${event.event}`);
+    this.waiting.push({ ...event, id: crypto.randomUUID(), at: new Date().toISOString() });
+    this.running ??= this.run();
+  }
+
+  /** Waits for what is to be sent, but no longer than `most_ms`. */
+  async close(most_ms: number): Promise<void> {
+    if (this.running === null) return;
+    const timer = setTimeout(() => this.ended.abort(), most_ms);
+    await this.running;
+    clearTimeout(timer);
+    if (this.waiting.length > 0) this.onTrouble(`${this.waiting.length} notices were not taken by the web address; see --notify`);
+  }
+
+  private async run(): Promise<void> {
+    let pause_ms = this.times.again_ms;
+    while (this.waiting.length > 0 && !this.ended.signal.aborted) {
+      const status = await this.send(JSON.stringify(this.waiting[0]));
+      if (status !== null && (isRefusal(status) || (status >= 200 && status < 300))) {
+        const { event } = this.waiting.shift()!;
+        if (isRefusal(status)) this.onTrouble(`the web address refused the notice ${event} (status ${status}); see --notify`);
+        pause_ms = this.times.again_ms;
+        continue;
+      }
+      await this.pause(pause_ms);
+      pause_ms = Math.min(2 * pause_ms, this.times.again_ms_max);
+    }
+    this.running = null;
+  }
+
+  /** The status of the answer, null without one in time. */
+  private async send(body: string): Promise<number | null> {
+    try {
+      // A redirection is no taking: the notice would go where nobody named.
+      const answer = await fetch(this.url, {
+        method: 'POST', headers: { 'content-type': 'application/json' }, body, redirect: 'manual',
+        signal: AbortSignal.any([this.ended.signal, AbortSignal.timeout(this.times.answer_ms)]),
+      });
+      await answer.body?.cancel();
+      return answer.status;
+    } catch {
+      return null;
+    }
+  }
+
+  private pause(ms: number): Promise<void> {
+    return new Promise((resolve) => {
+      const done = () => {
+        clearTimeout(timer);
+        this.ended.signal.removeEventListener('abort', done);
+        resolve();
+      };
+      const timer = setTimeout(done, ms);
+      this.ended.signal.addEventListener('abort', done);
+      if (this.ended.signal.aborted) done();
+    });
+  }
+}

@@ -1,0 +1,91 @@
+// Notices against a server that fails, hangs, hangs up, is away and comes back: each is taken once.
+import { createServer } from 'node:http';
+import type { RequestListener, Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { afterEach, expect, test } from 'vitest';
+import { NightWatch } from '../../../host/notify/watch.ts';
+import { Webhook } from '../../../host/notify/webhook.ts';
+
+const TIMES = { answer_ms: 300, again_ms: 10, again_ms_max: 40 };
+let server: Server | null = null;
+afterEach(() => {
+  server?.closeAllConnections();
+  server?.close();
+});
+
+async function listen(handle: (body: string) => number | 'hang' | 'cut', port = 0): Promise<number> {
+  const answer: RequestListener = (request, response) => {
+    let body = '';
+    request.on('data', (part: Buffer) => (body += part.toString())).on('end', () => {
+      const status = handle(body);
+      if (status === 'cut') request.socket.destroy();
+      else if (status !== 'hang') response.writeHead(status, { location: 'http://127.0.0.1:9/' }).end();
+    });
+  };
+  const opened = (server = createServer(answer));
+  await new Promise<void>((resolve) => opened.listen(port, '127.0.0.1', resolve));
+  return (opened.address() as AddressInfo).port;
+}
+
+const note = (n: number) => ({ event: 'board-silent', capture: 'night', sentence: `number ${n}` }) as const;
+
+test('what fails, hangs, redirects or is cut is sent again under the same id; what was taken is not', async () => {
+  const script = [500, 'hang', 'cut', 302, 200, 503, 204, 429, 200] as const;
+  const seen: { id: string; sentence: string }[] = [], taken: string[] = [], trouble: string[] = [];
+  const port = await listen((body) => {
+    const status = script[seen.length]!;
+    const event = JSON.parse(body) as { id: string; sentence: string };
+    seen.push(event);
+    if (status === 200 || status === 204) taken.push(event.sentence);
+    return status;
+  });
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), TIMES);
+  for (let n = 1; n <= 3; n++) hook.tell(note(n));
+  await hook.close(30_000);
+  expect(taken).toEqual(['number 1', 'number 2', 'number 3']);
+  expect(seen).toHaveLength(script.length);
+  expect(new Set(seen.map(({ id }) => id)).size).toBe(3);
+  expect(trouble).toEqual([]);
+});
+
+test('a server that is away at first gets it when it is back', async () => {
+  const port = await listen(() => 200);
+  await new Promise((resolve) => server!.close(resolve));
+  const taken: string[] = [];
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, TIMES);
+  hook.tell(note(1));
+  await new Promise((resolve) => setTimeout(resolve, 100));
+  await listen((body) => (taken.push(body), 200), port);
+  await hook.close(30_000);
+  expect(taken).toHaveLength(1);
+});
+
+test('a refusal is told and not repeated; an address that never answers is given up at the end', async () => {
+  let asked = 0;
+  const trouble: string[] = [];
+  const port = await listen(() => (asked++, asked === 1 ? 404 : 'hang'));
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), TIMES);
+  hook.tell(note(1));
+  await hook.close(30_000);
+  expect([asked, trouble.length]).toEqual([1, 1]);
+  hook.tell(note(2));
+  await hook.close(50);
+  expect(trouble[1]).toContain('1 notices were not taken');
+});
+
+test('silence is told after a minute, low voltage at once, each once until it is well again', () => {
+  const told: string[] = [];
+  const watch = new NightWatch('night', 12, ({ event }) => told.push(event));
+  watch.look(false, 12.5, 0);
+  watch.look(false, 12.5, 59_000);
+  expect(told).toEqual([]);
+  watch.look(false, 12.5, 61_000);
+  watch.look(false, 11.9, 90_000);
+  watch.look(true, 12.05, 91_000);
+  watch.look(true, 11.9, 92_000);
+  expect(told).toEqual(['board-silent', 'battery-low']);
+  watch.look(true, 12.2, 93_000);
+  watch.look(true, 12, 94_000);
+  watch.done('done');
+  expect(told).toEqual(['board-silent', 'battery-low', 'battery-low', 'night-done']);
+});
