@@ -18,7 +18,7 @@ export function sheetAsPdf(sheet: Shape, title: string, date: Date): Promise<Buf
     });
     const parts: Buffer[] = [];
     doc.on('data', (bytes) => parts.push(bytes)).on('end', () => resolve(Buffer.concat(parts))).on('error', reject);
-    // The letters alone, without kerning: a tenth of a second instead of two to set a page.
+    // The letters alone, without kerning: as wide as they were measured, and less for the writer to read.
     const fonts = fontFilesFor(svg);
     doc.registerFont('plain', fonts.plain).registerFont('bold', fonts.bold);
     doc.addPage({ size: [width, height], margin: 0 });
