@@ -17,6 +17,8 @@ import type { Overview } from '../../host/server/api.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 import { median } from './figures.ts';
 import type { Figure } from './figures.ts';
+import { pageTimes } from './page-speed.ts';
+import type { PageTimes } from './page-speed.ts';
 
 const HOURS = 12;
 const SAMPLES = HOURS * 3_600_000;
@@ -185,6 +187,16 @@ async function measure(url: string, parquet: string): Promise<Times> {
   return { first_ms: first.ms, query_ms: median(ours_ms), share: median(ours_ms) / median(theirs_ms) };
 }
 
+/** A server of its own, so that nothing is known yet when the page asks. */
+async function pageFrom(dir: string): Promise<PageTimes> {
+  const server = await serving(dir);
+  try {
+    return await pageTimes(`${server.url}#night.nightdraw`);
+  } finally {
+    await server.end();
+  }
+}
+
 export async function windowQueryFigures(): Promise<Figure[]> {
   const root = mkdtempSync(join(tmpdir(), 'nightdraw-bench-'));
   const [dir, parquet] = [join(root, 'captures'), join(root, 'night.parquet')];
@@ -193,11 +205,14 @@ export async function windowQueryFigures(): Promise<Figure[]> {
     const all = currents();
     await writeCapture(join(dir, 'night.nightdraw'), all);
     writeParquet(parquet, all);
+    const { first_ms: page_ms, move_ms } = await pageFrom(dir);
     const server = await serving(dir);
     try {
       const { first_ms, query_ms, share } = await measure(server.url, parquet);
       return [
         { name: 'first_picture_s', meaning: '43.2 M samples: the first picture from a server just started', value: first_ms / 1000, unit: 's' },
+        { name: 'page_first_s', meaning: 'the same: from navigation to the picture in the browser', value: page_ms / 1000, unit: 's' },
+        { name: 'page_move_ms', meaning: 'the same: one zoom drawn in the browser', value: move_ms, unit: 'ms' },
         { name: 'window_query_ms', meaning: '43.2 M samples: any window in 1280 bins from the server', value: query_ms, unit: 'ms' },
         { name: 'window_duckdb_ratio', meaning: 'the same, against DuckDB over a Parquet file of the same samples', value: share, unit: 'times' },
       ];

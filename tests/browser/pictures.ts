@@ -61,7 +61,7 @@ const paper: Look = async (page) => {
 const SHOTS: [name: string, capture: string, width_px: number, dark: boolean, look: Look, full?: boolean][] = [
   ['night', 'faulty.nightdraw', 1280, false, still, true],
   ['night-dark', 'faulty.nightdraw', 1280, true, still],
-  ['night-narrow', 'faulty.nightdraw', 360, false, still, true],
+  ['night-narrow', 'faulty.nightdraw', 360, false, still],
   ['night-wide', 'faulty.nightdraw', 2560, false, still],
   ['night-linear', 'faulty.nightdraw', 1280, false, linear],
   ['closer', 'faulty.nightdraw', 1280, false, closer],
@@ -71,7 +71,7 @@ const SHOTS: [name: string, capture: string, width_px: number, dark: boolean, lo
   ['captures', 'faulty.nightdraw', 1280, true, shelf],
   ['ten-thousand', 'restless.csv', 1280, false, still],
   ['marked', 'faulty.nightdraw', 1280, false, marked],
-  ['paper', 'faulty.nightdraw', 1280, true, paper, true],
+  ['paper', 'faulty.nightdraw', 800, true, paper],
 ];
 
 for (const [name, capture, width_px, dark, look, full] of SHOTS) {

@@ -14,9 +14,9 @@ export function drawSmall(bins: Bins, { width, height, palette }: Pick<Surface, 
   const x = timeScale(0, bins.mean_mA.length, 0, width);
   const ground = area<number | null>().defined((mean) => mean !== null).x((_, i) => x(i + 0.5)).y0(height).y1((mean) => y(mean!)).curve(curveStep);
   return shape('svg', {
-    xmlns: 'http://www.w3.org/2000/svg', width, height, viewBox: `0 0 ${width} ${height}`,
+    xmlns: 'http://www.w3.org/2000/svg', width, height, viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: 'none',
   }, [
     shape('rect', { x: 0, y: 0, width, height, fill: palette.paper }),
-    shape('path', { d: ground(bins.mean_mA) ?? '', fill: palette.band, stroke: palette.mean, 'stroke-width': 1, 'data-part': 'small-night' }),
+    shape('path', { d: ground(bins.mean_mA) ?? '', fill: palette.band, stroke: palette.mean, 'stroke-width': 1, 'vector-effect': 'non-scaling-stroke', 'data-part': 'small-night' }),
   ]);
 }

@@ -1,0 +1,63 @@
+// How soon the page shows a night, and how long it takes to draw one move, in
+// Debian's chromium.
+
+import { chromium } from 'playwright-core';
+import type { Page } from 'playwright-core';
+import { median } from './figures.ts';
+
+const FLAGS = [
+  '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync',
+];
+const MOVES = 60;
+
+export interface PageTimes {
+  /** From navigation to the mean line in the document. */
+  first_ms: number;
+  /** Median from the beginning of the frame that draws a move to its layout and paint being through. */
+  move_ms: number;
+}
+
+/** @param url the page with the capture in its address */
+export async function pageTimes(url: string): Promise<PageTimes> {
+  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS, headless: true });
+  try {
+    const page = await browser.newPage({ viewport: { width: 1280, height: 900 } });
+    await page.addInitScript(() => {
+      const seen = new MutationObserver(() => {
+        if (document.querySelector('#picture [data-part="mean"]') === null) return;
+        seen.disconnect();
+        performance.mark('first picture');
+      });
+      seen.observe(document, { childList: true, subtree: true });
+    });
+    await page.goto(url);
+    await page.waitForFunction(() => performance.getEntriesByName('first picture').length > 0, undefined, { timeout: 60_000 });
+    const first_ms = await page.evaluate(() => performance.getEntriesByName('first picture')[0]!.startTime);
+    // The analysis is through before moves are timed: it would take the processor from the page.
+    await page.waitForSelector('#main:not([aria-busy])', { timeout: 300_000 });
+    return { first_ms, move_ms: median(await moves(page)) };
+  } finally {
+    await browser.close();
+  }
+}
+
+/** Zooms in and out by the wheel, one notch a frame. */
+function moves(page: Page): Promise<number[]> {
+  return page.evaluate(async (count) => {
+    const picture = document.querySelector('#picture')!;
+    const box = picture.getBoundingClientRect();
+    const times: number[] = [];
+    for (let i = 0; i < count; i++) {
+      times.push(await new Promise<number>((resolve) => {
+        picture.dispatchEvent(new WheelEvent('wheel', { deltaY: i % 20 < 10 ? -200 : 200, clientX: box.left + box.width / 2, clientY: box.top + 200, cancelable: true, bubbles: true }));
+        // Asked for after the page's own frame, so it runs when that has drawn; the message comes after layout and paint.
+        requestAnimationFrame((begin_ms) => {
+          const after = new MessageChannel();
+          after.port1.onmessage = () => resolve(performance.now() - begin_ms);
+          after.port2.postMessage(null);
+        });
+      }));
+    }
+    return times;
+  }, MOVES);
+}
