@@ -69,6 +69,9 @@ const RUNS_ON = /-- (serve|emulate)\b/;
 const NEEDS_BOARD = /\/dev\/ttyUSB0/;
 const NEEDS_NIGHT = /captures\/monday\.nightdraw/;
 
+/** A busy computer may hold a recorder up for seconds: told, and no fault. */
+const STOOD_STILL = /^\d\d:\d\d:\d\d  this computer stood still.*\n/gm;
+
 describe('README commands', () => {
   test('there are some', () => {
     expect(commands.length).toBeGreaterThan(8);
@@ -97,9 +100,11 @@ describe('README commands', () => {
         await leaveRunning(/-- serve\b/.test(command) ? `${command} --port 0` : command, /(The view|An emulated board) .* is at |The view is at /);
         return;
       }
+      // Tried again, it must not find what it left behind.
+      if (command.includes('record --port /tmp/')) rmSync('/tmp/try.nightdraw', { force: true });
       const { code, out, err } = run(command);
       // A recorder says on stderr how far it is; anything else there would be a complaint.
-      expect({ code, err: err.replace(/^recorded .*\n/m, '') }).toEqual({ code: 0, err: '' });
+      expect({ code, err: err.replace(/^recorded .*\n/gm, '').replace(STOOD_STILL, '') }).toEqual({ code: 0, err: '' });
       expect(out.length).toBeGreaterThan(20);
     });
   }
