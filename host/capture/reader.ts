@@ -71,15 +71,17 @@ export interface RunReadings extends RunFacts {
 export interface ReadOptions {
   /** Whether later calibrations are left out: what the board said itself. */
   original?: boolean;
+  /** Whether 32 bits will do for the trace's currents and lengths: for its findings, not for what is written down again. */
+  singles?: boolean;
 }
 
 /**
  * Opens a capture for reading, also while it is being recorded.
  * @throws Error in one sentence: not there, not a capture, newer than this version, or damaged.
  */
-export function openCapture(path: string, { original = false }: ReadOptions = {}): Capture {
+export function openCapture(path: string, { original = false, singles = false }: ReadOptions = {}): Capture {
   const { db, close } = openForReading(path);
-  const reader = new Reader(new Stored(path, db), original);
+  const reader = new Reader(new Stored(path, db), original, singles);
   const guarded = <A extends unknown[], R>(read: (...args: A) => R) => (...args: A): R => {
     try {
       return db.transaction(() => read(...args))();
@@ -122,7 +124,7 @@ class Reader {
   /** Kept until another connection has changed the file. */
   private known: { version: unknown; layout: Layout } | null = null;
 
-  constructor(readonly stored: Stored, private readonly original: boolean) {}
+  constructor(readonly stored: Stored, private readonly original: boolean, private readonly singles: boolean) {}
 
   layout(): Layout {
     const version = this.stored.version();
@@ -152,7 +154,7 @@ class Reader {
     const start_ms = startOf(axis_ms, layout.zero_s, layout.samples > 0);
     if (kind === 'imported') return traceOfPoints(this.stored.points(layout.blocks), start_ms);
     if (layout.rawTrace) return rawTrace(this.stored, layout, start_ms);
-    const steady = steadyTrace(this.stored, layout, start_ms);
+    const steady = steadyTrace(this.stored, layout, start_ms, this.singles);
     if (steady !== null) return steady;
     const { columns, slices, start_s, dur_s, mean_mA, gaps } = placedWindows(this.stored, layout, layout.blocks);
     return {

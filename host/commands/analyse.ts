@@ -29,7 +29,7 @@ ${optionHelp()}`,
     const workshop = workshopSettings(named, [dirname(path), '.']);
     // Wrong use is told before a long file is read.
     nightOptions(workshop, told);
-    const { trace, voltage, info } = await openTrace(path, { original: values['original'] === true });
+    const { trace, voltage, info } = await openTrace(path, { original: values['original'] === true, singles: true });
     const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
     const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
     console.log(values['json'] === true ? JSON.stringify(night, null, 2) : inWords(night));

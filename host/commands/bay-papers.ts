@@ -67,7 +67,7 @@ export function dropsInWords(tree: FeedTree, path: string, total_mA: number | nu
 async function findingsOf(path: string, values: OptionValues): Promise<Findings> {
   const told = toldBy(values);
   const workshop = workshopSettings(undefined, [dirname(path), '.']);
-  const { trace, voltage, info } = await openTrace(path, { original: false });
+  const { trace, voltage, info } = await openTrace(path, { singles: true });
   return interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, nightOptions(workshop, info === null ? {} : toldInCapture(info), told));
 }
 

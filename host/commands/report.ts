@@ -81,7 +81,7 @@ async function readNight(path: string, values: OptionValues): Promise<{ opened: 
   nightOptions(workshop, told);
   const logoName = told.workshop_logo ?? workshop.workshop_logo;
   const logo = logoName === undefined ? null : readLogo(logoName, folders);
-  const opened = await openTrace(path);
+  const opened = await openTrace(path, { singles: values['folder'] === undefined });
   const { trace, voltage, info } = opened;
   const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
   const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
