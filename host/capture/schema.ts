@@ -11,6 +11,7 @@ export const APPLICATION_ID = 0x4e446370;
 export const FORMAT_VERSION = 2;
 
 export type Db = Database.Database;
+export type Statement = Database.Statement;
 
 /** How long a reader or writer waits for another connection's lock. */
 const BUSY_MS = 2000;
