@@ -5,9 +5,11 @@ import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
 import { interpret } from '../analysis/meaning/interpret.ts';
 import { toldInCapture } from '../analysis/meaning/settings.ts';
 import { openTrace } from '../capture/open.ts';
+import { resultsIn, resultsInWords } from './bay-results.ts';
 import type { Command } from './command.ts';
 import { NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
 import { inWords } from './night-words.ts';
+import { tell } from './serve.ts';
 import { workshopSettings } from './settings-file.ts';
 
 export const command: Command = {
@@ -32,7 +34,9 @@ ${optionHelp()}`,
     const { trace, voltage, info } = await openTrace(path, { original: values['original'] === true });
     const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
     const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
-    console.log(values['json'] === true ? JSON.stringify(night, null, 2) : inWords(night));
+    const bay = resultsIn(path, info, tell);
+    if (values['json'] === true) console.log(JSON.stringify(bay === null ? night : { ...night, bay }, null, 2));
+    else console.log(bay === null ? inWords(night) : `${inWords(night)}\n\n${resultsInWords(bay, night.trace.start)}`);
     return 0;
   },
 };

@@ -12,7 +12,7 @@ import { readDrops, tableOf } from '../bay/drop-list.ts';
 import { oddsInWords } from '../bay/evidence.ts';
 import { compareNights, nightAdvice } from '../bay/intermittent.ts';
 import { hintsFromNight } from '../bay/night-hints.ts';
-import { CLOSING_LIST, compareRepair } from '../bay/repair.ts';
+import { CLOSING_LIST, compareRepair, repairTable } from '../bay/repair.ts';
 import { PullSession } from '../bay/session.ts';
 import { readTree } from '../bay/tree-build.ts';
 import { findNode } from '../bay/tree.ts';
@@ -81,8 +81,7 @@ export async function comparedInWords(before: string, after: string, values: Opt
     return fates.length === 0 ? `${before} has no family of wake-ups to look for` : fates.map(({ text }) => sentence(text)).join('\n');
   }
   const result = compareRepair(one, other);
-  const value = (mine: number | null) => (mine === null ? '-' : mine.toFixed(mine >= 100 ? 0 : 1));
-  const rows = [['', 'before', 'after', ''], ...result.rows.map((row) => [row.what, value(row.before), value(row.after), row.unit])];
+  const rows = [['', 'before', 'after', ''], ...repairTable(result)];
   const list = result.code === 'proven' ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))] : [];
   return [sentence(result.sentence), '', ...table(rows, 'lrrl'), ...list].join('\n');
 }
