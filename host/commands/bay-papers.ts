@@ -8,6 +8,7 @@ import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
 import { interpret } from '../analysis/meaning/interpret.ts';
 import { toldInCapture } from '../analysis/meaning/settings.ts';
 import { weightsOf } from '../bay/conclude.ts';
+import { csvText } from '../bay/csv-text.ts';
 import { readDrops, tableOf } from '../bay/drop-list.ts';
 import { oddsInWords } from '../bay/evidence.ts';
 import { compareNights, nightAdvice } from '../bay/intermittent.ts';
@@ -30,9 +31,11 @@ const COMPLAINTS_MAX = 8;
 /** @throws Error naming the file, in one sentence */
 export function textOf(path: string): string {
   try {
-    return readFileSync(path, 'utf8');
+    return csvText(readFileSync(path));
   } catch (error) {
-    throw new Error(`${path} cannot be read (${(error as NodeJS.ErrnoException).code ?? 'unknown'}); check the name`, { cause: error });
+    const code = (error as NodeJS.ErrnoException).code ?? 'unknown';
+    const why = code === 'ENOENT' ? 'is not there' : code === 'EISDIR' ? 'is a folder' : `cannot be read (${code})`;
+    throw new Error(`${path} ${why}; give the CSV file that you wrote`, { cause: error });
   }
 }
 
