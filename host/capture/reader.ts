@@ -10,8 +10,8 @@ import { linesOfColumns, newRawColumns } from './raw-blocks.ts';
 import { rawTrace } from './raw-trace.ts';
 import { rowsOf } from './rows.ts';
 import type { Rows } from './rows.ts';
-import { damaged, isDatabaseError, openForReading } from './schema.ts';
-import type { Db } from './schema.ts';
+import { damaged, isDatabaseError, openForReading, openIfDatabase } from './schema.ts';
+import type { Db, OpenedReader } from './schema.ts';
 import { Stored } from './stored.ts';
 import { steadyTrace } from './steady-trace.ts';
 import { corrected, placedWindows } from './window-trace.ts';
@@ -47,6 +47,8 @@ export interface Capture {
   axisMarks(): { axis_us: number; text: string }[];
   /** What names a person or a car. */
   personal(): Personal;
+  /** Whether it holds work in the bay. */
+  hasBay(): boolean;
   /** Wall clock at axis time 0; null where the source has none. */
   axis_ms(): number | null;
   /** Axis time of the first sample, microseconds. */
@@ -79,8 +81,17 @@ export interface ReadOptions {
  * Opens a capture for reading, also while it is being recorded.
  * @throws Error in one sentence: not there, not a capture, newer than this version, or damaged.
  */
-export function openCapture(path: string, { original = false, singles = false }: ReadOptions = {}): Capture {
-  const { db, close } = openForReading(path);
+export function openCapture(path: string, options: ReadOptions = {}): Capture {
+  return captureOf(path, openForReading(path), options);
+}
+
+/** As `openCapture`; null where the file is no database at all. */
+export function openIfCapture(path: string, options: ReadOptions = {}): Capture | null {
+  const opened = openIfDatabase(path);
+  return typeof opened === 'string' ? null : captureOf(path, opened, options);
+}
+
+function captureOf(path: string, { db, close }: OpenedReader, { original = false, singles = false }: ReadOptions): Capture {
   const reader = new Reader(new Stored(path, db), original, singles);
   const guarded = <A extends unknown[], R>(read: (...args: A) => R) => (...args: A): R => {
     try {
@@ -103,6 +114,7 @@ export function openCapture(path: string, { original = false, singles = false }:
     points: guarded(() => reader.stored.points(reader.layout().blocks)),
     rawStatuses: guarded(() => reader.stored.statuses()),
     axisMarks: guarded(() => reader.stored.marks()),
+    hasBay: guarded(() => reader.stored.hasBay()),
     personal: guarded(() => reader.stored.personal()),
     axis_ms: guarded(() => reader.stored.info().axis_ms),
     zero_us: guarded(() => reader.layout().zero_s * 1e6),

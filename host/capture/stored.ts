@@ -96,6 +96,11 @@ export class Stored {
     return this.all('SELECT wall_ms, reason, line FROM bad_line ORDER BY id');
   }
 
+  /** Whether there was work in the bay; its tables are another file's business. */
+  hasBay(): boolean {
+    return this.db.prepare("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'bay_state'").get() !== undefined;
+  }
+
   personal(): Personal {
     const rows = this.all<{ key: string; value: string }>("SELECT key, value FROM info WHERE key IN ('plate', 'vehicle', 'customer')");
     return Object.fromEntries(rows.map(({ key, value }) => [key, JSON.parse(value) as string]));

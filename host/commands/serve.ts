@@ -9,6 +9,7 @@ import { nightOptions } from './night-options.ts';
 import { workshopSettings } from './settings-file.ts';
 import { PAGE_DIR } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
+import { tell } from './tell.ts';
 import { workbench } from './workbench.ts';
 
 /** A fixed port, so that a bookmark keeps; any free one with --port 0. */
@@ -51,7 +52,6 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
   },
 };
 
-export const tell = (line: string): void => void process.stderr.write(`nightdraw: ${line}\n`);
 
 const text = (values: OptionValues, option: string): string | null => {
   const value = values[option];
