@@ -80,7 +80,7 @@ export class SessionMeasure extends SessionLevels {
   protected tookOut(what: 'pulled' | 'unplugged', node: number, tapped: boolean): void {
     const { state } = this;
     if (state.phase.name === 'measuring' && state.phase.node === node) return;
-    if (state.base_mA === null || state.phase.name === 'finished') return;
+    if (state.base_mA === null || state.phase.name === 'finished') return this.outUnmeasured(node);
     if (state.out.some((one) => isBehind(this.tree, node, one.node))) return this.note('dark', `${called(this.tree, node)} has no feed now: nothing can be told from it`);
     const before = levelBetween(state.level, state.now_s - LOOK_s - 1.5, state.now_s - 1);
     const good = before !== null && before.still && this.near(before.mean_mA, state.base_mA);
@@ -88,6 +88,13 @@ export class SessionMeasure extends SessionLevels {
       name: 'measuring', what, node, at_s: state.now_s, tapped,
       before_mA: good ? before.mean_mA : state.base_mA, beforeSigma_mA: good ? before.sigma_mA : FLICKER_mA / 2,
     });
+  }
+
+  /** Nothing can be told from it, but it must not be forgotten outside. */
+  private outUnmeasured(node: number): void {
+    if (this.state.out.some((one) => one.node === node)) return;
+    this.state.out.push({ node, amount_mA: 0 });
+    this.note('out', `${called(this.tree, node)} is out; the draw was not being measured, so nothing can be told from it`);
   }
 
   protected drop(node: number, drop_mV: number): void {

@@ -2,12 +2,14 @@
 // and says what to do next. It holds no clock, no port and no screen. What it may
 // conclude is in `conclude.ts`, what it says in `session-view.ts`.
 
+import { oddsInWords } from './evidence.ts';
 import { DEFAULT_COSTS } from './moves.ts';
 import { FIRST_LOOK_s, LOOK_s, NOTICE_s, PATIENCE_s } from './session-core.ts';
 import { TAP_WAIT_s } from './session-measure.ts';
 import { Settling } from './settling.ts';
 import { FLICKER_mA, levelBetween, newLevelMemory, takeReading } from './level.ts';
 import { testName } from './planner.ts';
+import { bridgedAside } from './session-state.ts';
 import type { BayEvent, Phase, SessionOptions, SessionState } from './session-state.ts';
 import { called } from './tree.ts';
 
@@ -69,7 +71,7 @@ export class PullSession extends Settling {
       case 'drop': return this.drop(event.node, event.drop_mV);
       case 'evidence':
         state.evidence.push(event.evidence);
-        this.note('evidence', `noted against ${called(this.tree, event.evidence.node)}: ${event.evidence.text}`);
+        this.note('evidence', `noted on ${called(this.tree, event.evidence.node)}: ${event.evidence.text} (${oddsInWords(event.evidence.odds)})`);
         return this.replan();
       case 'answer': return this.answer(event.yes);
       case 'wrong': return this.takeBack();
@@ -104,6 +106,7 @@ export class PullSession extends Settling {
     this.lastTap_s = state.now_s;
     const { phase } = state;
     const next = this.proposedTest();
+    if (bridgedAside(state)) return this.bridge(false);
     // Also while the car is restless: the hand does not wait for it.
     const asked = phase.name === 'proposing' || (phase.name === 'levelling' && phase.target_mA !== null);
     if (asked && next !== null) this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);

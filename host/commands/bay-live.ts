@@ -118,7 +118,7 @@ class Car {
   }
 
   note(text: string): void {
-    this.screen.print(`  ${text}`);
+    this.screen.say(text);
   }
 
   quit(): void {
@@ -132,9 +132,9 @@ class Car {
     const result = this.keys.press(key, this.view.answers, this.view.bridge);
     switch (result.kind) {
       case 'quit': return this.quit();
-      case 'help': return this.screen.print(KEY_HELP);
+      case 'help': return this.screen.help(KEY_HELP);
       case 'places': return this.screen.places(this.view);
-      case 'say': return this.screen.print(`  ${result.text}`);
+      case 'say': return this.screen.say(result.text);
       case 'act': return this.act(result.action);
       case 'typing': return this.tick();
       case 'nothing': return;
@@ -148,7 +148,7 @@ class Car {
       this.show();
       if (this.kept.work.stage === 'done') this.quit();
     } catch (error) {
-      if (error instanceof BayProblem) this.screen.print(`  ${error.message}`);
+      if (error instanceof BayProblem) this.screen.say(error.message);
       else this.failure ??= error as Error;
     }
   }

@@ -83,9 +83,9 @@ describe('the bay in a terminal', () => {
     terminal = new Terminal(['bay', '--out', out, '--port', link]);
     await terminal.until('the start', () => terminal!.text.includes('Going on.'));
     await work(terminal, /Found: /);
-    await terminal.until('the way back', () => /^Put /.test(terminal!.asked));
-    while (/^Put /.test(terminal.asked)) await doAsAsked(terminal, hands, tree);
-    expect([...hands.out]).toEqual([]);
+    await terminal.until('the way back', () => /^Bridge on: /.test(terminal!.asked));
+    while (/^(Bridge on: |Put )/.test(terminal.asked)) await doAsAsked(terminal, hands, tree);
+    expect([...hands.out]).toEqual([BRIDGE]);
     while (terminal.status === null) {
       const { asked } = terminal;
       terminal.type('\r');
