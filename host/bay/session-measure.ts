@@ -90,6 +90,12 @@ export class SessionMeasure extends SessionLevels {
     });
   }
 
+  /** The search ends while something that came out was being measured. */
+  protected leftMeasuring(): void {
+    const { phase } = this.state;
+    if (phase.name === 'measuring' && phase.tapped) this.outUnmeasured(phase.node);
+  }
+
   /** Nothing can be told from it, but it must not be forgotten outside. */
   private outUnmeasured(node: number): void {
     if (this.state.out.some((one) => one.node === node)) return;

@@ -109,7 +109,7 @@ function cautionsOf({ state, tree }: PullSession): string[] {
   if (next !== undefined && makersOwn(tree, next.node)) cautions.push('Airbag or high voltage behind it: measure only; all else by the car maker\'s procedure and licensed staff.');
   if (next?.kind === 'unplug') cautions.push('Does a door have to be opened for it? Bridge on first, off again afterwards.');
   if (next?.kind === 'pull') cautions.push('Do not open a door to reach it without the bridge.');
-  if (phase.name === 'bridge-on' || phase.name === 'refitting') cautions.push('Bridge on before the fuse goes in: a motor that starts draws 20 A and more.');
+  if (phase.name === 'bridge-on' || phase.name === 'refitting') cautions.push('Bridge on before it goes in: a motor that starts draws 20 A and more.');
   if (phase.name === 'bridge-off') cautions.push(OFF_WHEN_QUIET);
   return cautions;
 }

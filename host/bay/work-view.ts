@@ -79,10 +79,11 @@ function answersOf({ session }: BayWork, view: SessionView): Answer[] {
   if (phase.name === 'asking') return phase.question === 'back-in' ? ['yes', 'no', ...back] : ['yes', 'no', 'tap', ...back];
   switch (view.phase) {
     case 'proposing': return [view.move?.kind === 'drop' ? 'drop' : 'tap', 'skip', ...back];
-    case 'measuring': return back;
-    case 'bridge-on':
+    case 'measuring': return ['wrong'];
+    case 'bridge-on': return ['tap', ...back];
     case 'refitting':
-    case 'bridge-off': return ['tap', ...back];
+    case 'bridge-off': return ['tap', 'wrong'];
+    case 'settling': return ['wrong'];
     default: return back;
   }
 }
@@ -90,7 +91,7 @@ function answersOf({ session }: BayWork, view: SessionView): Answer[] {
 function closing(work: BayWork): Order {
   const out = work.stillOut().at(-1);
   const of = CLOSING_LIST.length;
-  if (out !== undefined) return { headline: work.session.state.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`, cautions: ['Bridge on before the fuse goes in: a motor that starts draws 20 A and more.'], answers: ['tap'], sight: null, step: null };
+  if (out !== undefined) return { headline: work.session.state.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`, cautions: ['Bridge on before it goes in: a motor that starts draws 20 A and more.'], answers: ['tap'], sight: null, step: null };
   const at = CLOSING_LIST.findIndex(({ id }) => !work.closed.has(id));
   return { headline: CLOSING_LIST[at]!.text, cautions: [], answers: ['tap'], sight: null, step: { number: at + 1, of } };
 }

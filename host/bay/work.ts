@@ -186,8 +186,11 @@ export class BayWork {
     this.note('closing', `${ticked ? 'done' : 'not done'}: ${item.text}`);
   }
 
+  /** Also what came out just now and is being measured. */
   stillOut(): string[] {
-    return this.session.state.out.map((one) => called(this.session.tree, one.node));
+    const { phase, out } = this.session.state;
+    const just = phase.name === 'measuring' && phase.tapped ? [phase.node] : [];
+    return [...new Set([...out.map((one) => one.node), ...just])].map((node) => called(this.session.tree, node));
   }
 
   /** The technician leaves: what is not back is said and kept. @returns the words, null where all is back */

@@ -39,6 +39,11 @@ const say = (text: string): KeyResult => ({ kind: 'say', text });
 const act = (action: BayAction): KeyResult => ({ kind: 'act', action });
 const number = (text: string) => (text.trim() === '' ? NaN : Number(text.trim().replace(',', '.')));
 
+const SEQUENCE = /\u001b(?:\[[\d;]*[A-Za-z~]|O[A-Za-z])/g;
+
+/** The keys in what a terminal sent. Arrows and others that send several letters are passed over. */
+export const keysOf = (sent: string): string[] => [...sent.replace(SEQUENCE, '')];
+
 export class BayKeys {
   private line: Line | null = null;
 
@@ -76,7 +81,6 @@ export class BayKeys {
     }
   }
 
-  /** Arrows and other keys that send several letters are passed over. */
   private unknown(key: string): KeyResult {
     if (/^\d$/.test(key)) return say('no voltage is asked for now; m is for the one that you read');
     return /^[\p{L}\p{P}]$/u.test(key) ? say(`${key} is no key here; ? shows them`) : { kind: 'nothing' };

@@ -10,7 +10,7 @@ import { listPorts } from '../link/ports.ts';
 import { realDisk } from '../recorder/disk.ts';
 import { LiveFeed } from '../recorder/live.ts';
 import { record } from '../recorder/record.ts';
-import { BayKeys, KEY_HELP } from './bay-keys.ts';
+import { BayKeys, KEY_HELP, keysOf } from './bay-keys.ts';
 import { BayScreen } from './bay-screen.ts';
 import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
 
@@ -67,7 +67,7 @@ class Car {
   private failure: Error | null = null;
   private left: string | null = null;
   private readonly timer: NodeJS.Timeout;
-  private readonly onKeys = (bytes: Buffer) => [...bytes.toString('utf8')].forEach((key) => this.press(key));
+  private readonly onKeys = (bytes: Buffer) => keysOf(bytes.toString('utf8')).forEach((key) => this.press(key));
 
   constructor(private readonly kept: KeptWork, private readonly options: AtTheCar, private readonly finish: () => void) {
     this.screen = new BayScreen(options.output);
