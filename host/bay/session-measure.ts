@@ -5,7 +5,7 @@
 import { FIRST_LOOK_s, LOOK_s, PATIENCE_s } from './session-core.ts';
 import { SessionLevels } from './session-levels.ts';
 import { smallestSought_mA } from './conclude.ts';
-import { currentFromDrop } from './fuses.ts';
+import { currentFromDrop, SOURCE_WORDS } from './fuses.ts';
 import { FLICKER_mA, levelBetween } from './level.ts';
 import type { Level } from './level.ts';
 import { testName } from './planner.ts';
@@ -113,7 +113,7 @@ export class SessionMeasure extends SessionLevels {
     state.observations.push({
       node, without: this.missing(node), amount_mA: reading.current_mA, sigma_mA: reading.sigma_mA, how: 'drop', t_s: state.now_s, drop_mV,
     });
-    this.note('drop', `${called(tree, node)}: ${drop_mV} mV is ${reading.current_mA.toFixed(0)} mA (${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}), resistance ${reading.source}`);
+    this.note('drop', `${called(tree, node)}: ${drop_mV} mV is ${reading.current_mA.toFixed(0)} mA (${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[reading.source]}`);
     if (state.phase.name === 'proposing') this.replan();
   }
 }

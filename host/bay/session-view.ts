@@ -71,7 +71,7 @@ function headlineOf(session: PullSession): string {
   const name = 'node' in phase ? called(tree, phase.node) : '';
   if (bridgedAside(state)) return 'The bridge is on: nothing is measured. Take it off when all is quiet.';
   switch (phase.name) {
-    case 'levelling': return state.base_mA === null ? 'Measuring what the car draws. Touch nothing.' : 'The draw moves by itself. Waiting until it holds still.';
+    case 'levelling': return state.base_mA === null ? 'Measuring what the car draws. Touch nothing.' : 'Waiting until the draw holds still. Touch nothing.';
     case 'proposing': return orderOf(tree, state.plan[0]!);
     case 'measuring': return `${name} ${phase.what}: measuring. Touch nothing.`;
     case 'bridge-on': return `Bridge on: ${name} goes in again.`;
@@ -96,9 +96,9 @@ function orderOf(tree: FeedTree, move: Proposal): string {
 function whyOf(tree: FeedTree, move: Proposal): string {
   const node = tree.nodes[move.node]!;
   const parts = node.end - node.first;
-  const share = `${(move.share * 100).toFixed(0)} % that ${move.amount_mA.toFixed(0)} mA flow there`;
+  const share = `${(move.share * 100).toFixed(0)} % likely: ${move.amount_mA.toFixed(0)} mA flow there`;
   const what = parts === 1 ? '' : `, ${parts} parts behind it`;
-  return `${share}${what}; all named in about ${minutes(move.expected_s)} this way.`;
+  return `${share}${what}; this way all is named in about ${minutes(move.expected_s)}.`;
 }
 
 function cautionsOf({ state, tree }: PullSession): string[] {

@@ -209,7 +209,11 @@ export class BayWork {
   }
 
   private dropNode(name: string | undefined): TreeNode {
-    if (name !== undefined) return this.named(name);
+    if (name !== undefined) {
+      const node = this.named(name);
+      if (node.kind === 'part') throw new BayProblem(`${node.name} is a part; a voltage is read across a fuse`);
+      return node;
+    }
     const next = this.session.state.plan[0];
     if (this.session.state.phase.name !== 'proposing' || next?.kind !== 'drop') throw new BayProblem('no voltage is asked for now; name the fuse that was read');
     return this.session.tree.nodes[next.node]!;

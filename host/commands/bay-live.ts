@@ -168,6 +168,8 @@ class Car {
     const found = named.length === 0 ? [] : [`named: ${named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ')}`];
     const how = stage === 'done' ? [`${out}: finished`] : finished !== null ? [`${out}: ${finished}`] : [];
     const later = stage === 'done' ? [] : [`to go on: nightdraw bay --out ${out}`];
-    return [...found, ...how, ...(this.left === null || this.left === '' ? [] : [this.left]), ...later].join('\n');
+    // The end of a search says itself what is out.
+    const left = this.left === null || this.left === '' || finished !== null ? [] : [this.left];
+    return [...found, ...how, ...left, ...later].join('\n');
   }
 }

@@ -13,6 +13,7 @@ import { readDrops, tableOf } from '../bay/drop-list.ts';
 import { oddsInWords } from '../bay/evidence.ts';
 import { compareBoards, compareNights, nightAdvice } from '../bay/intermittent.ts';
 import type { NightAdvice } from '../bay/intermittent.ts';
+import { SOURCE_WORDS } from '../bay/fuses.ts';
 import { hintsFromNight } from '../bay/night-hints.ts';
 import { CLOSING_LIST, compareRepair, repairTable } from '../bay/repair.ts';
 import { PullSession } from '../bay/session.ts';
@@ -64,7 +65,7 @@ export function dropsInWords(tree: FeedTree, path: string, total_mA: number | nu
   if (list.complaints.length > 0) throw new Error(`${path}, line ${list.complaints[0]!.line}: ${list.complaints[0]!.text}`);
   const result = tableOf(list, total_mA, step_mV);
   const rows = [...result.rows].sort((a, b) => (b.reading?.current_mA ?? 0) - (a.reading?.current_mA ?? 0)).map(({ name, drop_mV, reading }) =>
-    reading === null ? [name, `${drop_mV} mV`, 'not known', '', ''] : [name, `${drop_mV} mV`, `${reading.current_mA.toFixed(0)} mA`, `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`, `resistance ${reading.source}`]);
+    reading === null ? [name, `${drop_mV} mV`, 'not known', '', ''] : [name, `${drop_mV} mV`, `${reading.current_mA.toFixed(0)} mA`, `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`, `resistance ${SOURCE_WORDS[reading.source]}`]);
   return [...table(rows, 'lrrrl'), sentence(result.sentence)].join('\n');
 }
 

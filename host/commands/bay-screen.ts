@@ -16,6 +16,7 @@ export class BayScreen {
   private lastEntry = '';
   private below = false;
   private finished = false;
+  private told = '';
 
   constructor(private readonly output: Output) {}
 
@@ -35,6 +36,7 @@ export class BayScreen {
     const order = this.orderOf(view);
     if (order === this.headline) return;
     this.headline = order;
+    this.told = '';
     this.print(order);
   }
 
@@ -78,10 +80,23 @@ export class BayScreen {
   /** The line that is written over. */
   status(view: BayView, current_mA: number | null, typed: string | null): void {
     const now = current_mA === null ? 'no reading' : `${current_mA.toFixed(0)} mA`;
-    const wait = view.wait === null ? '' : `, usually ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
-    const text = typed ?? `${now}${view.bridge === 'on' ? ', BRIDGE ON' : ''}${wait}${view.sight === null ? '' : `  ${view.sight}`}${view.out.length === 0 ? '' : `  out: ${view.out.join(', ')}`}`;
-    this.output.write(`\r\u001b[K${text.slice(0, (this.output.columns || 80) - 1)}`);
+    const wait = view.wait === null ? '' : `, takes about ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
+    const width = (this.output.columns || WIDTH) - 1;
+    const state = `${now}${view.bridge === 'on' ? ', BRIDGE ON' : ''}${wait}`;
+    const sight = view.sight === null || typed !== null ? '' : this.sight(view.sight, width - state.length);
+    const text = `${state}${sight}${view.out.length === 0 ? '' : `  out: ${view.out.join(', ')}`}`;
+    // Of a long line that is being typed, the end matters.
+    this.output.write(`\r\u001b[K${typed === null ? text.slice(0, width) : typed.slice(-width)}`);
     this.below = true;
+  }
+
+  /** What the readings say of an item: beside the draw where it fits, else above it, once. */
+  private sight(sight: string, room: number): string {
+    if (sight.length + 2 <= room) return `  ${sight}`;
+    const kind = sight.replace(/[\d.-]+/g, '');
+    if (kind !== this.told) this.print(this.set(sight, '    '));
+    this.told = kind;
+    return '';
   }
 
   places(view: BayView): void {

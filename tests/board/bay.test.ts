@@ -70,7 +70,7 @@ describe('the bay in a terminal', () => {
         hands.put(BRIDGE, false);
         await pause(300);
       }
-      if (number === 10) await terminal.until('the rise', () => /rose|did not wake|car is awake/.test(terminal!.text));
+      if (number === 10) await terminal.until('the rise', () => /rose|did not wake|awake at/.test(terminal!.text));
       terminal.type('\r');
     }
     await work(terminal, /telematics box draws 2\d\d mA/);

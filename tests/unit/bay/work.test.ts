@@ -122,6 +122,7 @@ describe('readings that cannot be', () => {
   test.each([
     ['900 A', { do: 'drop', name: 'F2', drop_mV: 6930 } as const, /6930 mV across a regular fuse of 10 A would be 900\.0 A, more than it carries: is the fuse blown/],
     ['no number', { do: 'drop', name: 'F2', drop_mV: NaN } as const, /NaN is not a voltage in mV/],
+    ['a part read', { do: 'drop', name: 'radio', drop_mV: 1 } as const, /radio is a part; a voltage is read across a fuse/],
     ['no such fuse', { do: 'drop', name: 'F9', drop_mV: 1 } as const, /'F9' is no fuse or part of the tree/],
     ['a part pulled', { do: 'did', what: 'pulled', name: 'radio' } as const, /radio cannot be pulled; a part is unplugged/],
     ['no question', { do: 'drop', drop_mV: 1 } as const, /no voltage is asked for now; name the fuse that was read/],

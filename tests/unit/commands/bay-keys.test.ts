@@ -4,7 +4,7 @@ import { BayKeys, KEY_HELP, keysOf } from '../../../host/commands/bay-keys.ts';
 import { BayScreen } from '../../../host/commands/bay-screen.ts';
 import type { Output } from '../../../host/commands/record-screen.ts';
 import type { KeyResult } from '../../../host/commands/bay-keys.ts';
-import type { Answer } from '../../../host/bay/work-view.ts';
+import type { Answer, BayView } from '../../../host/bay/work-view.ts';
 
 /** @returns what the last of the keys came to */
 function typed(keys: string, answers: readonly Answer[] = ['tap']): KeyResult {
@@ -53,6 +53,18 @@ describe('keys', () => {
   test('arrow and function keys are passed over, and Escape drops what was begun', () => {
     expect(keysOf('\u001b[Ay\u001bOP\u001b[15~é\u001b')).toEqual(['y', 'é', '\u001b']);
     expect(typed('mF3\u001b\r')).toEqual({ kind: 'act', action: { do: 'tap' } });
+  });
+
+  test('what does not fit beside the draw stands above it, once; of what is typed, the end is seen', () => {
+    const lines: string[] = [];
+    const screen = new BayScreen({ isTTY: true, columns: 50, write: (part: string) => lines.push(part) });
+    const sight = (text: string) => ({ wait: null, bridge: 'off', out: [], sight: text }) as unknown as BayView;
+    screen.status(sight('Seen: 12.60 V.'), 350, null);
+    expect(lines).toEqual(['\r\u001b[K350 mA  Seen: 12.60 V.']);
+    for (const now_mA of [350, 351]) screen.status(sight(`Not yet: ${now_mA} mA, the reading did not rise: the bridge is still on.`), now_mA, null);
+    expect(lines.slice(1).join('')).toBe('\r\u001b[K    Not yet: 350 mA, the reading did not rise: the\r\n    bridge is still on.\r\n\r\u001b[K350 mA\r\u001b[K351 mA');
+    screen.status(sight(''), 350, `part, kind, what, who: ${'x'.repeat(60)}end`);
+    expect(lines.at(-1)).toBe(`\r\u001b[K${'x'.repeat(46)}end`);
   });
 
   test('help names every key, within the width of the terminal', () => {
