@@ -84,8 +84,7 @@ describe('bay away from the car', () => {
   });
 
   test('a reading that cannot be, and a loop, are told with their line or fuse', () => {
-    expect(bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600')).stderr).toMatch(/is the fuse blown, or the meter not on mV\?/);
-    expect(bay('--tree', TREE, '--drops', file('unknown.csv', 'fuse,mV\nX9,1')).stderr).toMatch(/line 2: 'X9' is no fuse of the tree/);
+    expect(bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600')).stderr).toMatch(/line 2: D2: 12600 mV .* is the fuse blown, or the meter not on mV\?/);
     expect(bay('--tree', file('loop.csv', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`)).stderr).toMatch(/line 2: a loop/);
   });
 });
