@@ -1,6 +1,6 @@
 // The readings of a whole box, written down as a CSV: a fuse and its mV a row.
 
-import { boxTable } from './fuses.ts';
+import { boxTable, currentFromDrop } from './fuses.ts';
 import type { BoxTable } from './fuses.ts';
 import { splitRecords } from './tree-rows.ts';
 import type { Complaint } from './tree-rows.ts';
@@ -35,9 +35,25 @@ export function readDrops(text: string, tree: FeedTree): DropList {
     const written = (cells[drop] ?? '').replace(',', '.');
     const drop_mV = written === '' ? NaN : Number(written);
     if (!Number.isFinite(drop_mV)) return complain(`'${cells[drop] ?? ''}' is not a voltage in mV`);
-    return [{ node, above: aboveOf(tree, node), drop_mV }];
+    // 6,9 between commas would be read as 6.
+    const past = cells.slice(head!.cells.length).find((cell) => cell !== '');
+    if (past !== undefined) return complain(`'${past}' stands past the last column; with a decimal comma, separate the columns by semicolons`);
+    const why = impossible(node, drop_mV);
+    return why === null ? [{ node, above: aboveOf(tree, node), drop_mV }] : complain(`${node.name}: ${why}`);
   });
+  if (readings.length === 0 && complaints.length === 0) complaints.push({ line: head!.line, text: 'there is no reading in the file; write a fuse and its mV in each row' });
   return { readings, complaints };
+}
+
+/** @returns why no fuse in place can have such a drop, in words; null where it can */
+function impossible(node: TreeNode, drop_mV: number): string | null {
+  try {
+    currentFromDrop(node.type, node.rating_A, drop_mV);
+    return null;
+  } catch (error) {
+    if (error instanceof RangeError) return error.message;
+    throw error;
+  }
 }
 
 function aboveOf(tree: FeedTree, node: TreeNode): string[] {

@@ -10,6 +10,9 @@ import type { FeedType, TreeNode } from './tree.ts';
 
 export type FuseSource = 'data sheet' | 'published chart' | 'from memory';
 
+/** Where the resistance comes from, for a line that is read. */
+export const SOURCE_WORDS: Record<FuseSource, string> = { 'data sheet': 'from a data sheet', 'published chart': 'from a published chart', 'from memory': 'from memory' };
+
 interface FuseValue {
   resistance_mOhm: number;
   source: FuseSource;

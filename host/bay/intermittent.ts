@@ -62,14 +62,30 @@ export function compareNights(tree: FeedTree, before: Findings, after: Findings,
   const what = called(tree, node);
   const asleep_s = asleepFor(after);
   return before.families.map((family): FamilyFate => {
-    const met = after.families.find((other) => alike(family, other)) ?? after.wakeups.find((one) => alike(family, { duration_s: one.end_s - one.start_s, charge_mAh: one.charge_mAh }));
-    if (met !== undefined) return { family, fate: 'still there', text: `Family ${family.id} is still there: it does not come from ${what}.` };
+    if (metIn(after, family)) return { family, fate: 'still there', text: `Family ${family.id} is still there: it does not come from ${what}.` };
     const every_s = family.period_s ?? asleepFor(before) / family.count;
     const due = asleep_s / every_s;
     if (due < DUE) return { family, fate: 'cannot tell', text: `Family ${family.id} did not come, but would have been due only ${due.toFixed(1)} times: record a longer night.` };
     return { family, fate: 'gone', text: `Family ${family.id} is gone, due ${due.toFixed(0)} times: it points to ${what}.` };
   });
 }
+
+/**
+ * What a second board in place of one fuse saw of the families that the whole car showed
+ * in the same night. Clocks need not agree: families are known by length and charge.
+ */
+export function compareBoards(tree: FeedTree, car: Findings, circuit: Findings, node: number): FamilyFate[] {
+  const what = called(tree, node);
+  return car.families.map((family): FamilyFate => {
+    if (metIn(circuit, family)) return { family, fate: 'still there', text: `Family ${family.id} flows through ${what}: it comes from there.` };
+    const due = circuit.trace.duration_s / (family.period_s ?? asleepFor(car) / family.count);
+    if (due < DUE) return { family, fate: 'cannot tell', text: `Family ${family.id} was not seen at ${what}, but would have been due only ${due.toFixed(1)} times there: record a longer night.` };
+    return { family, fate: 'gone', text: `Family ${family.id} was not seen at ${what}, due ${due.toFixed(0)} times: it comes from elsewhere.` };
+  });
+}
+
+const metIn = (night: Findings, family: Family): boolean =>
+  night.families.some((other) => alike(family, other)) || night.wakeups.some((one) => alike(family, { duration_s: one.end_s - one.start_s, charge_mAh: one.charge_mAh }));
 
 const asleepFor = (findings: Findings) => findings.trace.duration_s - (findings.asleep?.after_s ?? 0);
 

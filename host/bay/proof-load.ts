@@ -33,6 +33,8 @@ const GAIN_PERCENT = 1.5;
 const VOLTAGE_PERCENT = 0.5;
 /** Heat that a quarter-watt resistor of a drawer stands is soon passed; say so from here on. */
 const WARM_W = 0.25;
+/** More burns fingers and insulation before a level is measured: a ceramic resistor of a drawer is made for 5 to 10 W (common practice, no source). */
+const POWER_W_MAX = 10;
 /** Under this the resistor drowns in the car's own flicker of 10 mA. */
 const EXPECTED_mA_MIN = 40;
 
@@ -41,6 +43,8 @@ export function checkProof(input: ProofInput): ProofResult {
   const { battery_V, resistor_Ohm, tolerance_percent } = input;
   if (!(resistor_Ohm > 0 && resistor_Ohm <= 10_000)) throw new RangeError(`a proof resistor of ${resistor_Ohm} ohm cannot be used; take one of 24 to 240 ohm`);
   if (!(battery_V >= 6 && battery_V <= 16)) throw new RangeError(`a battery of ${battery_V} V is not a 12 V battery at rest`);
+  const power_W = battery_V ** 2 / resistor_Ohm;
+  if (power_W > POWER_W_MAX) throw new RangeError(`a proof resistor of ${resistor_Ohm} ohm would turn ${power_W.toFixed(0)} W into heat; take one of 24 to 240 ohm`);
   const expected_mA = (battery_V / resistor_Ohm) * 1000;
   const seen_mA = input.with_mA - input.before_mA;
   const noise_mA = 2 * Math.hypot(input.beforeSigma_mA, input.withSigma_mA) + 2;

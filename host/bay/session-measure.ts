@@ -5,7 +5,7 @@
 import { FIRST_LOOK_s, LOOK_s, PATIENCE_s } from './session-core.ts';
 import { SessionLevels } from './session-levels.ts';
 import { smallestSought_mA } from './conclude.ts';
-import { currentFromDrop } from './fuses.ts';
+import { currentFromDrop, SOURCE_WORDS } from './fuses.ts';
 import { FLICKER_mA, levelBetween } from './level.ts';
 import type { Level } from './level.ts';
 import { testName } from './planner.ts';
@@ -80,7 +80,7 @@ export class SessionMeasure extends SessionLevels {
   protected tookOut(what: 'pulled' | 'unplugged', node: number, tapped: boolean): void {
     const { state } = this;
     if (state.phase.name === 'measuring' && state.phase.node === node) return;
-    if (state.base_mA === null || state.phase.name === 'finished') return;
+    if (state.base_mA === null || state.phase.name === 'finished') return this.outUnmeasured(node);
     if (state.out.some((one) => isBehind(this.tree, node, one.node))) return this.note('dark', `${called(this.tree, node)} has no feed now: nothing can be told from it`);
     const before = levelBetween(state.level, state.now_s - LOOK_s - 1.5, state.now_s - 1);
     const good = before !== null && before.still && this.near(before.mean_mA, state.base_mA);
@@ -88,6 +88,19 @@ export class SessionMeasure extends SessionLevels {
       name: 'measuring', what, node, at_s: state.now_s, tapped,
       before_mA: good ? before.mean_mA : state.base_mA, beforeSigma_mA: good ? before.sigma_mA : FLICKER_mA / 2,
     });
+  }
+
+  /** The search ends while something that came out was being measured. */
+  protected leftMeasuring(): void {
+    const { phase } = this.state;
+    if (phase.name === 'measuring' && phase.tapped) this.outUnmeasured(phase.node);
+  }
+
+  /** Nothing can be told from it, but it must not be forgotten outside. */
+  private outUnmeasured(node: number): void {
+    if (this.state.out.some((one) => one.node === node)) return;
+    this.state.out.push({ node, amount_mA: 0 });
+    this.note('out', `${called(this.tree, node)} is out; the draw was not being measured, so nothing can be told from it`);
   }
 
   protected drop(node: number, drop_mV: number): void {
@@ -100,7 +113,7 @@ export class SessionMeasure extends SessionLevels {
     state.observations.push({
       node, without: this.missing(node), amount_mA: reading.current_mA, sigma_mA: reading.sigma_mA, how: 'drop', t_s: state.now_s, drop_mV,
     });
-    this.note('drop', `${called(tree, node)}: ${drop_mV} mV is ${reading.current_mA.toFixed(0)} mA (${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}), resistance ${reading.source}`);
+    this.note('drop', `${called(tree, node)}: ${drop_mV} mV is ${reading.current_mA.toFixed(0)} mA (${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[reading.source]}`);
     if (state.phase.name === 'proposing') this.replan();
   }
 }

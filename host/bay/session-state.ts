@@ -98,3 +98,8 @@ export interface SessionState {
   settled_s: number[];
   log: LogEntry[];
 }
+
+/** Whether the bridge is on while nothing goes in: a door is opened, or it was forgotten. Nothing can be measured then. */
+export function bridgedAside({ bridge, phase }: SessionState): boolean {
+  return bridge === 'on' && !['bridge-on', 'refitting', 'bridge-off', 'finished'].includes(phase.name);
+}

@@ -6,6 +6,7 @@ import { namedSum_mA, restNow_mA, soughtDraws, weightsOf } from './conclude.ts';
 import { oddsInWords, oddsOf } from './evidence.ts';
 import type { Proposal } from './planner.ts';
 import type { PullSession } from './session.ts';
+import { bridgedAside } from './session-state.ts';
 import { SETTLE_s_MAX } from './settling.ts';
 import { called, isBehind, makersOwn, wayTo } from './tree.ts';
 import type { FeedTree } from './tree.ts';
@@ -37,12 +38,13 @@ export interface SessionView {
 }
 
 const KEPT_PLACES = 4;
+const OFF_WHEN_QUIET = 'Bridge off only when nothing runs: no fan, no lamp, doors shut.';
 
 /** Builds the view; costs some milliseconds, so once a result and not once a reading. */
 export function viewOf(session: PullSession): SessionView {
   const { state, tree } = session;
   const { phase, plan } = state;
-  const next = phase.name === 'proposing' ? plan[0] : undefined;
+  const next = phase.name === 'proposing' && !bridgedAside(state) ? plan[0] : undefined;
   const total = state.observations[0]?.how === 'total' ? state.observations[0].amount_mA : null;
   return {
     phase: phase.name,
@@ -67,8 +69,9 @@ function headlineOf(session: PullSession): string {
   const { state, tree } = session;
   const { phase } = state;
   const name = 'node' in phase ? called(tree, phase.node) : '';
+  if (bridgedAside(state)) return 'The bridge is on: nothing is measured. Take it off when all is quiet.';
   switch (phase.name) {
-    case 'levelling': return state.base_mA === null ? 'Measuring what the car draws. Touch nothing.' : 'The draw moves by itself. Waiting until it holds still.';
+    case 'levelling': return state.base_mA === null ? 'Measuring what the car draws. Touch nothing.' : 'Waiting until the draw holds still. Touch nothing.';
     case 'proposing': return orderOf(tree, state.plan[0]!);
     case 'measuring': return `${name} ${phase.what}: measuring. Touch nothing.`;
     case 'bridge-on': return `Bridge on: ${name} goes in again.`;
@@ -93,20 +96,21 @@ function orderOf(tree: FeedTree, move: Proposal): string {
 function whyOf(tree: FeedTree, move: Proposal): string {
   const node = tree.nodes[move.node]!;
   const parts = node.end - node.first;
-  const share = `${(move.share * 100).toFixed(0)} % that ${move.amount_mA.toFixed(0)} mA flow there`;
+  const share = `${(move.share * 100).toFixed(0)} % likely: ${move.amount_mA.toFixed(0)} mA flow there`;
   const what = parts === 1 ? '' : `, ${parts} parts behind it`;
-  return `${share}${what}; all named in about ${minutes(move.expected_s)} this way.`;
+  return `${share}${what}; this way all is named in about ${minutes(move.expected_s)}.`;
 }
 
 function cautionsOf({ state, tree }: PullSession): string[] {
   const { phase, plan } = state;
+  if (bridgedAside(state)) return [OFF_WHEN_QUIET];
   const cautions: string[] = [];
   const next = phase.name === 'proposing' ? plan[0] : undefined;
   if (next !== undefined && makersOwn(tree, next.node)) cautions.push('Airbag or high voltage behind it: measure only; all else by the car maker\'s procedure and licensed staff.');
   if (next?.kind === 'unplug') cautions.push('Does a door have to be opened for it? Bridge on first, off again afterwards.');
   if (next?.kind === 'pull') cautions.push('Do not open a door to reach it without the bridge.');
-  if (phase.name === 'bridge-on' || phase.name === 'refitting') cautions.push('Bridge on before the fuse goes in: a motor that starts draws 20 A and more.');
-  if (phase.name === 'bridge-off') cautions.push('Bridge off only when nothing runs: no fan, no lamp, doors shut.');
+  if (phase.name === 'bridge-on' || phase.name === 'refitting') cautions.push('Bridge on before it goes in: a motor that starts draws 20 A and more.');
+  if (phase.name === 'bridge-off') cautions.push(OFF_WHEN_QUIET);
   return cautions;
 }
 

@@ -2,19 +2,21 @@
 // and says what to do next. It holds no clock, no port and no screen. What it may
 // conclude is in `conclude.ts`, what it says in `session-view.ts`.
 
+import { oddsInWords } from './evidence.ts';
 import { DEFAULT_COSTS } from './moves.ts';
 import { FIRST_LOOK_s, LOOK_s, NOTICE_s, PATIENCE_s } from './session-core.ts';
 import { TAP_WAIT_s } from './session-measure.ts';
-import { Settling } from './settling.ts';
+import { TakingBack } from './taking-back.ts';
 import { FLICKER_mA, levelBetween, newLevelMemory, takeReading } from './level.ts';
 import { testName } from './planner.ts';
+import { bridgedAside } from './session-state.ts';
 import type { BayEvent, Phase, SessionOptions, SessionState } from './session-state.ts';
 import { called } from './tree.ts';
 
 /** After a prompt changed, a second tap of the same hand is not an answer to the new one. */
 const DOUBLE_TAP_s = 1.5;
 
-export class PullSession extends Settling {
+export class PullSession extends TakingBack {
   private lastTap_s = -Infinity;
 
   /** @throws Error naming the first mistake in the tree */
@@ -48,7 +50,10 @@ export class PullSession extends Settling {
       one.t_s -= state.now_s + 2 * PATIENCE_s;
     }
     state.now_s = 0;
-    if (state.phase.name !== 'finished' && state.base_mA !== null) session.level(state.base_mA, PATIENCE_s);
+    // What was asked for and came out just then is seen by its fall; anything else is not measured any more.
+    const unseen = state.phase.name === 'measuring' && session.proposedTest()?.node !== state.phase.node;
+    if (unseen) session.leftMeasuring();
+    if (state.phase.name !== 'finished' && state.base_mA !== null) session.level(unseen ? null : state.base_mA, PATIENCE_s);
     session.note('resumed', 'the session goes on');
     return session;
   }
@@ -69,12 +74,14 @@ export class PullSession extends Settling {
       case 'drop': return this.drop(event.node, event.drop_mV);
       case 'evidence':
         state.evidence.push(event.evidence);
-        this.note('evidence', `noted against ${called(this.tree, event.evidence.node)}: ${event.evidence.text}`);
+        this.note('evidence', `noted on ${called(this.tree, event.evidence.node)}: ${event.evidence.text} (${oddsInWords(event.evidence.odds)})`);
         return this.replan();
       case 'answer': return this.answer(event.yes);
       case 'wrong': return this.takeBack();
       case 'skip': return this.skip();
-      case 'stop': return this.finish('stopped', 'stopped');
+      case 'stop':
+        this.leftMeasuring();
+        return this.finish('stopped', 'stopped');
     }
   }
 
@@ -104,6 +111,7 @@ export class PullSession extends Settling {
     this.lastTap_s = state.now_s;
     const { phase } = state;
     const next = this.proposedTest();
+    if (bridgedAside(state)) return this.bridge(false);
     // Also while the car is restless: the hand does not wait for it.
     const asked = phase.name === 'proposing' || (phase.name === 'levelling' && phase.target_mA !== null);
     if (asked && next !== null) this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);
@@ -164,23 +172,6 @@ export class PullSession extends Settling {
     this.note('vanished', `${called(this.tree, phase.node)} is in again, but its draw did not come back: taking it out has reset something behind it`);
     state.out = state.out.filter((one) => one.node !== phase.node);
     this.level(null, FIRST_LOOK_s);
-  }
-
-  private takeBack(): void {
-    const { state } = this;
-    const last = state.observations.at(-1);
-    if (last === undefined || last.how === 'total') return this.note('wrong', 'there is nothing to take back');
-    state.observations.pop();
-    state.repeat = null;
-    const name = testName(last.how, last.node);
-    state.done[name] = Math.max(0, (state.done[name] ?? 0) - 1);
-    this.note('wrong', `taken back: ${called(this.tree, last.node)}`);
-    if (last.how !== 'drop') {
-      const gone = state.out.find((one) => one.node === last.node);
-      state.out = state.out.filter((one) => one !== gone);
-      return this.level(null, FIRST_LOOK_s);
-    }
-    this.replan();
   }
 
   private skip(): void {

@@ -78,7 +78,7 @@ export class Settling extends SessionMeasure {
     const { state } = this;
     const gone = state.out.find((one) => one.node === node);
     if (gone === undefined) return this.note('in', `${called(this.tree, node)} was not out`);
-    if (state.phase.name === 'finished') {
+    if (state.phase.name === 'finished' || state.base_mA === null) {
       state.out = state.out.filter((one) => one !== gone);
       if (state.base_mA !== null) state.base_mA += Math.max(0, gone.amount_mA);
       return this.note('refitted', `${called(this.tree, node)} is back in`);

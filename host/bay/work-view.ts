@@ -3,6 +3,7 @@
 
 import { PREPARATION } from './preparation.ts';
 import { CLOSING_LIST } from './repair.ts';
+import { bridgedAside } from './session-state.ts';
 import { viewOf } from './session-view.ts';
 import type { SessionView } from './session-view.ts';
 import type { BayWork } from './work.ts';
@@ -50,7 +51,7 @@ function orderOf(work: BayWork, view: SessionView): Order {
   const proof = work.prepare.proofOrder();
   if (proof !== null) {
     const waits = work.prepare.state.proof!.step === 'before' || work.prepare.state.proof!.step === 'with';
-    return { headline: proof.headline, cautions: proof.caution === null ? [] : [proof.caution], answers: waits ? [] : ['tap'], sight: null, step: null };
+    return { headline: proof.headline, cautions: proof.caution === null ? [] : [proof.caution], answers: waits ? ['skip'] : ['tap', 'skip'], sight: null, step: null };
   }
   switch (work.stage) {
     case 'preparing': return preparing(work);
@@ -73,14 +74,16 @@ function preparing({ prepare }: BayWork): Order {
 function answersOf({ session }: BayWork, view: SessionView): Answer[] {
   const back: Answer[] = session.state.observations.length > 1 ? ['wrong'] : [];
   const { phase } = session.state;
+  if (bridgedAside(session.state)) return ['tap', ...back];
   // A tap that comes just after the fall answers for itself: the hand was quicker than the question.
   if (phase.name === 'asking') return phase.question === 'back-in' ? ['yes', 'no', ...back] : ['yes', 'no', 'tap', ...back];
   switch (view.phase) {
     case 'proposing': return [view.move?.kind === 'drop' ? 'drop' : 'tap', 'skip', ...back];
-    case 'measuring': return back;
-    case 'bridge-on':
+    case 'measuring': return ['wrong'];
+    case 'bridge-on': return ['tap', ...back];
     case 'refitting':
-    case 'bridge-off': return ['tap', ...back];
+    case 'bridge-off': return ['tap', 'wrong'];
+    case 'settling': return ['wrong'];
     default: return back;
   }
 }
@@ -88,7 +91,7 @@ function answersOf({ session }: BayWork, view: SessionView): Answer[] {
 function closing(work: BayWork): Order {
   const out = work.stillOut().at(-1);
   const of = CLOSING_LIST.length;
-  if (out !== undefined) return { headline: `Put ${out} in again.`, cautions: ['Bridge on before the fuse goes in: a motor that starts draws 20 A and more.'], answers: ['tap'], sight: null, step: null };
+  if (out !== undefined) return { headline: work.session.state.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`, cautions: ['Bridge on before it goes in: a motor that starts draws 20 A and more.'], answers: ['tap'], sight: null, step: null };
   const at = CLOSING_LIST.findIndex(({ id }) => !work.closed.has(id));
   return { headline: CLOSING_LIST[at]!.text, cautions: [], answers: ['tap'], sight: null, step: { number: at + 1, of } };
 }

@@ -109,8 +109,8 @@ export class BayWork {
         case 'ready': return this.ready();
         case 'yes':
         case 'no': return this.session.take({ kind: 'answer', t_s, yes: action.do === 'yes' });
-        case 'wrong':
-        case 'skip': return this.session.take({ kind: action.do, t_s });
+        case 'wrong': return this.session.take({ kind: 'wrong', t_s });
+        case 'skip': return this.skip(t_s);
         case 'give-up': return this.giveUp();
         case 'bridge': return this.session.take({ kind: 'bridge', t_s, on: action.on });
         case 'drop': return this.session.take({ kind: 'drop', t_s, node: this.dropNode(action.name).id, drop_mV: action.drop_mV });
@@ -135,10 +135,18 @@ export class BayWork {
       const result = prepare.tapProof();
       if (result !== null) this.note('proof', result.sentence);
     } else if (!prepare.done) {
+      const item = PREPARATION[prepare.state.at]!.id;
       this.note('prepared', prepare.tick());
+      if (item === 'bridge-on' || item === 'bridge-off') session.take({ kind: 'bridge', t_s: session.state.now_s, on: item === 'bridge-on' });
       if (prepare.done) this.beginPulling();
     } else if (session.state.phase.name !== 'finished') session.take({ kind: 'tap', t_s: session.state.now_s });
     else this.tapClosing();
+  }
+
+  private skip(t_s: number): void {
+    if (this.prepare.state.proof === null) return this.session.take({ kind: 'skip', t_s });
+    this.prepare.state.proof = null;
+    this.note('proof-left', 'the proof load is left out; take the resistor off if it is on');
   }
 
   private ready(): void {
@@ -163,6 +171,7 @@ export class BayWork {
   private tapClosing(): void {
     const { session } = this;
     const out = session.state.out.at(-1);
+    if (out !== undefined && session.state.bridge === 'off') return session.take({ kind: 'bridge', t_s: session.state.now_s, on: true });
     if (out !== undefined) return session.take({ kind: 'did', t_s: session.state.now_s, what: 'refitted', node: out.node });
     const next = CLOSING_LIST.find(({ id }) => !this.closed.has(id));
     if (next !== undefined) this.tick(next.id, true);
@@ -177,8 +186,11 @@ export class BayWork {
     this.note('closing', `${ticked ? 'done' : 'not done'}: ${item.text}`);
   }
 
+  /** Also what came out just now and is being measured. */
   stillOut(): string[] {
-    return this.session.state.out.map((one) => called(this.session.tree, one.node));
+    const { phase, out } = this.session.state;
+    const just = phase.name === 'measuring' && phase.tapped ? [phase.node] : [];
+    return [...new Set([...out.map((one) => one.node), ...just])].map((node) => called(this.session.tree, node));
   }
 
   /** The technician leaves: what is not back is said and kept. @returns the words, null where all is back */
@@ -197,7 +209,11 @@ export class BayWork {
   }
 
   private dropNode(name: string | undefined): TreeNode {
-    if (name !== undefined) return this.named(name);
+    if (name !== undefined) {
+      const node = this.named(name);
+      if (node.kind === 'part') throw new BayProblem(`${node.name} is a part; a voltage is read across a fuse`);
+      return node;
+    }
     const next = this.session.state.plan[0];
     if (this.session.state.phase.name !== 'proposing' || next?.kind !== 'drop') throw new BayProblem('no voltage is asked for now; name the fuse that was read');
     return this.session.tree.nodes[next.node]!;

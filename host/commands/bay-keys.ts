@@ -17,26 +17,32 @@ interface Line {
   done: (text: string) => KeyResult;
 }
 
-export const KEY_HELP = [
-  'Enter or space   done (a foot switch that types one of them will do)',
-  'y / n            yes, no',
-  'digits           the voltage that was asked for, in mV; Enter ends it',
-  's                cannot be done here: propose something else',
-  'w                the last thing was wrong: take it back',
-  'b                bridge is on now; once more: it is off',
-  'o                something else was done: pulled F3, unplugged radio, back F3',
-  'm                voltage across another fuse: F3 0.4',
-  'e                evidence: radio, fault code, U0140 stored',
-  'p                proof load: its resistance in ohm',
-  'r                prepared already: skip the rest of the list',
-  'l                where the draw may be',
-  'g                give up: end the search, undecided',
-  'q                stop; go on later with the same --out',
-].join('\n');
+/** A key, and what it does. */
+export const KEY_HELP: readonly [string, string][] = [
+  ['Enter or space', 'done (a foot switch that types one of them will do)'],
+  ['y / n', 'yes, no'],
+  ['digits', 'the voltage that was asked for, in mV; Enter ends it'],
+  ['s', 'cannot be done here: propose something else'],
+  ['w', 'the last thing was wrong: take it back'],
+  ['b', 'bridge is on now; once more: it is off'],
+  ['o', 'something else was done: pulled F3, unplugged radio, back F3'],
+  ['m', 'voltage across another fuse: F3 0.4'],
+  ['e', 'evidence: radio, fault code, U0140 stored, who says so'],
+  ['p', 'proof load: its resistance in ohm'],
+  ['r', 'prepared already: skip the rest of the list'],
+  ['l', 'where the draw may be'],
+  ['g', 'give up: end the search, undecided'],
+  ['q', 'stop; go on later with the same --out'],
+];
 
 const say = (text: string): KeyResult => ({ kind: 'say', text });
 const act = (action: BayAction): KeyResult => ({ kind: 'act', action });
 const number = (text: string) => (text.trim() === '' ? NaN : Number(text.trim().replace(',', '.')));
+
+const SEQUENCE = /\u001b(?:\[[\d;]*[A-Za-z~]|O[A-Za-z])/g;
+
+/** The keys in what a terminal sent. Arrows and others that send several letters are passed over. */
+export const keysOf = (sent: string): string[] => [...sent.replace(SEQUENCE, '')];
 
 export class BayKeys {
   private line: Line | null = null;
@@ -56,23 +62,28 @@ export class BayKeys {
       case '\n':
       case ' ':
         return answers.includes('tap') || answers.length === 0 ? act({ do: 'tap' }) : say(answers[0] === 'drop' ? 'type the voltage in mV, then Enter' : answers[0] === 'yes' ? 'y for yes, n for no' : 'wait; it is being measured');
-      case 'y': return act({ do: 'yes' });
-      case 'n': return act({ do: 'no' });
-      case 's': return act({ do: 'skip' });
+      case 'y':
+      case 'n': return answers.includes('yes') ? act({ do: key.toLowerCase() === 'y' ? 'yes' : 'no' }) : say('nothing is asked with yes or no now');
+      case 's': return answers.includes('skip') ? act({ do: 'skip' }) : say('there is nothing to skip now');
       case 'w': return act({ do: 'wrong' });
       case 'r': return act({ do: 'ready' });
       case 'g': return act({ do: 'give-up' });
       case 'b': return act({ do: 'bridge', on: bridge === 'off' });
       case 'o': return this.open('done (pulled F3): ', '', otherOf);
       case 'm': return this.open('fuse and mV (F3 0.4): ', '', dropOf);
-      case 'e': return this.open('part, kind, what: ', '', evidenceOf);
+      case 'e': return this.open('part, kind, what, who: ', '', evidenceOf);
       case 'p': return this.open('proof load, ohm: ', '', (text) => (number(text) > 0 ? act({ do: 'proof', resistor_Ohm: number(text) }) : say(`'${text}' is not a resistance in ohm`)));
       case 'l': return { kind: 'places' };
       case 'q': return { kind: 'quit' };
       case '?':
       case 'h': return { kind: 'help' };
-      default: return { kind: 'nothing' };
+      default: return this.unknown(key);
     }
+  }
+
+  private unknown(key: string): KeyResult {
+    if (/^\d$/.test(key)) return say('no voltage is asked for now; m is for the one that you read');
+    return /^[\p{L}\p{P}]$/u.test(key) ? say(`${key} is no key here; ? shows them`) : { kind: 'nothing' };
   }
 
   private open(prompt: string, text: string, done: Line['done']): KeyResult {
@@ -108,8 +119,8 @@ function dropOf(text: string): KeyResult {
 }
 
 function evidenceOf(text: string): KeyResult {
-  const [name, kind, ...rest] = text.split(',').map((part) => part.trim());
+  const [name, kind, seen, ...who] = text.split(',').map((part) => part.trim());
   const known = Object.keys(EVIDENCE_KINDS).find((one) => one === kind?.toLowerCase()) as EvidenceKind | undefined;
-  if (name === undefined || known === undefined) return say(`'${text}' is not understood; write part, kind, what was seen; kinds: ${Object.keys(EVIDENCE_KINDS).join(', ')}`);
-  return act({ do: 'evidence', name, kind: known, text: rest.join(', ').slice(0, 200), source: 'noted at the car' });
+  if (name === undefined || known === undefined) return say(`'${text}' is not understood; write part, kind, what was seen, who says so; kinds: ${Object.keys(EVIDENCE_KINDS).join(', ')}`);
+  return act({ do: 'evidence', name, kind: known, text: (seen ?? '').slice(0, 200), source: who.length === 0 ? 'noted at the car' : who.join(', ').slice(0, 200) });
 }

@@ -10,7 +10,7 @@ import { listPorts } from '../link/ports.ts';
 import { realDisk } from '../recorder/disk.ts';
 import { LiveFeed } from '../recorder/live.ts';
 import { record } from '../recorder/record.ts';
-import { BayKeys, KEY_HELP } from './bay-keys.ts';
+import { BayKeys, KEY_HELP, keysOf } from './bay-keys.ts';
 import { BayScreen } from './bay-screen.ts';
 import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
 
@@ -67,7 +67,7 @@ class Car {
   private failure: Error | null = null;
   private left: string | null = null;
   private readonly timer: NodeJS.Timeout;
-  private readonly onKeys = (bytes: Buffer) => [...bytes.toString('utf8')].forEach((key) => this.press(key));
+  private readonly onKeys = (bytes: Buffer) => keysOf(bytes.toString('utf8')).forEach((key) => this.press(key));
 
   constructor(private readonly kept: KeptWork, private readonly options: AtTheCar, private readonly finish: () => void) {
     this.screen = new BayScreen(options.output);
@@ -118,7 +118,7 @@ class Car {
   }
 
   note(text: string): void {
-    this.screen.print(`  ${text}`);
+    this.screen.say(text);
   }
 
   quit(): void {
@@ -132,9 +132,9 @@ class Car {
     const result = this.keys.press(key, this.view.answers, this.view.bridge);
     switch (result.kind) {
       case 'quit': return this.quit();
-      case 'help': return this.screen.print(KEY_HELP);
+      case 'help': return this.screen.help(KEY_HELP);
       case 'places': return this.screen.places(this.view);
-      case 'say': return this.screen.print(`  ${result.text}`);
+      case 'say': return this.screen.say(result.text);
       case 'act': return this.act(result.action);
       case 'typing': return this.tick();
       case 'nothing': return;
@@ -148,7 +148,7 @@ class Car {
       this.show();
       if (this.kept.work.stage === 'done') this.quit();
     } catch (error) {
-      if (error instanceof BayProblem) this.screen.print(`  ${error.message}`);
+      if (error instanceof BayProblem) this.screen.say(error.message);
       else this.failure ??= error as Error;
     }
   }
@@ -168,6 +168,8 @@ class Car {
     const found = named.length === 0 ? [] : [`named: ${named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ')}`];
     const how = stage === 'done' ? [`${out}: finished`] : finished !== null ? [`${out}: ${finished}`] : [];
     const later = stage === 'done' ? [] : [`to go on: nightdraw bay --out ${out}`];
-    return [...found, ...how, ...(this.left === null || this.left === '' ? [] : [this.left]), ...later].join('\n');
+    // The end of a search says itself what is out.
+    const left = this.left === null || this.left === '' || finished !== null ? [] : [this.left];
+    return [...found, ...how, ...left, ...later].join('\n');
   }
 }

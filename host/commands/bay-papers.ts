@@ -11,7 +11,9 @@ import { weightsOf } from '../bay/conclude.ts';
 import { csvText } from '../bay/csv-text.ts';
 import { readDrops, tableOf } from '../bay/drop-list.ts';
 import { oddsInWords } from '../bay/evidence.ts';
-import { compareNights, nightAdvice } from '../bay/intermittent.ts';
+import { compareBoards, compareNights, nightAdvice } from '../bay/intermittent.ts';
+import type { NightAdvice } from '../bay/intermittent.ts';
+import { SOURCE_WORDS } from '../bay/fuses.ts';
 import { hintsFromNight } from '../bay/night-hints.ts';
 import { CLOSING_LIST, compareRepair, repairTable } from '../bay/repair.ts';
 import { PullSession } from '../bay/session.ts';
@@ -63,7 +65,7 @@ export function dropsInWords(tree: FeedTree, path: string, total_mA: number | nu
   if (list.complaints.length > 0) throw new Error(`${path}, line ${list.complaints[0]!.line}: ${list.complaints[0]!.text}`);
   const result = tableOf(list, total_mA, step_mV);
   const rows = [...result.rows].sort((a, b) => (b.reading?.current_mA ?? 0) - (a.reading?.current_mA ?? 0)).map(({ name, drop_mV, reading }) =>
-    reading === null ? [name, `${drop_mV} mV`, 'not known', '', ''] : [name, `${drop_mV} mV`, `${reading.current_mA.toFixed(0)} mA`, `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`, `resistance ${reading.source}`]);
+    reading === null ? [name, `${drop_mV} mV`, 'not known', '', ''] : [name, `${drop_mV} mV`, `${reading.current_mA.toFixed(0)} mA`, `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`, `resistance ${SOURCE_WORDS[reading.source]}`]);
   return [...table(rows, 'lrrrl'), sentence(result.sentence)].join('\n');
 }
 
@@ -74,19 +76,21 @@ async function findingsOf(path: string, values: OptionValues): Promise<Findings>
   return interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, nightOptions(workshop, info === null ? {} : toldInCapture(info), told));
 }
 
-/** Before and after the repair, or before and with a fuse left out. */
-export async function comparedInWords(before: string, after: string, values: OptionValues, leftOut: { tree: FeedTree; name: string } | null): Promise<string> {
-  const [one, other] = [await findingsOf(before, values), await findingsOf(after, values)];
-  if (leftOut !== null) {
-    const node = findNode(leftOut.tree, leftOut.name);
-    if (node === null) throw new UsageError(`--left-out ${leftOut.name} is no fuse of the tree, or there are several; write box/position`);
-    const fates = compareNights(leftOut.tree, one, other, node.id);
-    return fates.length === 0 ? `${before} has no family of wake-ups to look for` : fates.map(({ text }) => sentence(text)).join('\n');
-  }
-  const result = compareRepair(one, other);
+/** Before and after the repair. */
+export async function comparedInWords(before: string, after: string, values: OptionValues): Promise<string> {
+  const result = compareRepair(await findingsOf(before, values), await findingsOf(after, values));
   const rows = [['', 'before', 'after', ''], ...repairTable(result)];
   const list = result.code === 'proven' ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))] : [];
   return [sentence(result.sentence), '', ...table(rows, 'lrrl'), ...list].join('\n');
+}
+
+/** One circuit and the wake-ups: `leftOut` in the other night, or `watched` in the same one by a second board. */
+export async function circuitInWords(night: string, other: string, values: OptionValues, how: 'leftOut' | 'watched', tree: FeedTree, name: string): Promise<string> {
+  const node = findNode(tree, name);
+  if (node === null) throw new UsageError(`--${how === 'leftOut' ? 'left-out' : 'at'} ${name} is no fuse of the tree, or there are several; write box/position`);
+  const compare = how === 'leftOut' ? compareNights : compareBoards;
+  const fates = compare(tree, await findingsOf(night, values), await findingsOf(other, values), node.id);
+  return fates.length === 0 ? `${night} has no family of wake-ups to look for` : fates.map(({ text }) => sentence(text)).join('\n');
 }
 
 /** Which circuit to leave out or to watch for a night. */
@@ -96,5 +100,13 @@ export async function adviceInWords(tree: FeedTree, treeText: string, night: str
   state.evidence.push(...hints);
   const told = hints.map((hint) => sentence(`${tree.nodes[hint.node]!.name}: ${hint.text} (${oddsInWords(hint.odds)})`, '  ', '    '));
   const advice = nightAdvice(tree, weightsOf(tree, state));
-  return [...(told.length === 0 ? [] : ['The night suggests:', ...told, '']), ...advice.map(({ text }, i) => sentence(text, `${i + 1}. `, '   '))].join('\n');
+  return [...(told.length === 0 ? [] : ['The night suggests:', ...told, '']), ...advice.map(({ text }, i) => sentence(text, `${i + 1}. `, '   ')), ...nextNight(advice)].join('\n');
+}
+
+/** How the night after is looked at. */
+function nextNight(advice: readonly NightAdvice[]): string[] {
+  const has = (how: NightAdvice['how']) => advice.some((one) => one.how === how);
+  return ['', 'In the morning:',
+    ...(has('leave out') ? ['  nightdraw bay --tree CAR.csv --before FIRST --after SECOND --left-out FUSE'] : []),
+    ...(has('second board') ? ['  nightdraw bay --tree CAR.csv --night FILE --second ITS-FILE --at FUSE'] : [])];
 }

@@ -2,7 +2,7 @@
 // back to; below them one line with the draw of this moment. It rings on a result.
 
 import type { Answer, BayView } from '../bay/work-view.ts';
-import { sentence } from './columns.ts';
+import { sentence, WIDTH } from './columns.ts';
 import type { Output } from './record-screen.ts';
 
 const ANSWERS: Record<Answer, string> = { tap: 'Enter: done', yes: 'y: yes', no: 'n: no', drop: 'type the mV, then Enter', skip: 's: not here', wrong: 'w: take the last one back' };
@@ -16,6 +16,7 @@ export class BayScreen {
   private lastEntry = '';
   private below = false;
   private finished = false;
+  private told = '';
 
   constructor(private readonly output: Output) {}
 
@@ -27,14 +28,15 @@ export class BayScreen {
   /** Shows what is new in the view. */
   show(view: BayView): void {
     const fresh = this.freshEntries(view);
-    for (const { text, code } of fresh) if (!SILENT.has(code)) this.print(sentence(text, '    ', '    '));
+    for (const { text, code } of fresh) if (!SILENT.has(code)) this.print(this.set(text, '    '));
     if (fresh.some(({ code }) => RINGS.has(code))) this.output.write('\u0007');
     // Once: what goes back in afterwards does not change it.
-    if (view.finished !== null && view.finished !== view.headline && !this.finished) this.print(sentence(view.finished));
+    if (view.finished !== null && view.finished !== view.headline && !this.finished) this.print(this.set(view.finished));
     this.finished = view.finished !== null;
     const order = this.orderOf(view);
     if (order === this.headline) return;
     this.headline = order;
+    this.told = '';
     this.print(order);
   }
 
@@ -47,12 +49,27 @@ export class BayScreen {
 
   private orderOf(view: BayView): string {
     const step = view.step === null ? '' : `${view.step.number}/${view.step.of} `;
-    const lines = [sentence(`${step}${view.headline}`, '> ', '  ')];
-    if (view.why !== '') lines.push(sentence(view.why, '  ', '  '));
-    for (const caution of view.cautions) lines.push(sentence(caution, '  ! ', '    '));
+    const lines = [this.set(`${step}${view.headline}`, '> ', '  ')];
+    if (view.why !== '') lines.push(this.set(view.why, '  '));
+    for (const caution of view.cautions) lines.push(this.set(caution, '  ! ', '    '));
     const keys = view.answers.filter((answer) => answer !== 'tap' || view.answers[0] === 'tap').map((answer) => ANSWERS[answer]).join(', ');
-    if (keys !== '') lines.push(`  [${keys}]`);
+    if (keys !== '') lines.push(this.set(`[${keys}]`, '  ', '   '));
     return lines.join('\n');
+  }
+
+  /** Wrapped to the terminal as it is now. */
+  private set(text: string, first = '', hang = first): string {
+    return sentence(text, first, hang, Math.max(30, Math.min(WIDTH, this.output.columns || WIDTH)));
+  }
+
+  /** A word of the program's own on what was just typed or happened. */
+  say(text: string): void {
+    this.print(this.set(text, '  '));
+  }
+
+  /** Keys in a column, what they do beside it. */
+  help(lines: readonly (readonly [key: string, does: string])[]): void {
+    for (const [key, does] of lines) this.print(this.set(does, `${key.padEnd(16)} `, ' '.repeat(17)));
   }
 
   print(text: string): void {
@@ -63,17 +80,30 @@ export class BayScreen {
   /** The line that is written over. */
   status(view: BayView, current_mA: number | null, typed: string | null): void {
     const now = current_mA === null ? 'no reading' : `${current_mA.toFixed(0)} mA`;
-    const wait = view.wait === null ? '' : `, usually ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
-    const text = typed ?? `${now}${view.bridge === 'on' ? ', BRIDGE ON' : ''}${wait}${view.sight === null ? '' : `  ${view.sight}`}${view.out.length === 0 ? '' : `  out: ${view.out.join(', ')}`}`;
-    this.output.write(`\r\u001b[K${text.slice(0, (this.output.columns || 80) - 1)}`);
+    const wait = view.wait === null ? '' : `, takes about ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
+    const width = (this.output.columns || WIDTH) - 1;
+    const state = `${now}${view.bridge === 'on' ? ', BRIDGE ON' : ''}${wait}`;
+    const sight = view.sight === null || typed !== null ? '' : this.sight(view.sight, width - state.length);
+    const text = `${state}${sight}${view.out.length === 0 ? '' : `  out: ${view.out.join(', ')}`}`;
+    // Of a long line that is being typed, the end matters.
+    this.output.write(`\r\u001b[K${typed === null ? text.slice(0, width) : typed.slice(-width)}`);
     this.below = true;
+  }
+
+  /** What the readings say of an item: beside the draw where it fits, else above it, once. */
+  private sight(sight: string, room: number): string {
+    if (sight.length + 2 <= room) return `  ${sight}`;
+    const kind = sight.replace(/[\d.-]+/g, '');
+    if (kind !== this.told) this.print(this.set(sight, '    '));
+    this.told = kind;
+    return '';
   }
 
   places(view: BayView): void {
     for (const draw of view.sought) {
-      this.print(`  ${draw.amount_mA.toFixed(0)} mA: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`);
+      this.say(`${draw.amount_mA.toFixed(0)} mA: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`);
     }
-    if (view.sought.length === 0) this.print('  nothing is known yet');
+    if (view.sought.length === 0) this.say('nothing is known yet');
   }
 
   end(): void {

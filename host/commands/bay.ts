@@ -1,7 +1,7 @@
 // `bay`: from "it draws" to "this part", at the car and away from it.
 
 import { existsSync } from 'node:fs';
-import { adviceInWords, comparedInWords, dropsInWords, treeFrom, treeInWords } from './bay-papers.ts';
+import { adviceInWords, circuitInWords, comparedInWords, dropsInWords, treeFrom, treeInWords } from './bay-papers.ts';
 import { workAtTheCar } from './bay-live.ts';
 import { choosePort } from './boards.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
@@ -31,17 +31,20 @@ kept in FILE. Keys: Enter when it is done, ? for the others, q to stop.
                     (default: 0.1); none: no such meter
   --drops BOX.csv   readings: a fuse and its mV a row, columns fuse and mV
   --total mA        what the whole car drew then
-  --night FILE      a capture of a night with draws that come and go
+  --night FILE      a capture of a night with draws that come and go; with
+                    --second FILE --at FUSE: what a second board in place of
+                    that fuse saw in the same night
   --before, --after  captures before and after the repair; with --tree and
                     --left-out FUSE: a night without and one with FUSE out`,
   options: {
     tree: { type: 'string' }, out: { type: 'string' }, port: { type: 'string' }, allow: { type: 'string' }, meter: { type: 'string' }, drops: { type: 'string' }, total: { type: 'string' },
-    night: { type: 'string' }, before: { type: 'string' }, after: { type: 'string' }, 'left-out': { type: 'string' },
+    night: { type: 'string' }, second: { type: 'string' }, at: { type: 'string' }, before: { type: 'string' }, after: { type: 'string' }, 'left-out': { type: 'string' },
   },
   positionals: 0,
   async run(values) {
     const text = (option: string) => (typeof values[option] === 'string' ? values[option] : null);
     if (text('before') !== null || text('after') !== null) console.log(await compared(values));
+    else if (text('second') !== null || text('at') !== null) console.log(await watched(values));
     else if (text('out') !== null) console.log(await atTheCar(values, text('out')!));
     else console.log(await onPaper(values, text));
     return 0;
@@ -65,12 +68,20 @@ async function onPaper(values: OptionValues, text: (option: string) => string | 
   return treeInWords(path, tree);
 }
 
-function compared(values: OptionValues): Promise<string> {
+/** What a second board saw at one fuse in the same night. */
+async function watched(values: OptionValues): Promise<string> {
+  const night = requiredText(values, 'night', 'captures/monday.nightdraw');
+  const second = requiredText(values, 'second', 'captures/monday-f3.nightdraw');
+  const at = requiredText(values, 'at', 'F3');
+  return circuitInWords(night, second, values, 'watched', treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree, at);
+}
+
+async function compared(values: OptionValues): Promise<string> {
   const before = requiredText(values, 'before', 'captures/monday.nightdraw');
   const after = requiredText(values, 'after', 'captures/tuesday.nightdraw');
   const name = values['left-out'];
-  if (typeof name !== 'string') return comparedInWords(before, after, values, null);
-  return comparedInWords(before, after, values, { tree: treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree, name });
+  if (typeof name !== 'string') return comparedInWords(before, after, values);
+  return circuitInWords(before, after, values, 'leftOut', treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree, name);
 }
 
 async function atTheCar(values: OptionValues, out: string): Promise<string> {

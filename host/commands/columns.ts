@@ -3,12 +3,12 @@
 export const WIDTH = 80;
 
 /** Breaks at spaces, so that no line is over the width. The first line begins with `first`, the others with `hang`. */
-export function wrapped(text: string, first = '', hang = first): string {
+export function wrapped(text: string, first = '', hang = first, width = WIDTH): string {
   const lines: string[] = [];
   let line = '';
   for (const word of text.split(' ')) {
     const lead = lines.length === 0 ? first : hang;
-    if (line !== '' && line.length + 1 + word.length > WIDTH) {
+    if (line !== '' && line.length + 1 + word.length > width) {
       lines.push(line);
       line = hang + word;
     } else line = line === '' ? lead + word : `${line} ${word}`;
@@ -22,8 +22,8 @@ export function unbroken(sentence: string): string {
 }
 
 /** Sentence wrapped with its numbers whole; plain spaces in the end, so that it can be searched for. */
-export function sentence(text: string, indent = '', hang = indent): string {
-  return wrapped(unbroken(text), indent, hang).replaceAll('\u00a0', ' ');
+export function sentence(text: string, indent = '', hang = indent, width = WIDTH): string {
+  return wrapped(unbroken(text), indent, hang, width).replaceAll('\u00a0', ' ');
 }
 
 /** Rows in columns; `r` aligns right. Trailing spaces are cut. */

@@ -84,6 +84,11 @@ export class Terminal {
     await pause(100);
   }
 
+  /** As a power cut does it. */
+  kill(): void {
+    this.child.kill('SIGKILL');
+  }
+
   close(): void {
     clearInterval(this.timer);
     this.child.kill('SIGKILL');

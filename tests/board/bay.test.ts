@@ -8,6 +8,7 @@ import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { readTree } from '../../host/bay/tree-build.ts';
+import { BayWork } from '../../host/bay/work.ts';
 import { readBay } from '../../host/capture/bay-log.ts';
 import { BRIDGE } from '../../host/emulator/car/switched.ts';
 import { doAsAsked, HandsFile, program, Terminal } from './bay-terminal.ts';
@@ -51,6 +52,13 @@ async function work(at: Terminal, until: RegExp): Promise<void> {
   }
 }
 
+/** What work that was kept holds for out, and what it asked for last. */
+function outIn(state: string): { stillOut: string[]; asked: string } {
+  const { session } = BayWork.resume(state);
+  const name = (node: number) => tree.nodes[node]!.name;
+  return { stillOut: session.state.out.map((one) => name(one.node)), asked: name(session.state.plan[0]!.node) };
+}
+
 describe('the bay in a terminal', () => {
   test('prepares, finds the first part, and stops with a fuse out: said and kept', async () => {
     terminal = new Terminal(['bay', '--tree', TREE, '--out', out, '--port', link]);
@@ -62,7 +70,7 @@ describe('the bay in a terminal', () => {
         hands.put(BRIDGE, false);
         await pause(300);
       }
-      if (number === 10) await terminal.until('the rise', () => /rose|did not wake|car is awake/.test(terminal!.text));
+      if (number === 10) await terminal.until('the rise', () => /rose|did not wake|awake at/.test(terminal!.text));
       terminal.type('\r');
     }
     await work(terminal, /telematics box draws 2\d\d mA/);
@@ -78,14 +86,34 @@ describe('the bay in a terminal', () => {
     expect(kept.entries.every(({ t_s }, i) => i === 0 || t_s >= kept.entries[i - 1]!.t_s)).toBe(true);
   }, 2 * MINUTES);
 
+  test('killed just after a pull was tapped: the deeds are kept, and it goes on by itself', async () => {
+    const before = readBay(out)!.entries.length;
+    terminal = new Terminal(['bay', '--out', out, '--port', link]);
+    for (const end = Date.now() + MINUTES; !/^(Pull|Unplug) /.test(terminal.asked); ) {
+      if (Date.now() > end) throw new Error(`no pull was asked for; the screen:\n${terminal.lines.join('\n')}`);
+      if (!(await doAsAsked(terminal, hands, tree))) await pause(50);
+    }
+    await doAsAsked(terminal, hands, tree);
+    const [said, was] = [readBay(out)!, [...hands.out]];
+    terminal.kill();
+    await terminal.ended();
+    const kept = readBay(out)!;
+    expect(kept.entries.length).toBeGreaterThan(before);
+    expect(kept.entries.slice(0, said.entries.length)).toEqual(said.entries);
+    expect((JSON.parse(kept.state) as { session: { named: unknown[] } }).session.named.length).toBeGreaterThanOrEqual(1);
+    // What is out at the car is kept as out, or as what was asked for last.
+    const { stillOut, asked } = outIn(kept.state);
+    for (const name of was) expect([...stillOut, asked]).toContain(name);
+  }, 2 * MINUTES);
+
   test('goes on where it was, finds the second part, and ends with everything back', async () => {
     const before = readBay(out)!.entries.length;
     terminal = new Terminal(['bay', '--out', out, '--port', link]);
     await terminal.until('the start', () => terminal!.text.includes('Going on.'));
     await work(terminal, /Found: /);
-    await terminal.until('the way back', () => /^Put /.test(terminal!.asked));
-    while (/^Put /.test(terminal.asked)) await doAsAsked(terminal, hands, tree);
-    expect([...hands.out]).toEqual([]);
+    await terminal.until('the way back', () => /^Bridge on: /.test(terminal!.asked));
+    while (/^(Bridge on: |Put )/.test(terminal.asked)) await doAsAsked(terminal, hands, tree);
+    expect([...hands.out]).toEqual([BRIDGE]);
     while (terminal.status === null) {
       const { asked } = terminal;
       terminal.type('\r');

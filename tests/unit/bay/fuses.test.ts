@@ -1,6 +1,7 @@
 // Fuse drops against published values, and the table of a box.
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
+import { readDrops } from '../../../host/bay/drop-list.ts';
 import { boxTable, currentFromDrop, fuseResistance } from '../../../host/bay/fuses.ts';
 import { readTree } from '../../../host/bay/tree-build.ts';
 import { findNode } from '../../../host/bay/tree.ts';
@@ -47,6 +48,23 @@ describe('current from the drop across a fuse', () => {
     expect(() => currentFromDrop('regular', 10, 12_000)).toThrow(/more than it carries: is the fuse blown, or the meter not on mV\?/);
     expect(() => currentFromDrop('regular', 10, NaN)).toThrow(/not a voltage/);
     expect(currentFromDrop('bolted', 100, 1)).toBeNull();
+  });
+
+  test.each([
+    ['X9,1', /line 2: 'X9' is no fuse of the tree/],
+    ['D2,much', /line 2: 'much' is not a voltage in mV/],
+    ['D2,6930', /line 2: D2: 6930 mV .* would be 900\.0 A, more than it carries/],
+    ['D2,6,9', /line 2: '9' stands past the last column/],
+    ['D2,1\nD2,2', /line 3: D2 was read twice; the other one is in line 2/],
+    ['', /line 1: there is no reading in the file/],
+  ])('a list with %j is complained of', (rows, words) => {
+    const { complaints } = readDrops(`fuse,mV\n${rows}`, readTree(demo).tree!);
+    expect(complaints.map(({ line, text }) => `line ${line}: ${text}`).join('\n')).toMatch(words);
+  });
+
+  // The probes the other way round.
+  test('a negative voltage is the same current', () => {
+    expect(currentFromDrop('regular', 10, -1)).toEqual(currentFromDrop('regular', 10, 1));
   });
 
   test('the table of a box adds no fuse twice and says what is not accounted for', () => {

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { Family, Findings } from '../../../host/analysis/findings.ts';
 import { checkedOdds, oddsInWords, oddsOf } from '../../../host/bay/evidence.ts';
 import type { Evidence } from '../../../host/bay/evidence.ts';
-import { compareNights, nightAdvice } from '../../../host/bay/intermittent.ts';
+import { compareBoards, compareNights, nightAdvice } from '../../../host/bay/intermittent.ts';
 import { hintsFromNight } from '../../../host/bay/night-hints.ts';
 import { compareRepair } from '../../../host/bay/repair.ts';
 import { PullSession } from '../../../host/bay/session.ts';
@@ -45,6 +45,14 @@ describe('intermittent draws', () => {
   test('a night too short for the family says so', () => {
     const short = night(40, { trace: { start: null, duration_s: 1800 + 1200, samples: 1, mean_mA: 40, gaps: [] } });
     expect(compareNights(tree, night(40, { families: [family()] }), short, node('F1'))[0]).toMatchObject({ fate: 'cannot tell' });
+  });
+
+  test('a second board at a fuse: seen there, not seen there, too short', () => {
+    const car = night(40, { families: [family()] });
+    const fate = (circuit: Findings) => compareBoards(tree, car, circuit, node('F3'))[0]!;
+    expect(fate(night(2, { families: [family({ id: 3, charge_mAh: 1.9 })] }))).toMatchObject({ fate: 'still there', text: 'Family 1 flows through fuse F3 (a): it comes from there.' });
+    expect(fate(night(2))).toMatchObject({ fate: 'gone', text: expect.stringMatching(/not seen at fuse F3 \(a\), due 48 times: it comes from elsewhere/) as string });
+    expect(fate(night(2, { trace: { start: null, duration_s: 1200, samples: 1, mean_mA: 2, gaps: [] } }))).toMatchObject({ fate: 'cannot tell' });
   });
 });
 

@@ -53,6 +53,22 @@ describe('bay away from the car', () => {
     expect(bay('--tree', TREE, '--night', night('night.csv', 5, 30)).stdout).toMatch(/1\. Leave fuse .* out for a night/);
   });
 
+  /** Asleep at 20 mA, woken every ten minutes for half a minute by 200 mA where it is the telematics box. */
+  function wakes(name: string, woken: boolean): string {
+    const rows = Array.from({ length: 3 * 3600 }, (_, t) => `${t},${t < 600 ? 400 : woken && t % 600 < 30 ? 220 : 20}`);
+    return file(name, `t_s,current_mA\n${rows.join('\n')}\n`);
+  }
+
+  test('draws that come and go: a circuit left out for a night, and a second board at its fuse', () => {
+    const [with_, without] = [wakes('with.csv', true), wakes('without.csv', false)];
+    expect(bay('--tree', TREE, '--before', with_, '--after', without, '--left-out', 'E7').stdout).toMatch(/^Family 1 is gone, due \d+ times: it points to fuse E7/);
+    expect(bay('--tree', TREE, '--before', with_, '--after', with_, '--left-out', 'E7').stdout).toMatch(/^Family 1 is still there/);
+    expect(bay('--tree', TREE, '--night', with_, '--second', with_, '--at', 'E7').stdout).toMatch(/^Family 1 flows through fuse E7 \(engine bay\)/);
+    expect(bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'E7').stdout).toMatch(/^Family 1 was not seen at fuse E7/);
+    const { stderr, status } = bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'X9');
+    expect([status, stderr]).toEqual([2, expect.stringMatching(/--at X9 is no fuse of the tree/)]);
+  });
+
   test.each([
     ['no option', [], 2, /--tree is missing/],
     ['a total that is none', ['--tree', TREE, '--total', 'much'], 2, /--total much is not a number/],
@@ -68,8 +84,7 @@ describe('bay away from the car', () => {
   });
 
   test('a reading that cannot be, and a loop, are told with their line or fuse', () => {
-    expect(bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600')).stderr).toMatch(/is the fuse blown, or the meter not on mV\?/);
-    expect(bay('--tree', TREE, '--drops', file('unknown.csv', 'fuse,mV\nX9,1')).stderr).toMatch(/line 2: 'X9' is no fuse of the tree/);
+    expect(bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600')).stderr).toMatch(/line 2: D2: 12600 mV .* is the fuse blown, or the meter not on mV\?/);
     expect(bay('--tree', file('loop.csv', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`)).stderr).toMatch(/line 2: a loop/);
   });
 });
