@@ -24,6 +24,8 @@ const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   flash: () => import('./commands/flash.ts'),
   calibrate: () => import('./commands/calibrate.ts'),
   bay: () => import('./commands/bay.ts'),
+  'always-on': () => import('./commands/always-on.ts'),
+  completion: async () => ({ command: (await import('./commands/completion.ts')).completionOf(COMMANDS) }),
 };
 
 async function overview(): Promise<string> {
