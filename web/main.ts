@@ -90,10 +90,10 @@ function visible(): Promise<void> {
   });
 }
 
-/** The capture that the address names, else the newest night. */
+/** The newest night, where the address names none. */
 function openFirst(patient: boolean): void {
   const { captures } = store.state;
-  const name = nameOf(location.hash) ?? firstToOpen(captures, patient);
+  const name = firstToOpen(captures, patient);
   if (name !== null) void open(store, name);
   else if (captures.length === 0) store.set({ message: 'There is no capture in this folder yet. Record a night, or put a CSV file there: it appears here by itself.' });
 }
@@ -168,4 +168,6 @@ addEventListener('hashchange', () => {
   const name = nameOf(location.hash);
   if (name !== null && addressOf(name) !== addressOf(store.state.name ?? '')) void open(store, name);
 });
+const named = nameOf(location.hash);
+if (named !== null) void open(store, named);
 void keepList();

@@ -15,8 +15,8 @@ import { followed } from './view.ts';
 
 const WHOLE_BINS = 3000;
 const ASK_AGAIN_MS = 1500;
-/** Meaning that comes this soon after the picture comes with it: nothing flickers. */
-const TOGETHER_MS = 150;
+/** Until so long after both were asked for the picture waits for its meaning: nothing flickers. A night that takes longer to draw waits no more. */
+const TOGETHER_MS = 300;
 
 export const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 export const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
@@ -43,12 +43,13 @@ export async function open(store: Store, name: string): Promise<void> {
   document.title = `${titleOf(name)} · nightdraw`;
   byId('main').setAttribute('aria-busy', 'true');
   try {
+    const patience = wait(TOGETHER_MS).then(() => null);
     const picture = fetchPicture(name);
     const meaning = askFindings(name);
     // A refusal is heard where it is waited for, below.
     meaning.catch(() => undefined);
     const { info, night } = await picture;
-    const soon = await Promise.race([meaning, wait(TOGETHER_MS).then(() => null)]);
+    const soon = await Promise.race([meaning, patience]);
     if (store.state.name !== name) return;
     const fresh = { info, window: { from_s: 0, to_s: night.duration_s }, selected: null, cursor_s: null, message: null };
     store.set({ ...fresh, night: { ...night, findings: soon ?? nothingFound(info) }, pending: soon === null });

@@ -1,12 +1,12 @@
 // The strip of the whole night in the page: its window is dragged, or moved by its
 // two grips, which are also sliders for the keyboard.
 
+import type { NightData } from './chart/data.ts';
 import { timeWords } from './chart/format.ts';
-import { drawStrip } from './chart/strip.ts';
+import { drawLooked, drawStrip } from './chart/strip.ts';
 import type { Strip } from './chart/strip.ts';
 import { html, toDom } from './dom.ts';
 import type { Looking } from './looking.ts';
-import { viewOf } from './picture-view.ts';
 import type { PictureView } from './picture-view.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
@@ -22,27 +22,36 @@ export function mountStrip(place: HTMLElement, store: Store, look: Looking, pict
   let strip: Strip | null = null;
   let width = place.clientWidth;
   const drawing = html('div', { 'aria-hidden': 'true' });
+  const surfaceOf = ({ dark }: Pick<State, 'dark'>) => pageSurface(width, HEIGHT, dark);
   const grips = [grip('from', store, look), grip('to', store, look)];
   place.append(drawing, ...grips);
 
+  let looked: Node | null = null;
   const draw = (state: State) => {
+    looked = null;
     if (state.night === null || width < 50) {
       drawing.replaceChildren();
       strip = null;
       grips.forEach((each) => (each.hidden = true));
       return;
     }
-    strip = drawStrip(state.night, viewOf(state), pageSurface(width, HEIGHT, state.dark), picture.plotLeft());
+    strip = drawStrip(state.night, state.scale, surfaceOf(state), picture.plotLeft());
     drawing.replaceChildren(toDom(strip.svg));
-    const words = timeWords(state.night.start_ms);
-    const ends = [state.window.from_s, state.window.to_s];
+    drawWindow(state);
+  };
+  const drawWindow = ({ night, window, dark }: State) => {
+    if (night === null || strip === null) return;
+    looked?.parentNode?.removeChild(looked);
+    looked = drawing.firstChild!.appendChild(toDom(drawLooked(window, strip, surfaceOf({ dark }))));
+    const words = timeWords(night.start_ms);
+    const ends = [window.from_s, window.to_s];
     grips.forEach((each, i) => {
       each.hidden = false;
       each.style.left = `${strip!.x(ends[i]!) - (i === 0 ? GRIP_OUT_PX : GRIP_IN_PX)}px`;
       each.style.top = `${strip!.plot.y}px`;
       each.style.height = `${strip!.plot.height}px`;
       each.setAttribute('aria-valuemin', '0');
-      each.setAttribute('aria-valuemax', String(Math.round(state.night!.duration_s)));
+      each.setAttribute('aria-valuemax', String(Math.round(night.duration_s)));
       each.setAttribute('aria-valuenow', String(Math.round(ends[i]!)));
       each.setAttribute('aria-valuetext', words.seconds(ends[i]!));
     });
@@ -53,9 +62,16 @@ export function mountStrip(place: HTMLElement, store: Store, look: Looking, pict
     draw(store.state);
   }).observe(place);
   store.listen((state, before) => {
-    if (state.night !== before.night || state.window !== before.window || state.scale !== before.scale || state.dark !== before.dark) draw(state);
+    if (isSameNight(state.night, before.night) && state.scale === before.scale && state.dark === before.dark) {
+      if (state.window !== before.window) drawWindow(state);
+    } else draw(state);
   });
   listenToDrag(place, store, look, () => strip);
+}
+
+/** Finer bins of a part, and marks, are not in the strip. */
+function isSameNight(now: NightData | null, before: NightData | null): boolean {
+  return now === before || (now !== null && before !== null && now.whole === before.whole && now.findings === before.findings);
 }
 
 function grip(end: 'from' | 'to', store: Store, look: Looking): HTMLElement {

@@ -67,13 +67,37 @@ function middleOf(values: Float64Array, from: number, to: number): number {
   return part[part.length >> 1]!;
 }
 
+/** Where pulses are looked for, and what they have to reach. */
+interface Search {
+  direction: Direction;
+  /** Samples that a pulse may lie between; what touches the edge of its piece is a part of that edge. */
+  edges: { from: number; to: number };
+  floor_mA: number;
+  top_mA: number;
+  least_mA: number;
+  blank: Piece;
+}
+
+/** The strongest of the stretch, and what is left of it on both sides, ascending. */
+function collect(search: Search, since: number, until: number, found: Piece[]): void {
+  if (since >= until) return;
+  const { direction: { samples, sign }, edges, floor_mA } = search;
+  const pulse = strongestPulse(samples, since, until, floor_mA, search.top_mA);
+  if (pulse === null || pulse.from <= edges.from || pulse.to >= edges.to) return;
+  let top = 0;
+  for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
+  if (top < search.least_mA) return;
+  collect(search, since, pulse.from, found);
+  found.push({ ...search.blank, ...pulse });
+  collect(search, pulse.to, until, found);
+}
+
 /** Pulses of one direction inside a piece, ascending. */
 function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Array, rise_mA: number, sigma_mA: number, busy: Uint8Array | null): Piece[] {
   const found: Piece[] = [];
-  const { sign, extreme, samples } = direction;
+  const { sign, extreme } = direction;
   const firstTick = tickAt(ticks, piece.from);
   const endTick = tickAt(ticks, piece.to - 1) + 1;
-  // What touches the edge of its piece is a part of that edge.
   const edges = { from: piece.from + EDGE_SAMPLES, to: piece.to - EDGE_SAMPLES };
   let searched = edges.from;
   for (let chunk = firstTick; chunk < endTick; chunk += AROUND) {
@@ -88,25 +112,15 @@ function pulsesIn(piece: Piece, direction: Direction, ticks: Ticks, y: Float64Ar
         usual = usualAround(direction, ticks, y, from, chunkEnd, sigma_mA, busy);
       }
       const height = sign * (extreme[k]! - base_mA) - usual.over_mA;
-      if (height < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) continue;
+      const least_mA = Math.max(RISE_SHARE * rise_mA, usual.limit_mA);
+      if (height < least_mA) continue;
       const from = Math.max(searched, ticks.start[Math.max(0, k - 1)]!);
       const to = Math.min(edges.to, ticks.start[Math.min(ticks.count, k + 2)]!);
       const floor_mA = base_mA + sign * usual.over_mA;
       const top_mA = floor_mA + sign * Math.min(height, Math.max(rise_mA, usual.limit_mA));
-      collect(from, to);
+      const blank = { ...piece, mean_mA: 0, start_mA: 0, end_mA: 0, ticks: 1, pulse: true, startOver: [k, k + 1], endOver: [k, k + 1] } satisfies Piece;
+      collect({ direction, edges, floor_mA, top_mA, least_mA, blank }, from, to, found);
       searched = Math.max(searched, found.at(-1)?.to ?? 0);
-      /** The strongest of the stretch, and what is left of it on both sides. */
-      function collect(since: number, until: number): void {
-        if (since >= until) return;
-        const pulse = strongestPulse(samples, since, until, floor_mA, top_mA);
-        if (pulse === null || pulse.from <= edges.from || pulse.to >= edges.to) return;
-        let top = 0;
-        for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
-        if (top < Math.max(RISE_SHARE * rise_mA, usual.limit_mA)) return;
-        collect(since, pulse.from);
-        found.push({ ...pulse, mean_mA: 0, start_mA: 0, end_mA: 0, noise_mA: piece.noise_mA, ticks: 1, pulse: true, startOver: [k, k + 1], endOver: [k, k + 1] });
-        collect(pulse.to, until);
-      }
     }
   }
   return found;

@@ -7,7 +7,7 @@ import type { Trace } from '../capture/types.ts';
 const GAP_MEDIANS = 5;
 const GAP_SHORTEST_S = 2;
 /** Spacings looked at for the median: all of a short trace, a stride through a long one. */
-const MEDIAN_SAMPLES_MAX = 1 << 17;
+const MEDIAN_SAMPLES_MAX = 1 << 14;
 
 export interface Span {
   start_s: number;

@@ -19,6 +19,10 @@ export interface Observation {
   how: 'total' | 'level' | 'pull' | 'unplug' | 'refit' | 'drop';
   /** Seconds on the session's clock. */
   t_s: number;
+  /** Where it stands on the trace, once the session's clock has begun anew. */
+  trace_s?: number;
+  /** As the meter showed it; of a drop alone. */
+  drop_mV?: number;
   /** A fall that something else may have caused: the car had just been disturbed. It names nothing by itself. */
   doubtful?: boolean;
 }

@@ -19,7 +19,7 @@ export interface DropList {
 /** Reads the list against a tree. What is wrong is complained of and left out. */
 export function readDrops(text: string, tree: FeedTree): DropList {
   const complaints: Complaint[] = [];
-  const [head, ...rows] = splitRecords(text.replace(/^\uFEFF/, '')).filter(({ cells }) => cells.some((cell) => cell !== '') && !cells[0]!.startsWith('#'));
+  const [head, ...rows] = splitRecords(text).filter(({ cells }) => cells.some((cell) => cell !== '') && !cells[0]!.startsWith('#'));
   const place = (names: string[]) => head?.cells.findIndex((cell) => names.includes(cell.toLowerCase())) ?? -1;
   const [fuse, drop] = [place(FUSE), place(DROP)];
   if (fuse < 0 || drop < 0) return { readings: [], complaints: [{ line: head?.line ?? 1, text: "the first row names the columns 'fuse' and 'mV'" }] };

@@ -70,8 +70,17 @@ function rowsOf(before: Findings, after: Findings, usable_Ah: number | null): Re
     both('wake-ups an hour', '', (f) => (f.asleep === null ? null : f.wakeups.filter((one) => one.start_s >= f.asleep!.after_s).length / hours_(f))),
     both('charge of wake-ups', 'mAh', (f) => f.charge.wakeups_mAh),
     both('charge of the recording', 'mAh', (f) => f.charge.total_mAh),
-    ...(usable_Ah === null ? [] : [both('days to no start', 'd', (f) => { const mA = draw_mA(f); return mA === null || mA <= 0 ? null : (usable_Ah * 1000) / mA / 24; })]),
-  ];
+    both('charge a day asleep', 'mAh', (f) => f.bill?.per_day_mAh ?? null),
+    ...(usable_Ah === null
+      ? [both('days to no start, at least', 'd', (f) => f.battery.days?.low ?? null), both('days to no start, at most', 'd', (f) => f.battery.days?.high ?? null)]
+      : [both('days to no start', 'd', (f) => { const mA = draw_mA(f); return mA === null || mA <= 0 ? null : (usable_Ah * 1000) / mA / 24; })]),
+  ].filter((row) => row.before !== null || row.after !== null);
+}
+
+/** The rows as they are shown: what, before, after, unit. */
+export function repairTable({ rows }: RepairResult): string[][] {
+  const value = (mine: number | null) => (mine === null ? 'not known' : mine.toFixed(Math.abs(mine) >= 99.5 ? 0 : 1));
+  return rows.map((row) => [row.what, value(row.before), value(row.after), row.unit]);
 }
 
 const show = (mA: number | null) => (mA === null ? 'not known' : `${mA.toFixed(0)} mA`);

@@ -98,7 +98,7 @@ export class SessionMeasure extends SessionLevels {
     this.count('drop', node);
     if (state.out.some((one) => isBehind(tree, node, one.node))) return this.note('dark', `${called(tree, node)} has no feed now: a drop across it tells nothing`);
     state.observations.push({
-      node, without: this.missing(node), amount_mA: reading.current_mA, sigma_mA: reading.sigma_mA, how: 'drop', t_s: state.now_s,
+      node, without: this.missing(node), amount_mA: reading.current_mA, sigma_mA: reading.sigma_mA, how: 'drop', t_s: state.now_s, drop_mV,
     });
     this.note('drop', `${called(tree, node)}: ${drop_mV} mV is ${reading.current_mA.toFixed(0)} mA (${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}), resistance ${reading.source}`);
     if (state.phase.name === 'proposing') this.replan();

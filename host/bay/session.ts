@@ -43,7 +43,10 @@ export class PullSession extends Settling {
     const session = new PullSession(state);
     state.level = newLevelMemory();
     // The clock starts anew with the next recording.
-    for (const one of state.observations) one.t_s -= state.now_s + 2 * PATIENCE_s;
+    for (const one of state.observations) {
+      one.trace_s ??= one.t_s;
+      one.t_s -= state.now_s + 2 * PATIENCE_s;
+    }
     state.now_s = 0;
     if (state.phase.name !== 'finished' && state.base_mA !== null) session.level(state.base_mA, PATIENCE_s);
     session.note('resumed', 'the session goes on');

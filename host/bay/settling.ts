@@ -76,9 +76,11 @@ export class Settling extends SessionMeasure {
 
   protected refitted(node: number): void {
     const { state } = this;
-    if (!state.out.some((one) => one.node === node)) return this.note('in', `${called(this.tree, node)} was not out`);
+    const gone = state.out.find((one) => one.node === node);
+    if (gone === undefined) return this.note('in', `${called(this.tree, node)} was not out`);
     if (state.phase.name === 'finished') {
-      state.out = state.out.filter((one) => one.node !== node);
+      state.out = state.out.filter((one) => one !== gone);
+      if (state.base_mA !== null) state.base_mA += Math.max(0, gone.amount_mA);
       return this.note('refitted', `${called(this.tree, node)} is back in`);
     }
     if (state.bridge === 'on') this.go({ name: 'bridge-off', node, since_s: state.now_s });

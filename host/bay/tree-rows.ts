@@ -37,7 +37,7 @@ const BLADE_A_MAX: Partial<Record<FeedType, number>> = { regular: 40, miniature:
 
 /** Reads the rows. Wrong ones are complained of and left out. Blank lines and lines that begin with # are passed over. */
 export function readRows(text: string): { rows: TreeRow[]; complaints: Complaint[] } {
-  const records = splitRecords(text.replace(/^\uFEFF/, ''));
+  const records = splitRecords(text);
   const complaints: Complaint[] = [];
   const [head, ...rest] = records.filter(({ cells }) => cells.some((cell) => cell !== '') && !cells[0]!.startsWith('#'));
   if (head === undefined) return { rows: [], complaints: [{ line: 1, text: 'the file holds no rows; the first one names the columns: box, position, rating, type, feeds' }] };
@@ -51,8 +51,12 @@ export function readRows(text: string): { rows: TreeRow[]; complaints: Complaint
   });
   const missing = (['position', 'feeds'] as const).filter((column) => !places.has(column));
   if (missing.length > 0) return { rows: [], complaints: [{ line: head.line, text: `no column '${missing.join("' and no column '")}'; the first row names the columns: box, position, rating, type, feeds` }] };
+  const named = head.cells.findLastIndex((cell) => cell !== '') + 1;
   const rows = rest.flatMap(({ line, cells, open }) => {
     if (open) complaints.push({ line, text: 'a quote is opened and not closed' });
+    const past = cells.slice(named).filter((one) => one !== '');
+    // Behind another column it may be somebody's note.
+    if (past.length > 0 && places.get('feeds') === named - 1) complaints.push({ line, text: `'${past.join("', '")}' ${past.length === 1 ? 'stands' : 'stand'} past the last column; write all that a fuse feeds into one cell, with a semicolon between two names, and that cell in quotes` });
     const cell = (column: Column) => cells[places.get(column) ?? -1] ?? '';
     const row = readRow(line, cell, complaints);
     return row === null ? [] : [row];
@@ -93,11 +97,17 @@ export interface TextRecord {
   open: boolean;
 }
 
-/** Lines as a spreadsheet writes them, cells trimmed. */
-export function splitRecords(text: string): TextRecord[] {
-  const delimiter = delimiterOf(text);
+/** A first line that names the delimiter, as some spreadsheets write and want it. */
+const SEPARATOR = /^sep=([,;\t])\n/i;
+
+/** Lines as a spreadsheet writes them, whatever ends them, cells trimmed; a byte order mark is passed over. */
+export function splitRecords(written: string): TextRecord[] {
+  const whole = written.replace(/^\uFEFF/, '').replace(/\r\n?/g, '\n');
+  const said = SEPARATOR.exec(whole);
+  const text = said === null ? whole : whole.slice(said[0].length);
+  const delimiter = said?.[1] ?? delimiterOf(text);
   const records: TextRecord[] = [];
-  let cells: string[] = [], cell = '', quoted = false, line = 1, start = 1;
+  let cells: string[] = [], cell = '', quoted = false, line = said === null ? 1 : 2, start = line;
   const endCell = () => (cells.push(cell.trim()), (cell = ''));
   const endRecord = () => {
     endCell();
@@ -115,7 +125,7 @@ export function splitRecords(text: string): TextRecord[] {
     } else if (c === '"' && cell.trim() === '') quoted = true;
     else if (c === delimiter) endCell();
     else if (c === '\n') endRecord();
-    else if (c !== '\r') cell += c;
+    else cell += c;
   }
   if (cell !== '' || cells.length > 0) endRecord();
   return records;
@@ -123,7 +133,7 @@ export function splitRecords(text: string): TextRecord[] {
 
 /** The one of comma, semicolon and tab that the header has most of. */
 function delimiterOf(text: string): string {
-  const head = text.split(/\r?\n/).find((line) => line.trim() !== '' && !line.trim().startsWith('#')) ?? '';
+  const head = text.split('\n').find((line) => line.trim() !== '' && !line.trim().startsWith('#')) ?? '';
   const counts = [',', ';', '\t'].map((mark) => ({ mark, count: head.split(mark).length }));
   return counts.reduce((best, next) => (next.count > best.count ? next : best)).mark;
 }

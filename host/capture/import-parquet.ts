@@ -3,7 +3,7 @@
 
 import { asyncBufferFromFile, parquetMetadataAsync, parquetRead } from 'hyparquet';
 import type { AsyncBuffer, FileMetaData } from 'hyparquet';
-import { z } from 'zod';
+import * as z from 'zod';
 import type { VoltageColumns, WindowColumns } from './blocks.ts';
 import { aboutOf, putFacts, putRun } from './facts.ts';
 import type { CaptureFacts } from './facts.ts';

@@ -54,8 +54,7 @@ export function layoutOf(stored: Stored, original: boolean): Layout {
   }
   const firstRun = placed[0]?.run, lastRun = placed[placed.length - 1]?.run;
   const first = extentOf(placed.filter((block) => block.run === firstRun)), last = extentOf(placed.filter((block) => block.run === lastRun));
-  const whole_us = covered_us(blocks), left_us = whole_us - covered_us(raw);
-  const rawTrace = raw.length > 0 && left_us <= Math.max(LEFT_SHARE * whole_us, Math.min(LEFT_us, whole_us / 2));
+  const rawTrace = raw.length > 0 && coversNearlyAll(stored.covered_us(), blocks, raw);
   return {
     runs, axis, correction, blocks, raw, voltages, rawTrace, samples: countOf(rawTrace ? raw : blocks),
     zero_s: first === null ? 0 : axis.get(firstRun!)!.at(first.first_t_us) / 1e6,
@@ -63,7 +62,11 @@ export function layoutOf(stored: Stored, original: boolean): Layout {
   };
 }
 
-const covered_us = (blocks: readonly BlockPlace[]) => blocks.reduce((sum, block) => sum + (block.covered_us ?? 0), 0);
+function coversNearlyAll(covered_us: ReadonlyMap<number, number | null>, blocks: readonly BlockPlace[], raw: readonly BlockPlace[]): boolean {
+  const sumOf = (some: readonly BlockPlace[]) => some.reduce((sum, { id }) => sum + (covered_us.get(id) ?? 0), 0);
+  const whole_us = sumOf(blocks), left_us = whole_us - sumOf(raw);
+  return left_us <= Math.max(LEFT_SHARE * whole_us, Math.min(LEFT_us, whole_us / 2));
+}
 
 /** First and last device time of some blocks, null where there are none: one with windows sent again lies within others. */
 function extentOf(blocks: readonly BlockPlace[]): { first_t_us: number; last_t_us: number } | null {

@@ -1,9 +1,8 @@
 // Opens whatever holds a trace, capture or CSV, by what is in the file, not by its name.
 
 import { readCsv } from './csv.ts';
-import { openCapture } from './reader.ts';
+import { openIfCapture } from './reader.ts';
 import type { ReadOptions } from './reader.ts';
-import { kindOfFile } from './schema.ts';
 import type { CaptureInfo, Trace, VoltageTrace } from './types.ts';
 
 export interface OpenedTrace {
@@ -11,6 +10,8 @@ export interface OpenedTrace {
   voltage: VoltageTrace | null;
   /** Null for a CSV. */
   info: CaptureInfo | null;
+  /** Whether it holds work in the bay. */
+  bay: boolean;
 }
 
 /**
@@ -19,8 +20,8 @@ export interface OpenedTrace {
  *   or without any sample.
  */
 export async function openTrace(path: string, options: ReadOptions = {}): Promise<OpenedTrace> {
-  if (kindOfFile(path) !== 'database') return { ...(await readCsv(path)), info: null };
-  const capture = openCapture(path, options);
+  const capture = openIfCapture(path, options);
+  if (capture === null) return { ...(await readCsv(path)), info: null, bay: false };
   try {
     const info = capture.info();
     if (info.samples === 0) {
@@ -30,7 +31,7 @@ export async function openTrace(path: string, options: ReadOptions = {}): Promis
           : `${path} holds no sample: its recording was stopped before the first one`,
       );
     }
-    return { trace: capture.trace(), voltage: capture.voltage(), info };
+    return { trace: capture.trace(), voltage: capture.voltage(), info, bay: capture.hasBay() };
   } finally {
     capture.close();
   }

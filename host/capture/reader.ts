@@ -10,8 +10,8 @@ import { linesOfColumns, newRawColumns } from './raw-blocks.ts';
 import { rawTrace } from './raw-trace.ts';
 import { rowsOf } from './rows.ts';
 import type { Rows } from './rows.ts';
-import { damaged, isDatabaseError, openForReading } from './schema.ts';
-import type { Db } from './schema.ts';
+import { damaged, isDatabaseError, openForReading, openIfDatabase } from './schema.ts';
+import type { Db, OpenedReader } from './schema.ts';
 import { Stored } from './stored.ts';
 import { steadyTrace } from './steady-trace.ts';
 import { corrected, placedWindows } from './window-trace.ts';
@@ -47,6 +47,8 @@ export interface Capture {
   axisMarks(): { axis_us: number; text: string }[];
   /** What names a person or a car. */
   personal(): Personal;
+  /** Whether it holds work in the bay. */
+  hasBay(): boolean;
   /** Wall clock at axis time 0; null where the source has none. */
   axis_ms(): number | null;
   /** Axis time of the first sample, microseconds. */
@@ -71,15 +73,26 @@ export interface RunReadings extends RunFacts {
 export interface ReadOptions {
   /** Whether later calibrations are left out: what the board said itself. */
   original?: boolean;
+  /** Whether 32 bits will do for the trace's currents and lengths: for its findings, not for what is written down again. */
+  singles?: boolean;
 }
 
 /**
  * Opens a capture for reading, also while it is being recorded.
  * @throws Error in one sentence: not there, not a capture, newer than this version, or damaged.
  */
-export function openCapture(path: string, { original = false }: ReadOptions = {}): Capture {
-  const { db, close } = openForReading(path);
-  const reader = new Reader(new Stored(path, db), original);
+export function openCapture(path: string, options: ReadOptions = {}): Capture {
+  return captureOf(path, openForReading(path), options);
+}
+
+/** As `openCapture`; null where the file is no database at all. */
+export function openIfCapture(path: string, options: ReadOptions = {}): Capture | null {
+  const opened = openIfDatabase(path);
+  return typeof opened === 'string' ? null : captureOf(path, opened, options);
+}
+
+function captureOf(path: string, { db, close }: OpenedReader, { original = false, singles = false }: ReadOptions): Capture {
+  const reader = new Reader(new Stored(path, db), original, singles);
   const guarded = <A extends unknown[], R>(read: (...args: A) => R) => (...args: A): R => {
     try {
       return db.transaction(() => read(...args))();
@@ -101,6 +114,7 @@ export function openCapture(path: string, { original = false }: ReadOptions = {}
     points: guarded(() => reader.stored.points(reader.layout().blocks)),
     rawStatuses: guarded(() => reader.stored.statuses()),
     axisMarks: guarded(() => reader.stored.marks()),
+    hasBay: guarded(() => reader.stored.hasBay()),
     personal: guarded(() => reader.stored.personal()),
     axis_ms: guarded(() => reader.stored.info().axis_ms),
     zero_us: guarded(() => reader.layout().zero_s * 1e6),
@@ -122,7 +136,7 @@ class Reader {
   /** Kept until another connection has changed the file. */
   private known: { version: unknown; layout: Layout } | null = null;
 
-  constructor(readonly stored: Stored, private readonly original: boolean) {}
+  constructor(readonly stored: Stored, private readonly original: boolean, private readonly singles: boolean) {}
 
   layout(): Layout {
     const version = this.stored.version();
@@ -152,7 +166,7 @@ class Reader {
     const start_ms = startOf(axis_ms, layout.zero_s, layout.samples > 0);
     if (kind === 'imported') return traceOfPoints(this.stored.points(layout.blocks), start_ms);
     if (layout.rawTrace) return rawTrace(this.stored, layout, start_ms);
-    const steady = steadyTrace(this.stored, layout, start_ms);
+    const steady = steadyTrace(this.stored, layout, start_ms, this.singles);
     if (steady !== null) return steady;
     const { columns, slices, start_s, dur_s, mean_mA, gaps } = placedWindows(this.stored, layout, layout.blocks);
     return {

@@ -11,6 +11,7 @@ export const APPLICATION_ID = 0x4e446370;
 export const FORMAT_VERSION = 2;
 
 export type Db = Database.Database;
+export type Statement = Database.Statement;
 
 /** How long a reader or writer waits for another connection's lock. */
 const BUSY_MS = 2000;
@@ -65,6 +66,14 @@ export function upgrade(db: Db): void {
  */
 export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
   const alone = !existsSync(logOf(path));
+  const found = connect(path, { readonly: true });
+  if (typeof found === 'string') return found;
+  closeReader(found, path, alone);
+  return 'database';
+}
+
+/** Opens a file and lets SQLite look at it; what it is where it is no database. @throws as `kindOfFile` */
+function connect(path: string, options: { readonly: boolean }): Db | 'empty' | 'other' {
   let size: number;
   try {
     accessSync(path, constants.R_OK);
@@ -77,14 +86,13 @@ export function kindOfFile(path: string): 'empty' | 'database' | 'other' {
   if (size === 0) return 'empty';
   let db: Db | undefined;
   try {
-    db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS });
+    db = new Database(path, { readonly: options.readonly, fileMustExist: true, timeout: BUSY_MS });
     db.pragma('schema_version');
-    return 'database';
+    return db;
   } catch (error) {
+    db?.close();
     if (isDatabaseError(error) && error.code === 'SQLITE_NOTADB') return 'other';
     throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
-  } finally {
-    if (db !== undefined) closeReader(db, path, alone);
   }
 }
 
@@ -131,9 +139,17 @@ export interface OpenedReader {
 
 /** Opens a capture for reading and leaves nothing beside it afterwards. @throws as `openDatabase` */
 export function openForReading(path: string): OpenedReader {
+  const opened = openIfDatabase(path);
+  if (typeof opened === 'string') throw new Error(noCapture(path, opened));
+  return opened;
+}
+
+/** The same for a file that may be something else: it says what. @throws as `openDatabase` of a database */
+export function openIfDatabase(path: string): OpenedReader | 'empty' | 'other' {
   const alone = !existsSync(logOf(path));
-  const db = openDatabase(path, { readonly: true });
-  return { db, close: () => closeReader(db, path, alone) };
+  const found = connect(path, { readonly: true });
+  if (typeof found === 'string') return found;
+  return { db: checked(found, path), close: () => closeReader(found, path, alone) };
 }
 
 /**
@@ -141,16 +157,19 @@ export function openForReading(path: string): OpenedReader {
  * @throws Error in one sentence: not there, not a capture, or written by a newer version.
  */
 export function openDatabase(path: string, options: { readonly: boolean }): Db {
-  const kind = kindOfFile(path);
-  if (kind === 'empty') throw new Error(`${path} is empty: it holds no capture`);
-  if (kind === 'other') throw new Error(`${path} is not a capture: it does not begin as one`);
-  let db: Db | undefined;
+  const found = connect(path, options);
+  if (typeof found === 'string') throw new Error(noCapture(path, found));
+  return checked(found, path);
+}
+
+const noCapture = (path: string, kind: 'empty' | 'other') => (kind === 'empty' ? `${path} is empty: it holds no capture` : `${path} is not a capture: it does not begin as one`);
+
+function checked(db: Db, path: string): Db {
   try {
-    db = new Database(path, { readonly: options.readonly, fileMustExist: true, timeout: BUSY_MS });
     checkVersion(db, path);
     return db;
   } catch (error) {
-    db?.close();
+    db.close();
     throw isDatabaseError(error) ? new Error(damaged(path, error), { cause: error }) : error;
   }
 }

@@ -1,6 +1,7 @@
 // The trace of windows that all lie in the order of their time, which is nearly every
 // night: block by block, so that only what the trace holds is kept in memory. To touch
-// twelve columns of a night for the first time takes longer than all the rest.
+// twelve columns of a night for the first time takes longer than all the rest; so what is
+// read for its findings alone is kept in 32 bits (to a ten-millionth) but for the times.
 
 import { newWindowColumns } from './blocks.ts';
 import type { WindowColumns } from './blocks.ts';
@@ -8,12 +9,12 @@ import type { Layout } from './layout.ts';
 import { countOf } from './stored.ts';
 import type { BlockPlace, Stored } from './stored.ts';
 import { estimated, gapBefore } from './timeline.ts';
-import type { Gap, Trace } from './types.ts';
+import type { Gap, Samples, Trace } from './types.ts';
 import { doubtsOf } from './window-trace.ts';
 
 /** @returns null where windows were sent again and have to be put in their place */
-export function steadyTrace(stored: Stored, layout: Layout, start_ms: number | null): Trace | null {
-  const laid = new LaidWindows(layout);
+export function steadyTrace(stored: Stored, layout: Layout, start_ms: number | null, singles: boolean): Trace | null {
+  const laid = new LaidWindows(layout, singles ? Float32Array : Float64Array);
   const block = newWindowColumns(layout.blocks.reduce((most, { count }) => Math.max(most, count), 0));
   for (const place of layout.blocks) {
     stored.windowsOf(place, block);
@@ -27,10 +28,10 @@ export function steadyTrace(stored: Stored, layout: Layout, start_ms: number | n
 /** Windows on the trace's axis as they come, and the end of the last one. */
 class LaidWindows {
   readonly t_s: Float64Array;
-  readonly dur_s: Float64Array;
-  readonly mean_mA: Float64Array;
-  readonly min_mA: Float64Array;
-  readonly max_mA: Float64Array;
+  readonly dur_s: Samples;
+  readonly mean_mA: Samples;
+  readonly min_mA: Samples;
+  readonly max_mA: Samples;
   readonly gaps: Gap[] = [];
   readonly starts: { from: number; run: number }[] = [];
   private count = 0;
@@ -40,13 +41,13 @@ class LaidWindows {
   private end_s = NaN;
   private charge_nC = NaN;
 
-  constructor(private readonly layout: Layout) {
+  constructor(private readonly layout: Layout, Column: new (length: number) => Samples) {
     const count = countOf(layout.blocks);
     this.t_s = new Float64Array(count);
-    this.dur_s = new Float64Array(count);
-    this.mean_mA = new Float64Array(count);
-    this.min_mA = new Float64Array(count);
-    this.max_mA = new Float64Array(count);
+    this.dur_s = new Column(count);
+    this.mean_mA = new Column(count);
+    this.min_mA = new Column(count);
+    this.max_mA = new Column(count);
   }
 
   /** @returns false where a window is not in the order of time */
@@ -91,6 +92,6 @@ class LaidWindows {
   }
 }
 
-function toMilliamperes(values_uA: Float64Array, count: number, scale: number, shift_uA: number, out: Float64Array, at: number): void {
+function toMilliamperes(values_uA: Float64Array, count: number, scale: number, shift_uA: number, out: Samples, at: number): void {
   for (let i = 0; i < count; i++) out[at + i] = (values_uA[i]! * scale + shift_uA) / 1000;
 }

@@ -6,7 +6,7 @@ import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
 import { decodeRaw } from './raw-blocks.ts';
 import type { RawColumns } from './raw-blocks.ts';
 import { versionOf } from './schema.ts';
-import type { Db } from './schema.ts';
+import type { Db, Statement } from './schema.ts';
 import { readHello, readInfoValues, readLimits } from './shapes.ts';
 import type { InfoValues } from './shapes.ts';
 import type { BadLine, Calibration, ClockKnot, Personal, Run, StatusReading } from './types.ts';
@@ -20,13 +20,15 @@ export interface BlockPlace {
   first_t_us: number;
   last_t_us: number;
   count: number;
-  /** Time that its readings cover; null in captures of format 1. */
-  covered_us: number | null;
 }
 
 export const countOf = (blocks: readonly BlockPlace[]): number => blocks.reduce((sum, block) => sum + block.count, 0);
 
 export class Stored {
+  // A long night has thousands of blocks: what reads one is prepared once.
+  private summaryOf: Statement | null = null;
+  private blockOf: Statement | null = null;
+
   constructor(readonly path: string, private readonly db: Db) {}
 
   private all<T>(sql: string, ...values: unknown[]): T[] {
@@ -65,7 +67,16 @@ export class Stored {
 
   /** Places of all blocks, run by run, in the order they were written. */
   blocks(): BlockPlace[] {
-    return this.all(`SELECT id, run, stream, pending, first_t_us, last_t_us, count, ${this.isFirst ? 'NULL' : 'covered_us'} AS covered_us FROM block ORDER BY run, id`);
+    return this.all('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block ORDER BY run, id');
+  }
+
+  /**
+   * Time that the readings of each block cover, by the block's id; none in captures of format 1.
+   * It stands behind the readings, so that asking for it reads the whole file.
+   */
+  covered_us(): Map<number, number | null> {
+    if (this.isFirst) return new Map();
+    return new Map(this.all<{ id: number; covered_us: number | null }>('SELECT id, covered_us FROM block').map(({ id, covered_us }) => [id, covered_us]));
   }
 
   calibrations(): Calibration[] {
@@ -85,18 +96,25 @@ export class Stored {
     return this.all('SELECT wall_ms, reason, line FROM bad_line ORDER BY id');
   }
 
+  /** Whether there was work in the bay; its tables are another file's business. */
+  hasBay(): boolean {
+    return this.db.prepare("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'bay_state'").get() !== undefined;
+  }
+
   personal(): Personal {
     const rows = this.all<{ key: string; value: string }>("SELECT key, value FROM info WHERE key IN ('plate', 'vehicle', 'customer')");
     return Object.fromEntries(rows.map(({ key, value }) => [key, JSON.parse(value) as string]));
   }
 
   summary(block: BlockPlace): Buffer | undefined {
-    return this.db.prepare('SELECT data FROM summary WHERE block = ?').pluck().get(block.id) as Buffer | undefined;
+    this.summaryOf ??= this.db.prepare('SELECT data FROM summary WHERE block = ?').pluck();
+    return this.summaryOf.get(block.id) as Buffer | undefined;
   }
 
   /** Runs `decode` on a block's bytes, naming file and block where they are damaged. */
   private decode(block: BlockPlace, decode: (data: Buffer, crc: number) => void): void {
-    const { data, crc32 } = this.db.prepare('SELECT data, crc32 FROM block WHERE id = ?').get(block.id) as { data: Buffer; crc32: number };
+    this.blockOf ??= this.db.prepare('SELECT data, crc32 FROM block WHERE id = ?');
+    const { data, crc32 } = this.blockOf.get(block.id) as { data: Buffer; crc32: number };
     try {
       decode(data, crc32);
     } catch (error) {

@@ -12,6 +12,9 @@ import type { Command, OptionValues } from './command.ts';
 export const UNIT_NAME = 'nightdraw.service';
 export const RULES_NAME = '60-nightdraw.rules';
 
+/** What the shell starts; this text is beside it in the bundle. */
+const PROGRAM = fileURLToPath(new URL('main.js', import.meta.url));
+
 /** The groups that own serial ports: Debian and its kin, then Arch and its kin. */
 const GROUPS = ['dialout', 'uucp'];
 
@@ -44,7 +47,7 @@ function serveCommand(values: OptionValues): string[] {
   const port = optionalNumber(values, 'port', 1, 65535, '');
   const boardPorts = (values['board-port'] ?? []) as string[];
   return [
-    process.execPath, fileURLToPath(new URL('main.js', import.meta.url)), 'serve', '--unattended', '--dir', CAPTURES_DIR,
+    process.execPath, PROGRAM, 'serve', '--unattended', '--dir', CAPTURES_DIR,
     ...(port === undefined ? [] : ['--port', String(port)]), ...(values['lan'] === true ? ['--lan'] : []), ...boardPorts.flatMap((path) => ['--board-port', path]),
   ];
 }
@@ -70,7 +73,7 @@ function written(folder: string, unit: string): string {
   }
   return `${unitPath}: written
 ${rulesPath}: written
-${outOfReach(process.execPath, fileURLToPath(import.meta.url))}
+${outOfReach(process.execPath, PROGRAM)}
 To install:
   sudo install -m 644 ${unitPath} /etc/systemd/system/
   sudo install -m 644 ${rulesPath} /etc/udev/rules.d/

@@ -8,6 +8,7 @@ import { openTrace } from '../capture/open.ts';
 import type { Command } from './command.ts';
 import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
 import { inWords } from './night-words.ts';
+import { tell } from './tell.ts';
 import { workshopSettings } from './settings-file.ts';
 
 export const command: Command = {
@@ -30,10 +31,14 @@ ${optionHelp()}`,
     const workshop = workshopSettings(named, [dirname(path), '.']);
     // Wrong use is told before a long file is read.
     nightOptions(workshop, told);
-    const { trace, voltage, info } = await openTrace(path, { original: values['original'] === true });
+    const { trace, voltage, info, bay: inBay } = await openTrace(path, { original: values['original'] === true, singles: true });
     const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
     const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
-    console.log(values['json'] === true ? JSON.stringify(night, null, 2) : inWords(night));
+    // Most nights have no such work: they need not load what reads it.
+    const papers = inBay ? await import('./bay-results.ts') : null;
+    const bay = papers?.resultsIn(path, info, tell) ?? null;
+    if (values['json'] === true) console.log(JSON.stringify(bay === null ? night : { ...night, bay }, null, 2));
+    else console.log(bay === null ? inWords(night) : `${inWords(night)}\n\n${papers!.resultsInWords(bay, night.trace.start)}`);
     return 0;
   },
 };

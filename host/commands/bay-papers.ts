@@ -8,11 +8,12 @@ import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
 import { interpret } from '../analysis/meaning/interpret.ts';
 import { toldInCapture } from '../analysis/meaning/settings.ts';
 import { weightsOf } from '../bay/conclude.ts';
+import { csvText } from '../bay/csv-text.ts';
 import { readDrops, tableOf } from '../bay/drop-list.ts';
 import { oddsInWords } from '../bay/evidence.ts';
 import { compareNights, nightAdvice } from '../bay/intermittent.ts';
 import { hintsFromNight } from '../bay/night-hints.ts';
-import { CLOSING_LIST, compareRepair } from '../bay/repair.ts';
+import { CLOSING_LIST, compareRepair, repairTable } from '../bay/repair.ts';
 import { PullSession } from '../bay/session.ts';
 import { readTree } from '../bay/tree-build.ts';
 import { findNode } from '../bay/tree.ts';
@@ -30,9 +31,11 @@ const COMPLAINTS_MAX = 8;
 /** @throws Error naming the file, in one sentence */
 export function textOf(path: string): string {
   try {
-    return readFileSync(path, 'utf8');
+    return csvText(readFileSync(path));
   } catch (error) {
-    throw new Error(`${path} cannot be read (${(error as NodeJS.ErrnoException).code ?? 'unknown'}); check the name`, { cause: error });
+    const code = (error as NodeJS.ErrnoException).code ?? 'unknown';
+    const why = code === 'ENOENT' ? 'is not there' : code === 'EISDIR' ? 'is a folder' : `cannot be read (${code})`;
+    throw new Error(`${path} ${why}; give the CSV file that you wrote`, { cause: error });
   }
 }
 
@@ -67,7 +70,7 @@ export function dropsInWords(tree: FeedTree, path: string, total_mA: number | nu
 async function findingsOf(path: string, values: OptionValues): Promise<Findings> {
   const told = toldBy(values);
   const workshop = workshopSettings(undefined, [dirname(path), '.']);
-  const { trace, voltage, info } = await openTrace(path, { original: false });
+  const { trace, voltage, info } = await openTrace(path, { singles: true });
   return interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, nightOptions(workshop, info === null ? {} : toldInCapture(info), told));
 }
 
@@ -81,8 +84,7 @@ export async function comparedInWords(before: string, after: string, values: Opt
     return fates.length === 0 ? `${before} has no family of wake-ups to look for` : fates.map(({ text }) => sentence(text)).join('\n');
   }
   const result = compareRepair(one, other);
-  const value = (mine: number | null) => (mine === null ? '-' : mine.toFixed(mine >= 100 ? 0 : 1));
-  const rows = [['', 'before', 'after', ''], ...result.rows.map((row) => [row.what, value(row.before), value(row.after), row.unit])];
+  const rows = [['', 'before', 'after', ''], ...repairTable(result)];
   const list = result.code === 'proven' ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))] : [];
   return [sentence(result.sentence), '', ...table(rows, 'lrrl'), ...list].join('\n');
 }

@@ -7,7 +7,7 @@ import { choosePort } from './boards.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { LOW_V } from '../recorder/low-battery.ts';
-import { tell } from './serve.ts';
+import { tell } from './tell.ts';
 import { stopSignal } from './stop.ts';
 
 export const command: Command = {

@@ -25,7 +25,8 @@ sense chip and a modelled car, and offers it as a serial port.
                    the board says so in its hello
   --seed N         another night of the same kind
   --hands FILE     with --car pulls: names in FILE, one a line, are pulled or
-                   unplugged ('bridge': the bridge is on); change it as you go
+                   unplugged ('bridge': the bridge is on; 'proof 100': a resistor
+                   of 100 ohm is across the battery); change it as you go
 
 Ctrl-C ends it.`,
   options: { link: { type: 'string' }, car: { type: 'string' }, speed: { type: 'string' }, seed: { type: 'string' }, hands: { type: 'string' } },

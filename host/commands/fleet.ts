@@ -37,7 +37,7 @@ export async function exportFleet(path: string, root: string, personal: boolean)
 
 async function addFile(path: string, root: string, withPersonal: boolean): Promise<void> {
   const workshop = workshopSettings(undefined, [dirname(path), '.']);
-  const { trace, voltage, info } = await openTrace(path);
+  const { trace, voltage, info } = await openTrace(path, { singles: true });
   const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), {});
   const findings = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
   const { plate, vehicle } = withPersonal && info !== null ? personalOf(path) : {};

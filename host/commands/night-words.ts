@@ -121,8 +121,12 @@ function warningLines(title: string, warnings: readonly Warning[], said: string)
 
 /** Wall-clock time where the trace has one, else hours, minutes and seconds from the start. */
 function clock(t_s: number, start_ms: number | null): string {
-  if (start_ms !== null) return new Date(start_ms + t_s * 1000).toLocaleTimeString('en-GB');
-  const whole = Math.round(t_s);
   const two = (n: number) => String(n).padStart(2, '0');
+  if (start_ms !== null) {
+    // Not by `toLocaleTimeString`, which loads the languages of the world first.
+    const at = new Date(start_ms + t_s * 1000);
+    return `${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`;
+  }
+  const whole = Math.round(t_s);
   return `${Math.floor(whole / 3600)}:${two(Math.floor(whole / 60) % 60)}:${two(whole % 60)}`;
 }

@@ -15,6 +15,7 @@ import type { ReportSource } from '../report/content.ts';
 import { FORMATS, makeReport, PAPERS } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
 import { overviewOf } from '../server/reading/overview.ts';
+import { baySource, beforeSource } from './report-bay.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { readLogo } from './logo-file.ts';
@@ -31,10 +32,12 @@ and the readings (CSV) into DIR, under the date and the name of FILE.
 
   ${'--out FILE'.padEnd(20)} what to write; an existing file is replaced
   ${'--folder DIR'.padEnd(20)} the job folder; made where it is not there
+  ${'--before FILE'.padEnd(20)} the night before the repair, to compare with
+  ${'--bay FILE'.padEnd(20)} the work in the bay, where another capture keeps it
   ${'--paper SIZE'.padEnd(20)} a4 or letter (a4)
   ${'--personal'.padEnd(20)} number plate, vehicle identity and customer too
 ${optionHelp()}`,
-  options: { out: { type: 'string' }, folder: { type: 'string' }, paper: { type: 'string' }, personal: { type: 'boolean' }, ...NIGHT_OPTIONS },
+  options: { out: { type: 'string' }, folder: { type: 'string' }, paper: { type: 'string' }, before: { type: 'string' }, bay: { type: 'string' }, personal: { type: 'boolean' }, ...NIGHT_OPTIONS },
   choices: { paper: Object.keys(PAPERS), ...NIGHT_CHOICES },
   positionals: 1,
   async run(values, positionals) {
@@ -82,18 +85,31 @@ async function readNight(path: string, values: OptionValues): Promise<{ opened: 
   nightOptions(workshop, told);
   const logoName = told.workshop_logo ?? workshop.workshop_logo;
   const logo = logoName === undefined ? null : readLogo(logoName, folders);
-  const opened = await openTrace(path);
-  const { trace, voltage, info } = opened;
-  const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
-  const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
+  const judged = async (file: string) => {
+    const opened = await openTrace(file, { singles: values['folder'] === undefined });
+    const { trace, voltage, info } = opened;
+    const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
+    return { opened, night: interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options) };
+  };
+  const { opened, night } = await judged(path);
+  const { info } = opened;
+  const [before, bay] = [fileIn(values, 'before'), fileIn(values, 'bay')];
+  const earlier = before === null ? null : await judged(before);
   return {
     opened,
     source: {
-      night, info, logo, fileName: basename(path),
+      night, info, logo, fileName: basename(path), bay: baySource(path, opened, bay),
+      before: earlier === null ? null : beforeSource(before!, earlier.opened, earlier.night, night),
       personal: values['personal'] === true && info !== null ? personalOf(path) : {},
       workshop: told.workshop_name ?? workshop.workshop_name ?? null,
     },
   };
+}
+
+function fileIn(values: OptionValues, option: string): string | null {
+  const value = values[option];
+  if (value === '') throw new UsageError(`--${option} names no file; give a capture`);
+  return typeof value === 'string' ? value : null;
 }
 
 function personalOf(path: string): ReportSource['personal'] {

@@ -11,6 +11,7 @@ import { nightOptions } from './night-options.ts';
 import { noticeSettings, workshopSettings } from './settings-file.ts';
 import { PAGE_DIR } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
+import { tell } from './tell.ts';
 import { unattendedHere } from './unattended.ts';
 import { workbench } from './workbench.ts';
 
@@ -70,7 +71,6 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
   },
 };
 
-export const tell = (line: string): void => void process.stderr.write(`nightdraw: ${line}\n`);
 
 const text = (values: OptionValues, option: string): string | null => {
   const value = values[option];

@@ -3,9 +3,10 @@
 
 import { count, current, time } from '../analysis/meaning/words.ts';
 import type { CaptureInfo } from '../capture/types.ts';
-import type { ReportSource } from './content.ts';
+import type { BaySource, ReportSource } from './content.ts';
+import { printable } from './printable.ts';
 
-export function conditionsOf({ night, info, fileName }: ReportSource): [string, string][] {
+export function conditionsOf({ night, info, fileName, bay, before }: ReportSource): [string, string][] {
   const { allowance, trace, battery } = night;
   return [
     ['Allowance', `${current(allowance.mA)}: ${allowance.source}`],
@@ -14,7 +15,14 @@ export function conditionsOf({ night, info, fileName }: ReportSource): [string, 
     ['Gaps', gapWords(trace.gaps)],
     ['Temperature', `${degrees(battery.temperature_C)} taken for the battery`],
     ['Readings', `${count(trace.samples)} in ${fileName}${info === null || info.badLineCount === 0 ? '' : `; ${count(info.badLineCount)} lines not believed`}`],
+    ...(bay === null ? [] : [['In the bay', bayWords(bay)] satisfies [string, string]]),
+    ...(before === null ? [] : [['Before', printable(before.fileName)] satisfies [string, string]]),
   ];
+}
+
+function bayWords({ results, fileName }: BaySource): string {
+  const { items, seen, against } = results.prepared;
+  return `${printable(fileName)}; allowance ${results.allowance_mA} mA; ${items} items of the preparation gone through, of which the readings confirm ${seen} and speak against ${against}`;
 }
 
 function boardLines(info: CaptureInfo | null): [string, string][] {

@@ -5,7 +5,14 @@ import type { NightMeaning } from '../analysis/meaning/interpret.ts';
 import type { BillLine } from '../analysis/meaning/meaning.ts';
 import { charge, clockOf, count, current, time } from '../analysis/meaning/words.ts';
 import type { CaptureInfo, Personal } from '../capture/types.ts';
+import { repairTable } from '../bay/repair.ts';
+import type { ClosingItem, RepairResult } from '../bay/repair.ts';
+import type { BayResults } from '../bay/results.ts';
+import type { Bins } from '../../web/chart/data.ts';
+import { bayContentOf, isWorkAlone } from './bay-content.ts';
+import type { BayContent, Tick } from './bay-content.ts';
 import { conditionsOf } from './conditions.ts';
+import { printable, printed } from './printable.ts';
 
 export interface ReportSource {
   night: NightMeaning;
@@ -18,6 +25,27 @@ export interface ReportSource {
   logo: { href: string; ratio: number } | null;
   /** The name of the file that was read, without its folder. */
   fileName: string;
+  /** What was done in the bay; null where nothing is told of it. */
+  bay: null | BaySource;
+  /** The night before the repair; null where there is none to compare with. */
+  before: null | BeforeSource;
+}
+
+export interface BaySource {
+  results: BayResults;
+  /** The file that keeps it, without its folder. */
+  fileName: string;
+  /** Its first sample, ISO 8601; null without a clock. */
+  start: string | null;
+}
+
+export interface BeforeSource {
+  fileName: string;
+  whole: Bins;
+  after_s: number | null;
+  result: RepairResult;
+  /** What is to be done before the car goes. */
+  closing: readonly ClosingItem[];
 }
 
 export interface Table {
@@ -33,18 +61,19 @@ export interface Content {
   job: string;
   when: string;
   verdict: string;
+  /** What the bay and the repair came to, each with its heading; they stand below the verdict. */
+  besides: [label: string, sentence: string][];
   next: string;
-  bill: Table;
-  wakeups: Table;
-  battery: string[];
+  /** Null where the recording is of the work in the bay alone. */
+  night: null | { bill: Table; wakeups: Table; battery: string[] };
+  bay: BayContent | null;
+  repair: null | { table: Table; legend: string };
+  closing: Tick[];
   warnings: string[];
   conditions: [label: string, value: string][];
   cautions: string[];
 }
 
-/** Longest of a typed text that one page has room for. */
-const TYPED_MAX = 160;
-const SENTENCE_MAX = 600;
 const WAKES_MAX = 6;
 const WARNINGS_MAX = 4;
 const BILL_MAX = 7;
@@ -55,49 +84,61 @@ const CAUTIONS = [
   'Airbag circuits and high-voltage systems: maker\'s procedure and licensed staff only.',
 ];
 
-/** Typed text on one line: no control or direction-changing letters, halves of letters, cut where too long. */
-export function printable(text: string): string {
-  const plain = text.replace(/[\p{Cs}\p{Cc}\p{Zl}\p{Zp}\u200b-\u200f\u202a-\u202e\u2060-\u206f\ufeff\ufffe\uffff]+/gu, ' ').trim();
-  const letters = [...plain];
-  return letters.length <= TYPED_MAX ? plain : `${letters.slice(0, TYPED_MAX - 1).join('')}…`;
-}
-
 export function contentOf(source: ReportSource): Content {
   const { night, info, personal } = source;
   const people = [personal.customer, personal.vehicle, personal.plate].filter((text) => text !== undefined && text !== '');
   const job = [info?.job ?? '', ...people].map((text) => printable(text ?? '')).filter((text) => text !== '').join(' · ');
-  const warnings = night.warnings.map((w) => (w.next === night.next ? w.sentence : `${w.sentence} Next: ${w.next}`));
+  const alone = aloneIn(source);
+  const warnings = night.warnings.filter((w) => alone === null || w.grave).map((w) => (w.next === night.next ? w.sentence : `${w.sentence} Next: ${w.next}`));
   return {
+    ...besidesOf(source),
     workshop: printable(source.workshop ?? ''),
     logo: source.logo,
     job: job === '' ? printable(source.fileName) : job,
-    when: whenOf(night),
-    verdict: printed(night.verdict.sentence),
-    next: printed(night.next),
-    bill: billOf(night),
-    wakeups: wakeUpsOf(night),
-    battery: [night.battery.sentence, ...(night.complaint === null ? [] : [night.complaint.sentence, night.complaint.next])].map(printed),
+    when: whenOf(night, alone === null ? 'Night of' : 'In the bay,'),
+    verdict: printed(alone?.sentence ?? night.verdict.sentence),
+    next: printed(alone?.next ?? night.next),
+    night: alone !== null ? null : {
+      bill: billOf(night), wakeups: wakeUpsOf(night),
+      battery: [night.battery.sentence, ...(night.complaint === null ? [] : [night.complaint.sentence, night.complaint.next])].map(printed),
+    },
     warnings: [...warnings.slice(0, WARNINGS_MAX), ...more(warnings.length - WARNINGS_MAX, 'warning')].map(printed),
     conditions: conditionsOf(source).map(([label, value]) => [label, printed(value)]),
     cautions: CAUTIONS,
   };
 }
 
-/** Sentences may hold what somebody typed, such as the source of the allowance; they are cut far later. */
-function printed(sentence: string): string {
-  return sentence.replace(/[\p{Cs}\p{Cc}\u200b-\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]+/gu, ' ').slice(0, SENTENCE_MAX).replace(/\p{Cs}/gu, '');
-}
-
 function more(left: number, what: string): string[] {
   return left > 0 ? [`and ${count(left)} more ${what}${left === 1 ? '' : 's'}; 'nightdraw analyse' lists them`] : [];
 }
 
-function whenOf({ trace }: NightMeaning): string {
+/** The results where the recording is of the work in the bay alone, so that nothing of it is judged as a night. */
+export function aloneIn({ bay, fileName }: ReportSource): BayResults | null {
+  return bay !== null && bay.fileName === fileName && isWorkAlone(bay.results) ? bay.results : null;
+}
+
+function besidesOf(source: ReportSource): Pick<Content, 'besides' | 'bay' | 'repair' | 'closing'> {
+  const { bay, before, fileName } = source;
+  const said = aloneIn(source) === null && bay !== null ? [bay.results.sentence] : [];
+  const items: Tick[] = bay !== null && (bay.results.outcome !== null || bay.results.closing.some((item) => item.ticked))
+    ? bay.results.closing : before?.result.code === 'proven' ? before.closing.map((item) => ({ ...item, ticked: false })) : [];
+  return {
+    besides: [...said.map((text): [string, string] => ['In the bay', printed(text)]), ...(before === null ? [] : [['After the repair', printed(before.result.sentence)] satisfies [string, string]])],
+    bay: bay === null ? null : bayContentOf(bay.results, bay.start),
+    repair: before === null ? null : {
+      table: { head: ['', 'before', 'after', ''], rows: repairTable(before.result), note: '' },
+      legend: printed(`Dashed: before (${printable(before.fileName)}). Solid: after (${printable(fileName)}). Both where they fall asleep, and the allowance.`),
+    },
+    closing: items.map(({ text, ticked }) => ({ text, ticked })),
+  };
+}
+
+function whenOf({ trace }: NightMeaning, what: string): string {
   if (trace.start === null) return `${time(trace.duration_s)}, no clock time`;
   const start_ms = Date.parse(trace.start);
   const day = new Date(start_ms).toLocaleDateString('en-GB', { weekday: 'short', day: 'numeric', month: 'long', year: 'numeric' });
   const at = clockOf(start_ms);
-  return `Night of ${day}, ${at(0)} to ${at(trace.duration_s)}, ${time(trace.duration_s)}`;
+  return `${what} ${day}, ${at(0)} to ${at(trace.duration_s)}, ${time(trace.duration_s)}`;
 }
 
 function billOf({ bill }: NightMeaning): Table {

@@ -2,10 +2,11 @@
 
 import type { Bins, Mark } from '../../web/chart/data.ts';
 import { shape, toText } from '../../web/chart/tree.ts';
-import { contentOf } from './content.ts';
+import { aloneIn, contentOf } from './content.ts';
 import type { ReportSource } from './content.ts';
 import { fontMeasure, fontRules } from './fonts.ts';
-import { drawNight } from './night-picture.ts';
+import { drawCompared, drawNight } from './night-picture.ts';
+import { printable } from './printable.ts';
 import { drawSheet, PAPERS } from './sheet.ts';
 import type { Paper } from './sheet.ts';
 
@@ -22,12 +23,14 @@ const HTML_PICTURE = { width: 900, height: 380 };
 export async function makeReport(source: ReportSource, whole: Bins, marks: Mark[], format: Format, paper: Paper): Promise<Buffer> {
   const content = contentOf(source);
   const measure = fontMeasure();
-  const night = (width: number, height: number) => drawNight(source.night, whole, marks, width, height, measure);
+  const pictured = picturedIn(source, marks);
+  const night = (width: number, height: number) => drawNight(pictured.night, whole, pictured.marks, width, height, measure);
+  const compared = (width: number, height: number) => drawCompared(source.before!, source.night, whole, width, height, measure);
   if (format === 'html') {
     const { pageAsHtml } = await import('./html.ts');
-    return Buffer.from(pageAsHtml(content, night(HTML_PICTURE.width, HTML_PICTURE.height), paper));
+    return Buffer.from(pageAsHtml(content, { night: night(HTML_PICTURE.width, HTML_PICTURE.height), compared: source.before === null ? null : compared(HTML_PICTURE.width / 2, HTML_PICTURE.height / 1.6) }, paper));
   }
-  const sheet = drawSheet(content, paper, night, measure);
+  const sheet = drawSheet(content, paper, { night, compared: source.before === null ? null : compared }, measure);
   if (format === 'svg') {
     const withFont = shape('svg', sheet.attrs, [shape('style', {}, [fontRules(toText(sheet))]), ...sheet.children]);
     return Buffer.from(`<?xml version="1.0" encoding="UTF-8"?>\n${toText(withFont)}\n`);
@@ -35,6 +38,14 @@ export async function makeReport(source: ReportSource, whole: Bins, marks: Mark[
   if (format === 'png') return (await import('./png.ts')).sheetAsPng(sheet);
   const start = source.night.trace.start;
   return (await import('./pdf.ts')).sheetAsPdf(sheet, `nightdraw report: ${content.job}`, new Date(start ?? 0));
+}
+
+/** Work in the bay alone is no night: its picture shows what was pulled, and no wake-ups. */
+function picturedIn(source: ReportSource, marks: Mark[]): { night: ReportSource['night']; marks: Mark[] } {
+  const alone = aloneIn(source);
+  if (alone === null) return { night: source.night, marks };
+  const moves = alone.tests.filter((one) => one.how === 'pulled' || one.how === 'unplugged' || one.how === 'in again').map((one) => ({ t_s: one.t_s, text: printable(`${one.name} ${one.how}`) }));
+  return { night: { ...source.night, wakeups: [], families: [], dips: [], steps: [] }, marks: [...marks, ...moves] };
 }
 
 export { PAPERS };

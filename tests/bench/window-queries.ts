@@ -10,56 +10,21 @@ import { get } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { writeImported } from '../../host/capture/import-draft.ts';
-import type { Hello, WindowReading } from '../../host/capture/types.ts';
 import { overviewAnswer } from '../../host/server/api.ts';
 import type { Overview } from '../../host/server/api.ts';
-import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
+import { randomFrom } from '../unit/analysis/night.ts';
 import { median } from './figures.ts';
 import type { Figure } from './figures.ts';
+import { currents, HOURS, writeLongNight } from './long-night.ts';
 import { pageTimes } from './page-speed.ts';
 import type { PageTimes } from './page-speed.ts';
 
-const HOURS = 12;
-const SAMPLES = HOURS * 3_600_000;
-const STEP_us = 1000;
-const BATCH = 8192;
 /** Columns of a wide screen. */
 const BINS = 1280;
 const QUERIES = 101;
 /** The narrowest window that is asked for, s. */
 const NARROWEST_S = 2;
 const SEED = 11;
-
-const HELLO: Hello = {
-  kind: 'hello', proto: 1, fw: 'bench', mcu: 'bench', sensor: 'ina228', id: 1, boot: 1, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: STEP_us, stream: 'windows', speed: 1,
-};
-
-/** A level, noise, and a wake-up of 400 mA every ten minutes; µA. */
-function currents(): Int32Array {
-  const normal = normalFrom(randomFrom(SEED));
-  const noise = Float64Array.from({ length: 65_537 }, () => 300 * normal());
-  return Int32Array.from({ length: SAMPLES }, (_, i) => Math.round(19_000 + noise[i % noise.length]! + (i % 600_000 < 3000 ? 400_000 : 0)));
-}
-
-async function writeCapture(path: string, all: Int32Array): Promise<void> {
-  const about = { kind: 'recorded', software: 'bench', created_ms: 0, axis_ms: 0, job: null, origin: null } as const;
-  await writeImported(path, about, (writer) => {
-    const run = writer.beginRun({ reason: 'start', hello: HELLO, began_ms: 0 });
-    const clock = [{ t_us: 0, axis_us: 0 }];
-    let charge_nC = 0;
-    for (let from = 0; from < SAMPLES; from += BATCH) {
-      const readings = Array.from({ length: Math.min(BATCH, SAMPLES - from) }, (_, i): WindowReading => {
-        const seq = from + i, mean_uA = all[seq]!;
-        charge_nC += Math.round((mean_uA * STEP_us) / 1000);
-        return { kind: 'window', seq, t_us: (seq + 1) * STEP_us, dur_us: STEP_us, count: 1, mean_uA, min_uA: mean_uA, max_uA: mean_uA, charge_nC, flags: 0 };
-      });
-      writer.commit({ run, readings, clock });
-    }
-    return Promise.resolve();
-  });
-}
 
 /** Each sample stands at the middle of its millisecond, so that no rounding moves it to a neighbouring bin. */
 function writeParquet(path: string, all: Int32Array): void {
@@ -203,7 +168,7 @@ export async function windowQueryFigures(): Promise<Figure[]> {
   try {
     mkdirSync(dir);
     const all = currents();
-    await writeCapture(join(dir, 'night.nightdraw'), all);
+    await writeLongNight(join(dir, 'night.nightdraw'), all);
     writeParquet(parquet, all);
     const { first_ms: page_ms, move_ms } = await pageFrom(dir);
     const server = await serving(dir);

@@ -1,7 +1,9 @@
 // The picture of the night: puts all parts together for one surface and one view.
 
 import { currentAxisWidth, drawCurrentAxis, drawHourShade, drawTimeAxis, HOURS_HEIGHT, rightMargin } from './axis.ts';
-import { coverOf, drawBand } from './band.ts';
+import { drawBand } from './band.ts';
+import { columnsOf } from './columns.ts';
+import { coverOf } from './cover.ts';
 import type { Bins, NightData, Surface, View } from './data.ts';
 import { binsFor, binsWithin } from './data.ts';
 import { drawRail, eventsOf, railRows, ROW_HEIGHT, spansInView } from './events.ts';
@@ -47,7 +49,8 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
   const washes = spansInView(findings.wakeups, view, x, 1);
   const currentAxis = drawCurrentAxis(view.scale, range, plot, y, surface);
   const ground = { bins, levels: findings.levels, view, x, y, bottom_px: bottom, top_px: plot.y };
-  const labels = drawLabels(data, view, plot, x, y, surface, coverOf(ground));
+  const columns = columnsOf(ground);
+  const labels = drawLabels(data, view, plot, x, y, surface, coverOf(ground, columns));
   const clip = clipTo(plot);
   const svg = shape('svg', {
     xmlns: 'http://www.w3.org/2000/svg', width: surface.width, height: surface.height,
@@ -60,7 +63,7 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
     drawWashes(washes, plot, palette),
     drawGaps(findings.trace.gaps, view, plot, x, surface),
     shape('g', { 'clip-path': clip.use }, [
-      drawBand(ground, palette, washes),
+      drawBand(columns, bottom, palette, washes),
       drawRulings(findings, plot, y, palette),
       drawStaircase(findings.levels, view, plot, x, y, palette),
       drawSelected(data, view, plot, x, surface),

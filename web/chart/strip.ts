@@ -4,6 +4,7 @@
 import { rightMargin } from './axis.ts';
 import { drawBand } from './band.ts';
 import { clockTicks } from './clock.ts';
+import { columnsOf } from './columns.ts';
 import type { Bins, NightData, Surface, View } from './data.ts';
 import { binWidth_s, binsWithin } from './data.ts';
 import { charge, duration } from './format.ts';
@@ -17,6 +18,7 @@ import type { Shape } from './tree.ts';
 import { shape } from './tree.ts';
 
 export interface Strip {
+  /** All but the part that is looked at: that alone changes with each move. */
   svg: Shape;
   /** Where the night's outline lies. */
   plot: Box;
@@ -26,45 +28,43 @@ export interface Strip {
 const LEDGER_HEIGHT = 34;
 
 /** @param left px kept free at the left, so that the strip stands under the plot */
-export function drawStrip(data: NightData, view: View, surface: Surface, left: number): Strip {
+export function drawStrip(data: NightData, scale: View['scale'], surface: Surface, left: number): Strip {
   const { palette } = surface;
   const plot: Box = { x: left, y: 2, width: Math.max(40, surface.width - left - rightMargin(surface)), height: surface.height - LEDGER_HEIGHT - 4 };
-  const night: View = { from_s: 0, to_s: data.duration_s, scale: view.scale, selected: null };
+  const night: View = { from_s: 0, to_s: data.duration_s, scale, selected: null };
   const bottom = plot.y + plot.height;
   const x = timeScale(0, data.duration_s, plot.x, plot.x + plot.width);
-  const y = currentScale(view.scale, rangeOf(data, night, data.whole), bottom, plot.y + 2);
+  const y = currentScale(scale, rangeOf(data, night, data.whole), bottom, plot.y + 2);
   const ground = { bins: data.whole, levels: data.findings.levels, view: night, x, y, bottom_px: bottom, top_px: plot.y };
   const svg = shape('svg', {
     xmlns: 'http://www.w3.org/2000/svg', width: surface.width, height: surface.height,
     viewBox: `0 0 ${surface.width} ${surface.height}`, 'font-family': surface.fontFamily,
   }, [
     shape('rect', { x: plot.x, y: plot.y, width: plot.width, height: plot.height, fill: palette.sheet }),
-    drawBand(ground, palette, spansInView(data.findings.wakeups, night, x, 1)),
+    drawBand(columnsOf(ground), bottom, palette, spansInView(data.findings.wakeups, night, x, 1)),
     drawGaps(data.findings.trace.gaps, night, plot, x, surface),
-    ...drawLooked(view, plot, x, surface),
     ...drawLedger(data, plot, x, surface),
   ]);
   return { svg, plot, x };
 }
 
 /** What is not looked at lies under a veil; the part that is has an edge and two grips. */
-function drawLooked(view: View, plot: Box, x: Scale, surface: Surface): Shape[] {
-  const { palette } = surface;
-  const from = Math.max(plot.x, x(view.from_s));
-  const to = Math.min(plot.x + plot.width, x(view.to_s));
+export function drawLooked({ from_s, to_s }: Pick<View, 'from_s' | 'to_s'>, { plot, x }: Pick<Strip, 'plot' | 'x'>, { palette }: Surface): Shape {
+  const from = Math.max(plot.x, x(from_s));
+  const to = Math.min(plot.x + plot.width, x(to_s));
   const veil = (left: number, right: number) =>
     shape('rect', { x: left, y: plot.y, width: Math.max(0, right - left), height: plot.height, fill: palette.paper, 'fill-opacity': 0.72 });
   // Grips of a narrow window step outside it, so that both stay in reach.
   const out = to - from < 18 ? 6 : 0;
   const grip = (at: number, part: string) =>
     shape('rect', { x: at - 3, y: plot.y + plot.height * 0.25, width: 6, height: plot.height * 0.5, rx: 3, fill: palette.ink, 'data-part': part });
-  return [
+  return shape('g', {}, [
     veil(plot.x, from),
     veil(to, plot.x + plot.width),
     shape('rect', { x: from, y: plot.y, width: Math.max(2, to - from), height: plot.height, rx: 2, fill: 'none', stroke: palette.ink, 'stroke-width': 1.5, 'data-part': 'looked-at' }),
     grip(from - out, 'grip-from'),
     grip(to + out, 'grip-to'),
-  ];
+  ]);
 }
 
 /** Charge that flowed within a stretch, from the bins; null where it has no reading at all. */

@@ -3,7 +3,6 @@
 
 import type { Trace } from '../../capture/types.ts';
 import type { WakeUp } from '../findings.ts';
-import { timelineOf } from '../timeline.ts';
 
 const BINS_MAX = 1440;
 const BIN_SHORTEST_S = 60;
@@ -29,7 +28,8 @@ const EDGE_S = 2;
 export function coarseOf(trace: Trace, duration_s: number, events: readonly WakeUp[]): Coarse {
   const width_s = Math.max(BIN_SHORTEST_S, duration_s / BINS_MAX);
   const bins = Math.max(1, Math.ceil(duration_s / width_s));
-  const line = timelineOf(trace);
+  const { time } = trace;
+  const first_s = time.kind === 'listed' ? time.t_s[0] ?? 0 : 0;
   const [sum, seen, base, rest] = [new Float64Array(bins), new Float64Array(bins), new Float64Array(bins), new Float64Array(bins)];
   const values = trace.mean_mA;
   const high = trace.max_mA ?? values;
@@ -37,7 +37,7 @@ export function coarseOf(trace: Trace, duration_s: number, events: readonly Wake
   let [run, highest_run, equal, pairs, e] = [0, 0, 0, 0, 0];
   let past_s = -Infinity;
   for (let i = 0; i < values.length; i++) {
-    const t = line.at(i);
+    const t = time.kind === 'listed' ? time.t_s[i]! - first_s : i * time.step_s;
     const bin = Math.min(bins - 1, Math.floor(t / width_s));
     const value = values[i]!;
     sum[bin]! += value;

@@ -2,7 +2,7 @@
 // workshop's file, the options of the command line and their help are read. The page
 // SETTINGS.md beside this file explains each; a test holds both together.
 
-import { z } from 'zod';
+import * as z from 'zod/mini';
 import { SETTLE_MIN, USUAL_MA } from './allowance.ts';
 import type { MeaningOptions } from './interpret.ts';
 import type { BatteryType } from './meaning.ts';
@@ -87,10 +87,10 @@ const WORKSHOP = SETTINGS.filter((setting) => setting.workshop);
 const workshopFile = z.strictObject(
   Object.fromEntries(WORKSHOP.map((setting) => [
     setting.key,
-    z.unknown().optional().superRefine((value, context) => {
+    z.optional(z.unknown().check(({ value, issues }) => {
       const fault = value === undefined ? null : faultOf(setting, value);
-      if (fault !== null) context.addIssue({ code: 'custom', message: `${setting.key} ${JSON.stringify(value)} ${fault}` });
-    }),
+      if (fault !== null) issues.push({ code: 'custom', input: value, message: `${setting.key} ${JSON.stringify(value)} ${fault}` });
+    })),
   ])),
 );
 

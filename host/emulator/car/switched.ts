@@ -15,10 +15,14 @@ export interface SwitchedSpec {
   wake: { mA: number; length_s: number };
   /** Share of the current that goes through the board with the bridge on. */
   bridgedShare: number;
+  /** Across a proof load. */
+  battery_V: number;
 }
 
 /** Name among those that are out that stands for the bridge being on. */
 export const BRIDGE = 'bridge';
+/** And for a resistor across the battery behind the board: `proof 100` is one of 100 ohm. */
+const PROOF = /^proof (\d+(?:\.\d+)?)$/;
 
 interface Stretch {
   from_s: number;
@@ -40,7 +44,7 @@ export class SwitchedCar {
   switch(out: ReadonlySet<string>, at_s: number): void {
     const last = this.stretches.at(-1)!;
     const from_s = Math.max(at_s, last.from_s);
-    const back = [...this.out].some((name) => name !== BRIDGE && !out.has(name));
+    const back = [...this.out].some((name) => name !== BRIDGE && !PROOF.test(name) && !out.has(name));
     this.out = new Set(out);
     const wakes = last.wakes.filter((wake) => wake.until_s > from_s);
     if (back) wakes.push({ until_s: from_s + this.spec.wake.length_s, mA: this.spec.wake.mA });
@@ -58,6 +62,7 @@ export class SwitchedCar {
   }
 
   private fed_mA(): number {
-    return this.spec.parts.reduce((sum, part) => sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : part.mA), 0);
+    const loads_mA = [...this.out].map((name) => PROOF.exec(name)).filter((match) => match !== null).reduce((sum, match) => sum + (this.spec.battery_V / Number(match[1])) * 1000, 0);
+    return loads_mA + this.spec.parts.reduce((sum, part) => sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : part.mA), 0);
   }
 }

@@ -51,7 +51,7 @@ export async function openSource(path: string): Promise<Source> {
 }
 
 function captureSource(path: string): Source {
-  const capture = openCapture(path);
+  const capture = openCapture(path, { singles: true });
   try {
     const self = capture.info();
     if (self.samples === 0) throw new Error('it holds no reading; its recording was stopped before the first one');

@@ -1,6 +1,7 @@
 // Entry of a worker thread: takes questions by message and answers them at its desk.
 
-import { parentPort } from 'node:worker_threads';
+import { constants, setPriority } from 'node:os';
+import { parentPort, workerData } from 'node:worker_threads';
 import { Desk, readersAt } from './desk.ts';
 import type { Asking } from './readers.ts';
 
@@ -10,10 +11,19 @@ export interface Question {
   words: unknown[];
 }
 
+/** How a thread shares the processor. */
+export interface ThreadManner {
+  /** Recording, pictures and the browser go before it. */
+  yields: boolean;
+}
+
 export type Reply = { id: number; value: unknown } | { id: number; trouble: string };
 
 const port = parentPort;
 if (port === null) throw new Error('this is the entry of a worker thread');
+
+// Linux takes 0 for the calling thread alone (man 2 setpriority, "C library/kernel differences"); elsewhere it would be all of the server.
+if ((workerData as ThreadManner).yields && process.platform === 'linux') setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
 
 const readers = readersAt(new Desk());
 

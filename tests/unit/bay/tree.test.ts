@@ -2,6 +2,7 @@
 // complaint names its line, and none of them throws.
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
+import { csvText } from '../../../host/bay/csv-text.ts';
 import { readTree } from '../../../host/bay/tree-build.ts';
 import { findNode, makersOwn, partCount, wayTo } from '../../../host/bay/tree.ts';
 
@@ -36,6 +37,21 @@ describe('the feed tree', () => {
     expect(semicolon.nodes[0]!.rating_A).toBe(7.5);
   });
 
+  test('a line that names the delimiter, and lines that end as they did long ago', () => {
+    const plain = readTree('box;position;rating;type;feeds\na;F1;10;regular;radio').tree!;
+    const lined = readTree('sep=;\r\nbox;position;rating;type;feeds\r\na;F1;10;regular;radio').tree!;
+    expect(lined.nodes.map((node) => ({ ...node, line: node.line - 1 }))).toEqual(plain.nodes);
+    expect(readTree('box;position;rating;type;feeds\ra;F1;10;regular;radio').tree!.nodes).toEqual(plain.nodes);
+  });
+
+  // The bytes by hand: 0xFC is u with two dots in windows-1252, and no UTF-8 (WHATWG Encoding Standard).
+  test('the encodings that spreadsheets save in read alike', () => {
+    const text = `${HEAD}a,F1,10,regular,T\u00fcrmodul`;
+    const oneByte = Uint8Array.from(text, (letter) => letter.charCodeAt(0));
+    const wide = Uint8Array.from([0xff, 0xfe, ...[...text].flatMap((letter) => [letter.charCodeAt(0) & 255, letter.charCodeAt(0) >> 8])]);
+    for (const bytes of [new TextEncoder().encode(text), new TextEncoder().encode(`\ufeff${text}`), oneByte, wide]) expect(csvText(bytes)).toBe(text);
+  });
+
   test('one position in two boxes: each has its own name', () => {
     const { tree } = readTree(`${HEAD}dash,F1,10,regular,radio\nboot,F1,10,regular,amplifier`);
     expect(tree!.nodes.filter((node) => node.kind === 'fuse').map((node) => node.name)).toEqual(['dash/F1', 'boot/F1']);
@@ -56,6 +72,7 @@ describe('bad files are complained of, by line', () => {
     ['a rating that cannot be', `${HEAD}a,F1,90,regular,radio`, 2, /a regular fuse ends at 40 A; is it large or bolted\?/],
     ['a type that is none', `${HEAD}a,F1,10,glass,radio`, 2, /'glass' is not a type of fuse/],
     ['an empty position', `${HEAD}a,,10,regular,radio`, 2, /the position is empty/],
+    ['feeds spread over cells', `${HEAD}a,F1,10,regular,radio,lamp,horn`, 2, /'lamp', 'horn' stand past the last column; write all that a fuse feeds into one cell/],
     ['a quote that stays open', `${HEAD}a,F1,10,regular,"radio`, 2, /a quote is opened and not closed/],
     ['a column that is missing', 'box,position,rating\na,F1,10', 1, /no column 'feeds'/],
     ['nothing at all', '', 1, /holds no rows/],

@@ -56,7 +56,7 @@ describe('bay away from the car', () => {
   test.each([
     ['no option', [], 2, /--tree is missing/],
     ['a total that is none', ['--tree', TREE, '--total', 'much'], 2, /--total much is not a number/],
-    ['a file that is not there', ['--tree', '/nowhere.csv'], 1, /cannot be read \(ENOENT\)/],
+    ['a file that is not there', ['--tree', '/nowhere.csv'], 1, /nowhere\.csv is not there; give the CSV file/],
     ['nothing to go on with', ['--out', '/nowhere.nightdraw'], 2, /begin with --tree/],
     ['no terminal', ['--tree', TREE, '--out', '/nowhere.nightdraw'], 2, /led by keys; run it in a terminal/],
     ['half a comparison', ['--before', 'a.csv'], 2, /--after is missing/],

@@ -10,8 +10,8 @@ import { afterAll, describe, expect, test } from 'vitest';
 import { interpret } from '../../../host/analysis/meaning/interpret.ts';
 import { optionsFrom } from '../../../host/analysis/meaning/settings.ts';
 import { openTrace } from '../../../host/capture/open.ts';
-import { printable } from '../../../host/report/content.ts';
 import type { ReportSource } from '../../../host/report/content.ts';
+import { printable } from '../../../host/report/printable.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format, Paper } from '../../../host/report/report.ts';
 import { overviewOf } from '../../../host/server/reading/overview.ts';
@@ -23,7 +23,7 @@ const capture = new URL('../../../captures/wakes-often.nightdraw', import.meta.u
 const { trace, voltage, info } = await openTrace(capture);
 const night = interpret({ trace, voltage, fullScale_mA: null }, optionsFrom({ dead_after_days: 6 }));
 const whole = overviewOf(trace)(0, night.trace.duration_s, 700);
-const SOURCE: ReportSource = { night, info, personal: {}, workshop: 'Workshop at the bridge', logo: null, fileName: 'wakes-often.nightdraw' };
+const SOURCE: ReportSource = { night, info, personal: {}, workshop: 'Workshop at the bridge', logo: null, fileName: 'wakes-often.nightdraw', bay: null, before: null };
 const make = (format: Format, source = SOURCE, paper: Paper = 'a4') => makeReport(source, whole, [], format, paper);
 
 function pdfText(bytes: Buffer): { text: string; pages: number; size: string } {

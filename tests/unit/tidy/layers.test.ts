@@ -32,7 +32,7 @@ const RULES: IForbiddenRuleType[] = [
   only('the bay knows captures, findings and their words', '^host/bay/', ['^host/capture/', '^host/analysis/']),
   only('the emulator stands alone', '^host/emulator/', []),
   only('server reads captures, findings and recordings', '^host/server/', ['^host/capture/', '^host/analysis/', '^host/recorder/']),
-  only('the report draws with the chart, and reads findings and capture types', '^host/report/', ['^web/chart/', '^host/analysis/', TYPES]),
+  only('the report draws with the chart, and reads findings, capture types and what came of the bay', '^host/report/', ['^web/chart/', '^host/analysis/', '^host/bay/(results|repair)\\.ts$', TYPES]),
   only('the fleet reads findings alone', '^host/fleet/', [FINDINGS]),
   only('notices stand alone', '^host/notify/', []),
   only('the chart knows neither page nor host, shared types apart', '^web/chart/', [TYPES, FINDINGS]),

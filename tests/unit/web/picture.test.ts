@@ -173,7 +173,7 @@ describe('the picture', () => {
     const gap = stairs.findings.trace.gaps[0]!;
     const mean = String(all(svg, (s) => s.attrs['data-part'] === 'mean')[0]!.attrs['d']);
     expect(mean.match(/M/g)!.length).toBe(2);
-    const points = [...mean.matchAll(/[ML](-?[\d.]+),/g)].map((m) => Number(m[1]));
+    const points = [...mean.matchAll(/[MH](-?[\d.]+)/g)].map((m) => Number(m[1]));
     expect(points.filter((px) => px > x(gap.start_s + 40) && px < x(gap.end_s - 40))).toEqual([]);
   });
 });
@@ -206,7 +206,7 @@ describe('around the picture', () => {
     for (let hour = 0; hour < 9; hour++) sum += chargeWithin(steady.whole, hour * 3600, (hour + 1) * 3600)!;
     // 320 mA for 9 hours.
     expect(sum).toBeCloseTo(2880, -1);
-    expect(textOf(drawStrip(steady, wholeOf(steady), surface(1280, 96), 60).svg)).toContain('320 mAh');
+    expect(textOf(drawStrip(steady, 'log', surface(1280, 96), 60).svg)).toContain('320 mAh');
   });
 
   test('the bill shares its bar by charge', () => {

@@ -22,6 +22,7 @@ export const PULLS: SwitchedSpec = {
   ],
   wake: { mA: 180, length_s: 15 },
   bridgedShare: 0.25,
+  battery_V: 12.6,
 };
 
 export const pulls: Scenario = {
