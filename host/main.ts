@@ -1,30 +1,10 @@
 // The command line: finds the command, prints its help, and turns every failure
 // into one line on stderr with an exit code. The commands themselves wire the layers.
 
+import { COMMANDS } from './commands/all.ts';
 import { readArguments, UsageError } from './commands/command.ts';
-import type { Command } from './commands/command.ts';
 
 declare const NIGHTDRAW_VERSION: string;
-
-/** Each command is loaded only when it is called: a start should not pay for the others. */
-const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
-  start: () => import('./commands/start.ts'),
-  boards: () => import('./commands/boards.ts'),
-  record: () => import('./commands/record.ts'),
-  analyse: () => import('./commands/analyse.ts'),
-  report: () => import('./commands/report.ts'),
-  import: () => import('./commands/import.ts'),
-  export: () => import('./commands/export.ts'),
-  about: () => import('./commands/about.ts'),
-  mark: () => import('./commands/mark.ts'),
-  recalibrate: () => import('./commands/recalibrate.ts'),
-  forget: () => import('./commands/forget.ts'),
-  serve: () => import('./commands/serve.ts'),
-  emulate: () => import('./commands/emulate.ts'),
-  flash: () => import('./commands/flash.ts'),
-  calibrate: () => import('./commands/calibrate.ts'),
-  bay: () => import('./commands/bay.ts'),
-};
 
 async function overview(): Promise<string> {
   const lines = ['nightdraw watches what a parked car draws from its battery.', '', 'Commands:'];

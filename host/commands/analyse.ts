@@ -6,7 +6,7 @@ import { interpret } from '../analysis/meaning/interpret.ts';
 import { toldInCapture } from '../analysis/meaning/settings.ts';
 import { openTrace } from '../capture/open.ts';
 import type { Command } from './command.ts';
-import { NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
+import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
 import { inWords } from './night-words.ts';
 import { tell } from './tell.ts';
 import { workshopSettings } from './settings-file.ts';
@@ -22,6 +22,7 @@ FILE is a capture or a CSV with a time and a current column.
   ${'--original'.padEnd(20)} currents without a later calibration
 ${optionHelp()}`,
   options: { json: { type: 'boolean' }, original: { type: 'boolean' }, ...NIGHT_OPTIONS },
+  choices: NIGHT_CHOICES,
   positionals: 1,
   async run(values, positionals) {
     const path = positionals[0]!;

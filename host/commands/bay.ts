@@ -6,7 +6,7 @@ import { workAtTheCar } from './bay-live.ts';
 import { choosePort } from './boards.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
-import { LOW_V } from './record.ts';
+import { LOW_V } from '../recorder/low-battery.ts';
 import { tell } from './tell.ts';
 import { stopSignal } from './stop.ts';
 

@@ -14,6 +14,8 @@ export interface Command {
   /** The whole `--help` text. */
   help: string;
   options: NonNullable<ParseArgsConfig['options']>;
+  /** The words that an option takes where there are but a few, by its name; '' is for what is no option. */
+  choices?: Readonly<Record<string, readonly string[]>>;
   /** How many file names the command takes. */
   positionals: number;
   /** Does the work; resolves to the exit code. */

@@ -30,6 +30,7 @@ sense chip and a modelled car, and offers it as a serial port.
 
 Ctrl-C ends it.`,
   options: { link: { type: 'string' }, car: { type: 'string' }, speed: { type: 'string' }, seed: { type: 'string' }, hands: { type: 'string' } },
+  choices: { car: listScenarios().map(({ name }) => name) },
   positionals: 0,
   async run(values) {
     const speed = optionalNumber(values, 'speed', 1, SPEED_MAX, 'times') ?? 1;

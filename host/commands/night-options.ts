@@ -12,6 +12,11 @@ export const NIGHT_OPTIONS: Command['options'] = {
   settings: { type: 'string' },
 };
 
+/** Where a few words are all that an option takes. */
+export const NIGHT_CHOICES: NonNullable<Command['choices']> = Object.fromEntries(
+  SETTINGS.flatMap(({ option, words, limits }) => (words === null || limits !== null ? [] : [[option, words]])),
+);
+
 const COLUMN = 20;
 
 /** One line for each option, with what it is where nobody sets it. */

@@ -10,10 +10,13 @@ import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
 import { holdCommand, keepAwake } from '../recorder/awake.ts';
 import type { Awake } from '../recorder/awake.ts';
 import { LiveFeed } from '../recorder/live.ts';
+import { LOW_V } from '../recorder/low-battery.ts';
 import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
+import { desktopCommand } from '../notify/desktop.ts';
+import { openNotices } from '../notify/notices.ts';
+import { isWebAddress } from '../notify/settings.ts';
 import { NightWatch } from '../notify/watch.ts';
-import { Webhook } from '../notify/webhook.ts';
 import { choosePort } from './boards.ts';
 import { optionalDuration, optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
@@ -23,9 +26,6 @@ import { stopSignal } from './stop.ts';
 import { SoFar } from './so-far.ts';
 
 declare const NIGHTDRAW_VERSION: string;
-
-/** A 12 V lead-acid battery at rest is about three quarters empty then (common practice, no source). */
-export const LOW_V = 12;
 
 /** Nobody's computer goes to sleep within this. */
 const SHORT_S = 300;
@@ -54,12 +54,14 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --low-volts V  warns when the battery falls to this (default: ${LOW_V})
   --notify URL  tells this web address when the night is done, the board is silent
                 for a minute, or the battery falls to --low-volts
+  --notify-desktop  shows the same on this computer's desktop
   --job TEXT    what the capture is about
   --plate TEXT, --vehicle TEXT, --customer TEXT
                 kept in the capture alone; 'nightdraw forget' takes them out`,
-  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, stream: { type: 'string' }, window: { type: 'string' }, trigger: { type: 'string' }, 'low-volts': { type: 'string' }, notify: { type: 'string' }, job: { type: 'string' },
+  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, stream: { type: 'string' }, window: { type: 'string' }, trigger: { type: 'string' }, 'low-volts': { type: 'string' }, notify: { type: 'string' }, 'notify-desktop': { type: 'boolean' }, job: { type: 'string' },
     plate: { type: 'string' }, vehicle: { type: 'string' }, customer: { type: 'string' },
   },
+  choices: { stream: STREAM_NAMES },
   positionals: 0,
   async run(values) {
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
@@ -75,8 +77,8 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const soFar = new SoFar((text) => screen.note(text));
     const live = new LiveFeed();
     live.subscribe((reading) => soFar.take(reading));
-    const hook = url === null ? null : new Webhook(url, (text) => screen.note(text));
-    const watch = hook === null ? null : new NightWatch(basename(out), low_V, (event) => hook.tell(event));
+    const notices = openNotices({ url, desktop: values['notify-desktop'] === true }, desktopCommand(process.platform, process.env), (text) => screen.note(text));
+    const watch = notices === null ? null : new NightWatch(basename(out), low_V, (event) => notices.tell(event));
     // Only once it records: a port that is not there is one line.
     let awake: Awake | null | undefined;
     const summary = await record({
@@ -101,6 +103,11 @@ An unfinished FILE of the same board is resumed; any other is refused.
         watch?.look(state === 'measuring', progress.voltage_V, performance.now());
       },
       onNote: (text) => screen.note(text),
+    }).catch(async (error: Error) => {
+      // What never began is told to whoever is there.
+      if (awake !== undefined) watch?.stopped(error.message.replaceAll(out, basename(out)));
+      await notices?.close(NOTIFY_LAST_MS);
+      throw error;
     }).finally(() => {
       awake?.stop();
       screen.end();
@@ -109,7 +116,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
     console.log(summaryInWords(out, summary));
     // Where it lies on this computer is nobody else's matter.
     watch?.done(summaryInWords(basename(out), summary));
-    await hook?.close(NOTIFY_LAST_MS);
+    await notices?.close(NOTIFY_LAST_MS);
     return 0;
   },
 };
@@ -155,6 +162,6 @@ function boardNumber(values: OptionValues): number | null {
 function urlOf(values: OptionValues): string | null {
   const text = values['notify'];
   if (text === undefined) return null;
-  if (typeof text !== 'string' || !/^https?:\/\/./i.test(text) || !URL.canParse(text)) throw new UsageError(`--notify ${String(text)} is no web address; for example --notify http://192.168.1.5:8080/nightdraw`);
+  if (!isWebAddress(text)) throw new UsageError(`--notify ${String(text)} is no web address; for example --notify http://192.168.1.5:8080/nightdraw`);
   return text;
 }

@@ -19,7 +19,7 @@ import { baySource, beforeSource } from './report-bay.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { readLogo } from './logo-file.ts';
-import { NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
+import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
 import { workshopSettings } from './settings-file.ts';
 
 export const command: Command = {
@@ -38,6 +38,7 @@ and the readings (CSV) into DIR, under the date and the name of FILE.
   ${'--personal'.padEnd(20)} number plate, vehicle identity and customer too
 ${optionHelp()}`,
   options: { out: { type: 'string' }, folder: { type: 'string' }, paper: { type: 'string' }, before: { type: 'string' }, bay: { type: 'string' }, personal: { type: 'boolean' }, ...NIGHT_OPTIONS },
+  choices: { paper: Object.keys(PAPERS), ...NIGHT_CHOICES },
   positionals: 1,
   async run(values, positionals) {
     const path = positionals[0]!;

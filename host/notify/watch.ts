@@ -1,5 +1,5 @@
 // Which events of a recording are told: a board that is silent for a while, and a battery
-// that is low, each once until it is well again; and the end.
+// that is low, each once until it is well again; and the end, good or bad.
 
 import type { NotifyEvent } from './webhook.ts';
 
@@ -27,6 +27,11 @@ export class NightWatch {
 
   done(sentence: string): void {
     this.tell({ event: 'night-done', capture: this.capture, sentence });
+  }
+
+  /** It ended before it should. */
+  stopped(sentence: string): void {
+    this.tell({ event: 'recording-stopped', capture: this.capture, sentence });
   }
 
   private lookAtBoard(isMeasuring: boolean, now_ms: number): void {

@@ -2,7 +2,7 @@
 // other side has taken it, and never again after that; nobody waits for it meanwhile.
 
 export interface NotifyEvent {
-  event: 'night-done' | 'board-silent' | 'battery-low';
+  event: 'night-done' | 'recording-stopped' | 'board-silent' | 'battery-low';
   /** The capture's file name. */
   capture: string;
   sentence: string;
@@ -45,7 +45,7 @@ export class Webhook {
     const timer = setTimeout(() => this.ended.abort(), most_ms);
     await this.running;
     clearTimeout(timer);
-    if (this.waiting.length > 0) this.onTrouble(`${this.waiting.length} notices were not taken by the web address; see --notify`);
+    if (this.waiting.length > 0) this.onTrouble(`${this.waiting.length} notices were not taken by the web address; see --notify, or notify_url in nightdraw.json`);
   }
 
   private async run(): Promise<void> {
@@ -54,7 +54,7 @@ export class Webhook {
       const status = await this.send(JSON.stringify(this.waiting[0]));
       if (status !== null && (isRefusal(status) || (status >= 200 && status < 300))) {
         const { event } = this.waiting.shift()!;
-        if (isRefusal(status)) this.onTrouble(`the web address refused the notice ${event} (status ${status}); see --notify`);
+        if (isRefusal(status)) this.onTrouble(`the web address refused the notice ${event} (status ${status}); see --notify, or notify_url in nightdraw.json`);
         pause_ms = this.times.again_ms;
         continue;
       }

@@ -1,6 +1,9 @@
 // Says when the battery's voltage falls to a limit: once, and again only after it was
 // well above in between.
 
+/** A 12 V lead-acid battery at rest is about three quarters empty then (common practice, no source). */
+export const LOW_V = 12;
+
 /** A battery at rest wanders by some hundredths of a volt; a load that ends lifts it by a tenth. */
 const ABOVE_V = 0.1;
 

@@ -21,6 +21,8 @@ import { lanRoutes } from './lan/routes.ts';
 import type { Lan } from './lan/routes.ts';
 import { Library } from './library.ts';
 import { Recordings } from './live/recordings.ts';
+import { Unattended } from './live/unattended.ts';
+import type { UnattendedParts } from './live/unattended.ts';
 import type { Workbench } from './live/workbench.ts';
 import { RequestProblem } from './problem.ts';
 import { inThreads } from './reading/crew.ts';
@@ -44,6 +46,8 @@ export interface ServeOptions {
   workshop?: Told;
   /** The boards at this computer; absent: captures are looked at, none are recorded. */
   bench?: Workbench;
+  /** Known boards are recorded unasked; absent: only when somebody begins it. */
+  unattended?: UnattendedParts;
   /** This computer's address on the local network, where other devices may come in by a code; absent: loopback alone. */
   lan?: string;
   /** Told when the code of the local network is another: at first, and after each use. */
@@ -89,6 +93,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const readers = options.readers ?? inThreads(log);
   const library = new Library({ dir, now_ms, readers, workshop });
   const recordings = new Recordings({ dir, bench, readers, now_ms, log });
+  const unattended = options.unattended === undefined ? null : new Unattended(options.unattended, recordings, now_ms, log);
   let port = options.port;
   const open: Lan | null = lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
   const routes = describedToo([...captureRoutes(library), ...liveRoutes(recordings), ...lanRoutes(open)]);
@@ -97,7 +102,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const close = async () => {
     const closed = servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
     // Recordings first: what they hold goes to the disk whatever clients do.
-    await recordings.close();
+    await Promise.all([unattended?.close(), recordings.close()]);
     servers.forEach((server) => server.closeAllConnections());
     await Promise.all(closed);
     await library.close();
@@ -116,7 +121,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     throw error;
   }
   open?.entered();
-  void recordings.goOn().catch((error: unknown) => log(`unfinished captures were not looked at: ${(error as Error).message}`));
+  void recordings.goOn().catch((error: unknown) => log(`unfinished captures were not looked at: ${(error as Error).message}`)).then(() => unattended?.start());
   return { url: `http://127.0.0.1:${port}/`, lanUrl: lan === null ? null : `http://${lan}:${port}/`, close };
 }
 

@@ -96,9 +96,10 @@ const workshopFile = z.strictObject(
 
 /**
  * Reads the settings of a workshop's file.
+ * @param others keys of the same file that somebody else reads: named where a key is unknown
  * @throws Error in one sentence naming the key, its limits, or what the known keys are
  */
-export function readWorkshop(value: unknown): Told {
+export function readWorkshop(value: unknown, others: readonly string[] = []): Told {
   if (typeof value !== 'object' || value === null || Array.isArray(value)) throw new Error('it holds no settings; write them as {"allowance_mA": 40}');
   const parsed = workshopFile.safeParse(value);
   if (parsed.success) return parsed.data;
@@ -107,7 +108,7 @@ export function readWorkshop(value: unknown): Told {
     const key = issue.keys[0]!;
     const known = SETTINGS.find((setting) => setting.key === key);
     if (known !== undefined) throw new Error(`${key} belongs to one car, not to a workshop; give it as --${known.option}`);
-    throw new Error(`'${key}' is no setting; known are ${WORKSHOP.map((setting) => setting.key).join(', ')}`);
+    throw new Error(`'${key}' is no setting; known are ${[...WORKSHOP.map((setting) => setting.key), ...others].join(', ')}`);
   }
   throw new Error(issue?.message ?? 'it cannot be read');
 }

@@ -57,6 +57,17 @@ export class Recordings {
     return this.boards.list();
   }
 
+  /** Those that run, and the last that ran. */
+  current(): Recording[] {
+    return [...this.all.values()].map((one) => one.now());
+  }
+
+  /** Looks for boards; resolves with what is there. */
+  async searched(): Promise<BoardList['boards']> {
+    await this.boards.search();
+    return this.boards.list().boards;
+  }
+
   private picture(): LivePicture {
     const all = [...this.all.values()];
     return { recordings: all.map((one) => one.now()), traces: all.filter((one) => one.running).map((one) => one.trace()) };
