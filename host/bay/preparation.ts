@@ -67,6 +67,7 @@ export function sightOf(id: PreparationItem['id'], readings: PreparationReadings
       return bridgeSight(bridged, bridgeOff);
     case 'circuit-whole':
       if (bridgeOff === null || now === null) return unknown('the bridge is not off yet');
+      if (bridgeSight(bridged, bridgeOff).seen === 'no') return bridgeSight(bridged, bridgeOff);
       if (bridgeOff.mean_mA > FRESH_mA && now.mean_mA < bridgeOff.mean_mA / 2) return { seen: 'no', text: 'a fresh staircase: the car was woken just then, so the circuit was open for a moment or something was opened. Wait for it to sleep again.' };
       if (bridgeOff.mean_mA > FRESH_mA) return unknown(`awake at ${bridgeOff.mean_mA.toFixed(0)} mA; if it falls soon, a break woke it`);
       return { seen: 'yes', text: 'the car did not wake when the board came in.' };

@@ -61,7 +61,18 @@ export class Preparing {
       state.bridgeOff = level;
       return true;
     }
+    if (this.cameOffLate(level)) {
+      state.bridgeOff = level;
+      return true;
+    }
     return this.proofReading(level);
+  }
+
+  /** The bridge was said to be off, and is so only now; or the board was turned round. */
+  private cameOffLate(level: Level): boolean {
+    if (this.state.bridgeOff === null || this.done) return false;
+    const seen = (bridgeOff: Level) => sightOf('bridge-off', { ...this.readings(), bridgeOff }).seen;
+    return seen(this.state.bridgeOff) === 'no' && seen(level) === 'yes';
   }
 
   private now(): Level | null {

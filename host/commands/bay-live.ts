@@ -17,6 +17,8 @@ import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
 declare const NIGHTDRAW_VERSION: string;
 
 const SHOW_EVERY_MS = 500;
+/** A current older than this is no current: the board is silent or unplugged. */
+const STALE_us = 3e6;
 
 export interface AtTheCar {
   port: string;
@@ -62,6 +64,7 @@ class Car {
   private readonly screen: BayScreen;
   private view: BayView;
   private current_mA: number | null = null;
+  private current_us = 0;
   private begun = false;
   private leaving = false;
   private failure: Error | null = null;
@@ -98,7 +101,7 @@ class Car {
 
   /** A fault in keeping the work ends the recording with its words, instead of being lost. */
   take(reading: () => boolean, current_mA: number | null): void {
-    this.current_mA = current_mA ?? this.current_mA;
+    if (current_mA !== null) Object.assign(this, { current_mA, current_us: monotonic_us() });
     try {
       if (reading()) this.show();
     } catch (error) {
@@ -114,6 +117,7 @@ class Car {
   private tick(): void {
     if (!this.begun) return;
     if (this.view.stage === 'preparing') this.show();
+    if (monotonic_us() - this.current_us > STALE_us) this.current_mA = null;
     this.screen.status(this.view, this.current_mA, this.keys.typed);
   }
 

@@ -9,7 +9,7 @@ const ANSWERS: Record<Answer, string> = { tap: 'Enter: done', yes: 'y: yes', no:
 /** Entries that somebody who looks elsewhere wants to hear. */
 const RINGS = new Set(['result', 'named', 'found', 'undecided', 'nothing', 'settled', 'moved', 'woke', 'no-bridge']);
 /** Told by the headline already. */
-const SILENT = new Set(['prepared', 'bridge', 'closing', 'found', 'nothing', 'undecided', 'stopped']);
+const SILENT = new Set(['prepared', 'bridge', 'closing', 'found', 'nothing', 'undecided', 'stopped', 'proof']);
 
 export class BayScreen {
   private headline = '';

@@ -48,6 +48,10 @@ describe('preparing', () => {
     expect(sightOf('circuit-whole', { ...none, bridgeOff: level(48), now: level(45) })).toMatchObject({ seen: 'yes' });
   });
 
+  test('a bridge that is still on is told before anything else', () => {
+    expect(sightOf('circuit-whole', { ...none, bridged: level(20), bridgeOff: level(20), now: level(20) })).toMatchObject({ seen: 'no', text: expect.stringMatching(/bridge is still on/) });
+  });
+
   test('asleep: held long enough, and a large draw is not called sleep', () => {
     expect(sightOf('asleep', { ...none, now: level(40), held_s: 60 }).seen).toBe('no');
     expect(sightOf('asleep', { ...none, now: level(40), held_s: 700 }).seen).toBe('yes');

@@ -16,6 +16,16 @@ const view = (car: WorkedCar) => workView(car.work);
 const codes = (car: WorkedCar) => car.entries.map(({ code }) => code);
 
 describe('the bridge', () => {
+  test('said to be off and forgotten: told so, and seen to come off later', () => {
+    const car = new WorkedCar();
+    car.proof_mA = -110;
+    car.run(20);
+    for (let item = 0; item < 9; item++) car.run(2).act({ do: 'tap' });
+    expect(view(car.run(20)).sight).toMatch(/bridge is still on/);
+    car.proof_mA = 0;
+    expect(view(car.run(20)).sight).toMatch(/did not wake/);
+  });
+
   test('on while nothing goes in: nothing is proposed or measured until it is off', () => {
     const car = ready();
     const asked = view(car).headline;
