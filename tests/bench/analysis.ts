@@ -1,18 +1,17 @@
 // Speed of the analysis on a 9-hour night of windows and on 12 hours at 1 kHz, against
 // one plain pass (minimum, maximum and sum) over the same samples in the same run.
 
+import { execFileSync } from 'node:child_process';
+import { fileURLToPath } from 'node:url';
 import { analyse } from '../../host/analysis/analyse.ts';
 import { DEFAULT_OPTIONS } from '../../host/analysis/findings.ts';
-import { nightOf, normalFrom, randomFrom, traceOf } from '../unit/analysis/night.ts';
+import { nightOf, traceOf } from '../unit/analysis/night.ts';
 import { ratioOf, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
-import type { Samples, Trace } from '../../host/capture/types.ts';
+import { LONG_SAMPLES, LONG_STEPS, LONG_WAKEUPS, longNight } from './kilohertz.ts';
+import type { Samples } from '../../host/capture/types.ts';
 
 const SEED = 11;
-
-const LONG_SAMPLES = 43_200_000;
-const LONG_STEPS = 30;
-const LONG_WAKEUPS = 200;
 
 function plainPass(samples: Samples): number {
   let low = Infinity;
@@ -27,23 +26,10 @@ function plainPass(samples: Samples): number {
   return low + high + sum;
 }
 
-/** Points at 1 kHz with 1 mA of noise; in 12 h there are 30 steps and 200 wake-ups of 5 s. With `polling`, 8 ms of 60 mA each 280 ms. */
-function longNight(samples: number, polling: boolean): Trace {
-  const random = randomFrom(SEED);
-  const normal = normalFrom(random);
-  const noise = Float32Array.from({ length: 1 << 16 }, () => normal());
-  const mA = new Float32Array(samples);
-  const perStep = Math.ceil(LONG_SAMPLES / (LONG_STEPS + 1));
-  const perWakeup = LONG_SAMPLES / LONG_WAKEUPS;
-  for (let i = 0; i < samples; i++) {
-    // A fresh offset each time round the table, so that the noise keeps no period.
-    const draw = noise[(i + (i >>> 16) * 7919) & 0xffff]!;
-    const level = 20 + (Math.floor(i / perStep) % 2) * 12 + (i < perStep ? 400 : 0);
-    const into = i % perWakeup;
-    const woken = into > perWakeup / 2 && into < perWakeup / 2 + 5000 ? 300 : 0;
-    mA[i] = level + woken + draw + (polling && i % 280 < 8 ? 60 : 0);
-  }
-  return { kind: 'points', start_ms: null, time: { kind: 'regular', step_s: 0.001 }, dur_s: null, mean_mA: mA, min_mA: null, max_mA: null, gaps: [] };
+/** In a process of its own: what other figures of this run need is not counted. */
+function peakMemory(): number {
+  const script = fileURLToPath(new URL('peak-memory.ts', import.meta.url));
+  return Number(execFileSync(process.execPath, ['--import', 'tsx', script], { encoding: 'utf8' }));
 }
 
 async function longFigures(): Promise<Figure[]> {
@@ -62,6 +48,7 @@ async function longFigures(): Promise<Figure[]> {
   if (!Number.isFinite(sink)) throw new Error('the plain pass met a value that is no number');
   return [
     { name: 'analyse_long_ratio', meaning: 'analysis of 12 h at 1 kHz (43.2 million points), against one plain pass', value: long, unit: 'plain passes' },
+    { name: 'analyse_memory_ratio', meaning: 'its whole process at its largest, against the array of its points', value: peakMemory(), unit: 'times' },
     { name: 'analyse_growth_ratio', meaning: 'time per sample at 43.2 million points, against 1 million', value: perSample, unit: 'times' },
     { name: 'analyse_polling_ratio', meaning: 'analysis of 3 h at 1 kHz with polling, against the same without', value: polling, unit: 'times' },
   ];
