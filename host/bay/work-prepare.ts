@@ -61,6 +61,8 @@ export class Preparing {
       state.bridgeOff = level;
       return true;
     }
+    // The hand is quicker than the reading: the bridge may have come on just before, and be off before that is said.
+    if (PREPARATION[state.at]?.id === 'bridge-off' && (state.bridged === null || level.mean_mA < state.bridged.mean_mA)) state.bridged = level;
     if (this.cameOffLate(level)) {
       state.bridgeOff = level;
       return true;
