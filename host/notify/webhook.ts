@@ -66,16 +66,24 @@ export class Webhook {
 
   /** The status of the answer, null without one in time. */
   private async send(body: string): Promise<number | null> {
+    // Not AbortSignal.any with AbortSignal.timeout: Node 20 collects them as garbage under
+    // a fetch that waits, and then no timeout comes, ever.
+    const attempt = new AbortController();
+    const stop = () => attempt.abort();
+    const timer = setTimeout(stop, this.times.answer_ms);
+    this.ended.signal.addEventListener('abort', stop);
     try {
       // A redirection is no taking: the notice would go where nobody named.
       const answer = await fetch(this.url, {
-        method: 'POST', headers: { 'content-type': 'application/json' }, body, redirect: 'manual',
-        signal: AbortSignal.any([this.ended.signal, AbortSignal.timeout(this.times.answer_ms)]),
+        method: 'POST', headers: { 'content-type': 'application/json' }, body, redirect: 'manual', signal: attempt.signal,
       });
       await answer.body?.cancel();
       return answer.status;
     } catch {
       return null;
+    } finally {
+      clearTimeout(timer);
+      this.ended.signal.removeEventListener('abort', stop);
     }
   }
 

@@ -2,7 +2,9 @@
 import { createServer } from 'node:http';
 import type { RequestListener, Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
-import { afterEach, expect, test } from 'vitest';
+import { setFlagsFromString } from 'node:v8';
+import { runInNewContext } from 'node:vm';
+import { afterEach, expect, test, vi } from 'vitest';
 import { NightWatch } from '../../../host/notify/watch.ts';
 import { Webhook } from '../../../host/notify/webhook.ts';
 
@@ -46,6 +48,19 @@ test('what fails, hangs, redirects or is cut is sent again under the same id; wh
   expect(seen).toHaveLength(script.length);
   expect(new Set(seen.map(({ id }) => id)).size).toBe(3);
   expect(trouble).toEqual([]);
+});
+
+test('an answer that never comes is waited for no longer than said, whatever the garbage collector takes', async () => {
+  setFlagsFromString('--expose-gc');
+  const collect = runInNewContext('gc') as () => void;
+  let asked = 0;
+  const port = await listen(() => (++asked === 1 ? 'hang' : 200));
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, TIMES);
+  hook.tell(note(1));
+  const collecting = setInterval(collect, 50);
+  await vi.waitFor(() => expect(asked).toBe(2), { timeout: 10_000 });
+  clearInterval(collecting);
+  await hook.close(30_000);
 });
 
 test('a server that is away at first gets it when it is back', async () => {
