@@ -1,14 +1,14 @@
 // Records the example nights anew: the shipped image in the emulated board,
 // clamped to a modelled car, recorded by the real `record` command through a
-// pseudo-terminal. Run by hand after `npm run build`: node captures/make.mjs [NAME ...]
+// pseudo-terminal. Run by hand after `npm run build`: node --import tsx captures/make.mjs [NAME ...]
 // A night takes about half an hour; it may run beside others. Afterwards its clock
 // is set to an evening, and its origin written into it.
-import Database from 'better-sqlite3';
 import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { Database } from '../host/capture/sqlite.ts';
 
 const here = fileURLToPath(new URL('.', import.meta.url));
 const program = join(here, '../.build/host/main.js');

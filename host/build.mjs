@@ -8,7 +8,7 @@ import { build } from 'esbuild';
 
 const root = join(dirname(fileURLToPath(import.meta.url)), '..');
 const out = join(root, '.build/host');
-const { version, dependencies } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'));
+const { version, dependencies, optionalDependencies } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'));
 
 const wholeZodOutside = {
   name: 'whole-zod-outside',
@@ -20,14 +20,14 @@ const wholeZodOutside = {
 rmSync(out, { recursive: true, force: true });
 await build({
   absWorkingDir: root,
-  entryPoints: { main: 'host/main.ts', 'reading-thread': 'host/server/reading/thread.ts' },
+  entryPoints: { main: 'host/main.ts', 'reading-thread': 'host/server/reading/thread.ts', 'report-thread': 'host/commands/report-thread.ts' },
   outdir: out,
   bundle: true,
   splitting: true,
   platform: 'node',
   target: 'node20',
   format: 'esm',
-  external: Object.keys(dependencies).filter((name) => name !== 'zod'),
+  external: Object.keys({ ...dependencies, ...optionalDependencies }).filter((name) => name !== 'zod'),
   plugins: [wholeZodOutside],
   sourcemap: true,
   define: { NIGHTDRAW_VERSION: JSON.stringify(version) },

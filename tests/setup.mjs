@@ -15,7 +15,7 @@ const NEEDED = {
   'libclang-rt-14-dev': '/usr/lib/llvm-14/lib/clang/14.0.6/include/sanitizer/asan_interface.h',
   'libsimavr-dev': '/usr/include/simavr/sim_avr.h',
   'libelf-dev': '/usr/include/libelf.h',
-  chromium: '/usr/bin/chromium',
+  'chromium-headless-shell': '/usr/bin/chromium-headless-shell',
   'poppler-utils': '/usr/bin/pdftotext',
   git: '/usr/bin/git',
 };

@@ -14,10 +14,18 @@ export class AskError extends Error {
   }
 }
 
+/** A sentence for whatever went wrong. */
+export const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
+
 /** What the reader wants judged otherwise than the capture and the workshop say, as it was typed; the server checks it. */
 export type Asked = Partial<Record<'allowance_mA' | 'battery_type' | 'capacity_Ah' | 'reserve_min' | 'dead_after_days', string>>;
 
 async function ask<T>(path: string, signal?: AbortSignal, order: RequestInit = {}): Promise<T> {
+  return (await (await answered(path, signal, order)).json()) as T;
+}
+
+/** A good answer, whatever is in it. */
+async function answered(path: string, signal?: AbortSignal, order: RequestInit = {}): Promise<Response> {
   let response: Response;
   try {
     response = await fetch(`api/${path}`, { ...order, ...(signal === undefined ? {} : { signal }) });
@@ -25,14 +33,17 @@ async function ask<T>(path: string, signal?: AbortSignal, order: RequestInit = {
     if (signal?.aborted === true) throw error;
     throw new AskError(null, 'The server does not answer. Is it still running? This page tries again by itself.');
   }
-  if (response.ok) return (await response.json()) as T;
+  if (response.ok) return response;
   const problem = (await response.json().catch(() => null)) as Problem | null;
   throw new AskError(response.status, problem?.error.message ?? `The server answered with status ${response.status}.`);
 }
 
 const capture = (name: string) => `captures/${encodeURIComponent(name)}`;
 
-export const askList = () => ask<CaptureList>('captures');
+export function askList({ search = '', count }: { search?: string; count?: number } = {}): Promise<CaptureList> {
+  const question = new URLSearchParams({ ...(search === '' ? {} : { search }), ...(count === undefined ? {} : { count: String(count) }) }).toString();
+  return ask<CaptureList>(`captures${question === '' ? '' : `?${question}`}`);
+}
 export const askInfo = (name: string) => ask<CaptureInfo>(capture(name));
 export const askSmall = (name: string) => ask<Overview>(`${capture(name)}/small`);
 export const askDetails = (name: string) => ask<Details>(`${capture(name)}/details`);
@@ -51,4 +62,17 @@ export function askFindings(name: string, asked: Asked = {}): Promise<Findings> 
 export function askOverview(name: string, from_s: number, to_s: number, bins: number, signal?: AbortSignal): Promise<Overview> {
   const question = new URLSearchParams({ from_s: from_s.toFixed(6), to_s: to_s.toFixed(6), bins: String(bins) });
   return ask<Overview>(`${capture(name)}/overview?${question.toString()}`, signal);
+}
+
+/** @param question format, paper and what it is judged by, as texts; the server checks them */
+export async function askReport(name: string, question: Record<string, string>): Promise<{ fileName: string; file: Blob }> {
+  const response = await answered(`${capture(name)}/report?${new URLSearchParams(question).toString()}`);
+  return { fileName: fileNameOf(response.headers.get('content-disposition') ?? '') ?? `report.${question['format'] ?? 'pdf'}`, file: await response.blob() };
+}
+
+/** As RFC 6266 has it: the long form, which names any letter, before the short one. */
+function fileNameOf(disposition: string): string | null {
+  const long = /filename\*=UTF-8''([^;]+)/i.exec(disposition)?.[1];
+  if (long !== undefined) return decodeURIComponent(long);
+  return /filename="?([^";]+)"?/i.exec(disposition)?.[1] ?? null;
 }

@@ -2,14 +2,13 @@
 // numbers that prove it.
 
 import type { Findings } from '../host/analysis/findings.ts';
-import type { CaptureSummary } from '../host/server/api.ts';
-import { askFindings, askInfo, askOverview } from './ask.ts';
+import { askFindings, askInfo, askOverview, wordsOf } from './ask.ts';
+import { fillChoice } from './capture-choice.ts';
 import { drawCompare } from './chart/compare.ts';
 import type { Side } from './chart/compare.ts';
 import type { Bins } from './chart/data.ts';
 import { compareRows } from './compare-rows.ts';
 import { html, toDom } from './dom.ts';
-import { wordsOf } from './opening.ts';
 import { titleOf } from './shelf.ts';
 import type { Store } from './store.ts';
 import { pageSurface } from './surface.ts';
@@ -71,7 +70,7 @@ export function mountCompare(place: HTMLElement, store: Store): void {
   };
   store.listen((state, past) => {
     place.hidden = state.night === null || state.captures.length < 2;
-    if (state.captures !== past.captures || state.name !== past.name) fill(choice, state.captures, state.name);
+    if (state.captures !== past.captures || state.name !== past.name) fillChoice(choice, state.captures, state.name, 'no other night');
     if (state.name !== past.name) void choose('');
     else if (other !== null && state.asked !== past.asked) void choose(other.name);
     else if (state.night?.findings !== past.night?.findings || state.dark !== past.dark) draw();
@@ -82,13 +81,6 @@ export function mountCompare(place: HTMLElement, store: Store): void {
     width = place.clientWidth;
     draw();
   }).observe(place);
-}
-
-function fill(choice: HTMLSelectElement, captures: CaptureSummary[], open: string | null): void {
-  const chosen = choice.value;
-  const names = captures.filter((capture) => capture.state === 'ready' && capture.name !== open).map((capture) => capture.name);
-  choice.replaceChildren(html('option', { value: '' }, ['no other night']), ...names.map((name) => html('option', { value: name }, [titleOf(name)])));
-  choice.value = names.includes(chosen) ? chosen : '';
 }
 
 function legend(before: string, after: string): HTMLElement {

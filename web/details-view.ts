@@ -1,11 +1,11 @@
 // What the capture says of its job; changed here, it is kept in the capture.
 
-import { askDetails, changeDetails } from './ask.ts';
+import { askDetails, changeDetails, wordsOf } from './ask.ts';
 import { html } from './dom.ts';
 import { form } from './form.ts';
 import type { Field } from './form.ts';
 import type { Details } from '../host/server/api.ts';
-import { reread, wordsOf } from './opening.ts';
+import { reread } from './opening.ts';
 import type { Store } from './store.ts';
 
 /** Whether a file has room for what is typed: a CSV has not. */

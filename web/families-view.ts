@@ -1,13 +1,12 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
 import type { Findings } from '../host/analysis/findings.ts';
-import { askOverview } from './ask.ts';
+import { askOverview, wordsOf } from './ask.ts';
 import type { Bins } from './chart/data.ts';
 import { charge, counted, duration, roughDuration } from './chart/format.ts';
 import { drawWaveforms } from './chart/waveforms.ts';
 import { html, toDom } from './dom.ts';
 import type { Looking } from './looking.ts';
-import { wordsOf } from './opening.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
 

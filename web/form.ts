@@ -1,7 +1,7 @@
 // A form that sends its fields as they were typed and tells in words how that went.
 
 import { html } from './dom.ts';
-import { wordsOf } from './opening.ts';
+import { wordsOf } from './ask.ts';
 
 export interface Field {
   key: string;

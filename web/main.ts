@@ -3,7 +3,7 @@
 import type { CaptureSummary, Overview } from '../host/server/api.ts';
 import { mountAbout } from './about.ts';
 import { mountAsked } from './asked-view.ts';
-import { askList, askOverview } from './ask.ts';
+import { askList, askOverview, wordsOf } from './ask.ts';
 import { binWidth_s } from './chart/data.ts';
 import { mountCompare } from './compare-view.ts';
 import { mountControls } from './controls.ts';
@@ -16,8 +16,9 @@ import { looking } from './looking.ts';
 import { mountMarks } from './marks-view.ts';
 import { mountMeaning } from './meaning-view.ts';
 import { firstToOpen, keptKnown, newestFirst } from './nights.ts';
-import { open, refresh, wait, wordsOf } from './opening.ts';
+import { open, refresh, wait } from './opening.ts';
 import { mountPicture } from './picture-view.ts';
+import { mountReport } from './report-view.ts';
 import { addressOf, mountShelf, nameOf } from './shelf.ts';
 import { Store } from './store.ts';
 import { mountStrip } from './strip-view.ts';
@@ -34,7 +35,7 @@ const FIRST_WITHIN_MS = 4000;
 const FIRST_AGAIN_MS = 250;
 
 const store = new Store({
-  captures: [], name: null, info: null, night: null, pending: false, asked: {}, window: { from_s: 0, to_s: 1 }, scale: 'log',
+  captures: [], total: 0, name: null, info: null, night: null, pending: false, asked: {}, window: { from_s: 0, to_s: 1 }, scale: 'log',
   selected: null, cursor_s: null, dark: startsDark(), message: null,
 }, (work) => requestAnimationFrame(work));
 const look = looking(store);
@@ -46,10 +47,10 @@ async function keepList(): Promise<void> {
   for (;;) {
     let again_ms = LIST_AGAIN_MS;
     try {
-      const fresh = (await askList()).captures;
+      const { captures: fresh, total } = await askList();
       const grown = grownName(fresh);
       const captures = newestFirst(keptKnown(fresh, store.state.captures));
-      if (JSON.stringify(captures) !== JSON.stringify(store.state.captures)) store.set({ captures });
+      if (JSON.stringify(captures) !== JSON.stringify(store.state.captures)) store.set({ captures, total });
       if (store.state.name === null) openFirst(performance.now() - begin_ms < FIRST_WITHIN_MS);
       else if (grown !== null) await refresh(store, grown);
       if (store.state.name === null && captures.length > 0) again_ms = FIRST_AGAIN_MS;
@@ -162,6 +163,7 @@ mountFamilies(byId('families'), store, look);
 mountAsked(byId('asked'), store);
 mountCompare(byId('compare'), store);
 mountDetails(byId('details'), store);
+mountReport(byId('report'), store);
 mountAbout(byId('about'), store);
 keepDetail();
 addEventListener('hashchange', () => {

@@ -1,13 +1,13 @@
 // Marks set by hand: a text at the instant that is read out, kept in the capture.
 
-import { setMark, takeMark } from './ask.ts';
+import { setMark, takeMark, wordsOf } from './ask.ts';
 import type { Mark } from './chart/data.ts';
 import { timeWords } from './chart/format.ts';
 import { isCapture } from './details-view.ts';
 import { html } from './dom.ts';
 import { form } from './form.ts';
 import type { Looking } from './looking.ts';
-import { reread, wordsOf } from './opening.ts';
+import { reread } from './opening.ts';
 import type { State, Store } from './store.ts';
 import { fitted } from './view.ts';
 

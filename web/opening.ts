@@ -4,7 +4,7 @@
 
 import type { Findings } from '../host/analysis/findings.ts';
 import type { CaptureInfo } from '../host/server/api.ts';
-import { askFindings, askInfo, askOverview, AskError } from './ask.ts';
+import { askFindings, askInfo, askOverview, AskError, wordsOf } from './ask.ts';
 import type { Asked } from './ask.ts';
 import type { NightData } from './chart/data.ts';
 import { sameEvent } from './chart/events.ts';
@@ -19,7 +19,6 @@ const ASK_AGAIN_MS = 1500;
 const TOGETHER_MS = 300;
 
 export const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
-export const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
 
 /** Stands in until the analysis is through: it claims nothing, not even an allowance. */
 function nothingFound(info: CaptureInfo): Findings {

@@ -5,6 +5,8 @@ import { counted, roughDuration, timeWords } from './chart/format.ts';
 import { askSmall } from './ask.ts';
 import { drawSmall } from './chart/small.ts';
 import { html, toDom } from './dom.ts';
+import { Finder } from './finder.ts';
+import type { Found } from './finder.ts';
 import type { Store } from './store.ts';
 import { paletteOf } from './theme.ts';
 
@@ -33,30 +35,30 @@ export function mountShelf(place: HTMLElement, store: Store): void {
   const summary = html('summary', {}, ['Captures']);
   const list = html('ul');
   const found = html('p', { class: 'search more', role: 'status', hidden: true });
-  const search = html('input', { type: 'search', 'aria-label': 'Search the captures', placeholder: 'Search name, job, date, verdict', input: () => filter() });
-  const shelf = html('details', {}, [summary, html('div', { class: 'drawer' }, [html('div', { class: 'search' }, [search]), found, list])]);
-  const filter = () => {
-    const words = search.value.toLowerCase().split(/\s+/).filter((word) => word !== '');
-    let shown = 0;
-    for (const item of list.children) {
-      const fits = item instanceof HTMLElement && words.every((word) => item.textContent.toLowerCase().includes(word));
-      item.toggleAttribute('hidden', !fits);
-      shown += Number(fits);
-    }
-    found.hidden = words.length === 0;
-    found.textContent = shown === 0 ? 'No capture has these words.' : counted(shown, 'capture');
-  };
+  const search = html('input', { type: 'search', 'aria-label': 'Search the captures', placeholder: 'Search name, job, date, verdict', input: () => finder.search(search.value) });
+  const more = html('button', { type: 'button', hidden: true, click: () => finder.more() }, ['Show more']);
+  const shelf = html('details', {}, [summary, html('div', { class: 'drawer' }, [html('div', { class: 'search' }, [search]), found, list, html('p', { class: 'search' }, [more])])]);
   const stamps = new Stamps(store);
+  const show = ({ captures, found: all, searched, trouble }: Found) => {
+    const shown = JSON.stringify([captures, store.state.name]);
+    if (list.dataset['shown'] !== shown) list.replaceChildren(...captures.map((capture) => drawCapture(capture, store.state.name, stamps)));
+    list.dataset['shown'] = shown;
+    const isPart = all !== null && all > captures.length;
+    found.hidden = !searched && !isPart && trouble === null;
+    found.textContent = trouble ?? (searched && captures.length === 0 ? 'No capture has these words.'
+      : `${counted(all ?? captures.length, 'capture')}${!isPart ? '' : finder.mayShowMore ? `; the newest ${captures.length} are shown` : `; the newest ${captures.length} are shown. Another word finds fewer`}`);
+    more.hidden = !isPart || !finder.mayShowMore;
+  };
+  const finder = new Finder(() => store.state.captures, show);
   place.replaceChildren(shelf);
   store.listen((state, before) => {
     if (state.captures === before.captures && state.name === before.name) return;
-    const others = state.captures.length - 1;
+    const others = state.total - 1;
     summary.replaceChildren(
       html('span', { class: 'open' }, [state.name === null ? 'No capture open' : titleOf(state.name)]),
       html('span', { class: 'count' }, [others > 0 ? `and ${others} more` : '']),
     );
-    list.replaceChildren(...state.captures.map((capture) => drawCapture(capture, state.name, stamps)));
-    filter();
+    void finder.look();
   });
   // A choice, a click elsewhere and Escape put the shelf away.
   list.addEventListener('click', (event) => {

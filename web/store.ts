@@ -8,7 +8,10 @@ import type { CurrentScaleKind } from './chart/scales.ts';
 import type { Window } from './view.ts';
 
 export interface State {
+  /** The newest. */
   captures: CaptureSummary[];
+  /** Captures in the folder. */
+  total: number;
   /** The capture that is shown or on its way. */
   name: string | null;
   info: CaptureInfo | null;

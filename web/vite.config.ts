@@ -11,7 +11,7 @@ export default defineConfig({
     // Inlined files would be data addresses, which the content policy refuses.
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    // Two pages: who watches a recording on a tablet loads nothing of the night's view.
-    rollupOptions: { input: ['index.html', 'live.html'].map((page) => new URL(page, import.meta.url).pathname) },
+    // Pages apart: who watches a recording on a tablet loads nothing of the night's view.
+    rollupOptions: { input: ['index.html', 'live.html', 'bay.html'].map((page) => new URL(page, import.meta.url).pathname) },
   },
 });

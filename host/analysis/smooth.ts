@@ -44,34 +44,35 @@ function averaged(values: Float64Array, half: number): Float64Array {
   });
 }
 
-/** Smallest of each `reach` values from i on (from i backwards where `back`), by sign: van Herk 1992, O(n) whatever the reach. */
-function runningLeast(x: Float64Array, reach: number, sign: 1 | -1, back: boolean): Float64Array {
-  const n = x.length;
-  const toLeft = new Float64Array(n);
-  const toRight = new Float64Array(n);
-  for (let block = 0; block < n; block += reach) {
-    const end = Math.min(n, block + reach);
-    let least = Infinity;
-    for (let i = block; i < end; i++) toLeft[i] = least = Math.min(least, sign * x[i]!);
-    least = Infinity;
-    for (let i = end - 1; i >= block; i--) toRight[i] = least = Math.min(least, sign * x[i]!);
+/**
+ * Smallest of each `reach` values from i on, of values that have `reach - 1` more behind
+ * them: spans of 1, 2, 4, ... values, and two that overlap make up the reach. In place,
+ * O(n log reach): for the few samples in a pulse quicker than van Herk's two passes.
+ */
+function leastAhead(x: Float64Array, count: number, reach: number): void {
+  let n = count + reach - 1;
+  let span = 1;
+  for (; 2 * span <= reach; span *= 2) {
+    n -= span;
+    for (let i = 0; i < n; i++) if (x[i + span]! < x[i]!) x[i] = x[i + span]!;
   }
-  const out = new Float64Array(n);
-  const last = Math.floor((n - 1) / reach);
-  for (let i = 0; i < n; i++) {
-    const from = back ? i - reach + 1 : i;
-    const to = from + reach - 1;
-    // Of a stretch that an end cuts off, only what is there counts.
-    const right = from < 0 ? Infinity : toRight[from]!;
-    const left = to < n ? toLeft[to]! : last > Math.floor(from / reach) ? toLeft[n - 1]! : Infinity;
-    out[i] = sign * Math.min(right, left);
-  }
-  return out;
+  const rest = reach - span;
+  if (rest > 0) for (let i = 0; i < count; i++) if (x[i + rest]! < x[i]!) x[i] = x[i + rest]!;
 }
 
-/** `x` without what rises for less than `reach` samples. */
+/** `x` without what rises for less than `reach` samples. Of a stretch that an end cuts off, only what is there counts. */
 export function opened(x: Float64Array, reach: number): Float64Array {
-  return runningLeast(runningLeast(x, reach, 1, false), reach, -1, true);
+  const n = x.length;
+  const over = reach - 1;
+  const out = new Float64Array(n + 2 * over).fill(Infinity);
+  out.set(x);
+  leastAhead(out, n, reach);
+  // The greatest of each `reach` values up to i is the smallest of the negated ones, told from `over` before them.
+  for (let i = n - 1; i >= 0; i--) out[i + over] = -out[i]!;
+  out.fill(Infinity, 0, over);
+  leastAhead(out, n, reach);
+  for (let i = 0; i < n; i++) out[i] = -out[i]!;
+  return out.subarray(0, n);
 }
 
 /** Samples from..to-1 and what lies beside them as far as pulses reach, and their opening. */
@@ -84,9 +85,12 @@ function around(samples: Samples, from: number, to: number, reach: number): { x:
 /** Do the ticks beside it rest on the same current, and does nothing in it rise over the train? */
 function isPlain(ticks: Ticks, train: Train, k: number): boolean {
   const near = SAME_FLOOR * train.height_mA;
+  const most = TRAIN_HEIGHTS * train.height_mA;
   const floor = ticks.low[k]!;
-  const fits = (n: number) => n < 0 || n >= ticks.count || (Math.abs(ticks.low[n]! - floor) <= near && ticks.high[n]! - floor <= TRAIN_HEIGHTS * train.height_mA);
-  return fits(k - 1) && fits(k) && fits(k + 1);
+  for (let n = Math.max(0, k - 1); n <= k + 1 && n < ticks.count; n++) {
+    if (Math.abs(ticks.low[n]! - floor) > near || ticks.high[n]! - floor > most) return false;
+  }
+  return true;
 }
 
 /** Half of what the pulses usually stand over the opening, in samples. */
@@ -140,23 +144,21 @@ function addedPlainly(samples: Samples, { from, to, sum, low, high }: TickFacts,
   if (high < over || high - low < cut) return 0;
   let rest = sum;
   let count = to - from;
-  // The samples beside a pulse may be partly in it: they count for neither.
+  // The samples beside a pulse may be partly in it: they count for neither. The pulse
+  // that ends just before the tick and the one that begins just after it are such too.
+  const last = Math.min(to, samples.length - 1);
   let since = from;
-  const takeOut = (until: number) => {
-    for (; since < until; since++) {
-      rest -= samples[since]!;
+  for (let i = Math.max(0, from - 1); i <= last; i++) {
+    if (samples[i]! < over) continue;
+    let until = i + 1;
+    while (until <= last && samples[until]! >= over) until++;
+    const end = Math.min(to, until + 1);
+    for (let j = Math.max(since, i - 1); j < end; j++) {
+      rest -= samples[j]!;
       count--;
     }
-  };
-  if (from > 0 && samples[from - 1]! >= over) takeOut(from + 1);
-  for (let i = from; i < to; i++) {
-    if (samples[i]! < over) continue;
-    since = Math.max(since, i - 1);
-    takeOut(Math.min(to, i + 2));
-  }
-  if (to < samples.length && samples[to]! >= over) {
-    since = Math.max(since, to - 1);
-    takeOut(to);
+    since = end;
+    i = until;
   }
   return count >= REST_SHARE * (to - from) ? sum / (to - from) - rest / count : NaN;
 }
@@ -165,10 +167,15 @@ function addedPlainly(samples: Samples, { from, to, sum, low, high }: TickFacts,
 function addedOver(samples: Samples, from: number, to: number, cut: number, reach: number): number {
   const { x, bottom, offset } = around(samples, from, to, reach);
   // What is much higher, say the inrush of a wake-up, is none of the train's.
-  const isOwn = (i: number) => x[i]! - bottom[i]! >= cut && x[i]! - bottom[i]! <= 2 * TRAIN_HEIGHTS * cut;
+  const most = 2 * TRAIN_HEIGHTS * cut;
+  // The sample beside a pulse is partly in it. Until where that is known: `own`.
   let sum = 0;
-  for (let i = from - offset; i < to - offset; i++) {
-    if (isOwn(i) || (i > 0 && isOwn(i - 1)) || (i + 1 < x.length && isOwn(i + 1))) sum += x[i]! - bottom[i]!;
+  let own = -2;
+  for (let i = Math.max(0, from - offset - 1); i < Math.min(x.length, to - offset + 1); i++) {
+    const rise = x[i]! - bottom[i]!;
+    if (rise < cut || rise > most) continue;
+    for (let j = Math.max(from - offset, own + 2, i - 1); j <= i + 1 && j < to - offset; j++) sum += x[j]! - bottom[j]!;
+    own = i;
   }
   return sum / (to - from);
 }

@@ -17,8 +17,10 @@ const QUIET_SHARE = 0.05;
 /** Samples that tell how noisy they are; a stride through longer traces. */
 const SAMPLES_LOOKED_AT = 8192;
 /** Ticks whose noise is told together, and by how many of their samples. */
-const TICKS_ALIKE = 4;
+const TICKS_ALIKE = 8;
 const SAMPLES_TOGETHER = 48;
+/** Ticks of a train whose pulses are looked at, evenly over it: enough for a usual length. */
+const TICKS_LOOKED_AT = 48;
 /** How far the highest of a tick's samples lies over their mean, in sigmas: 4.5 of a thousand, passed once in 300 ticks. */
 const SWING_SIGMAS = 4.5;
 
@@ -66,8 +68,15 @@ function swingAround(means: Samples, highs: Samples, ticks: Ticks, tick: number,
 
 /** A pulse comes back within its tick or the next; an edge does not. */
 function returns(ticks: Ticks, k: number): boolean {
-  const near = SAME_BOTTOM * (ticks.high[k]! - ticks.low[k]!);
-  return [k - 1, k + 1].every((n) => n < 0 || n >= ticks.count || Math.abs(ticks.low[n]! - ticks.low[k]!) <= near);
+  const low = ticks.low[k]!;
+  const near = SAME_BOTTOM * (ticks.high[k]! - low);
+  return (k === 0 || Math.abs(ticks.low[k - 1]! - low) <= near) && (k + 1 >= ticks.count || Math.abs(ticks.low[k + 1]! - low) <= near);
+}
+
+/** So many of them, evenly, with the first and the last. */
+function evenly(values: number[], many: number): number[] {
+  if (values.length <= many) return values;
+  return Array.from({ length: many }, (_, i) => values[Math.round((i * (values.length - 1)) / (many - 1))]!);
 }
 
 /** First and last sample of a tick that are over the middle of its swing, the longest run of such, and how many begin: a tick may hold several pulses, or but a part of one. */
@@ -105,7 +114,7 @@ function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
   const firstTick = busy[0]!;
   const last = busy.at(-1)!;
   const period_ticks = Math.max(1, mostly(busy.slice(1).map((k, i) => k - busy[i]!)));
-  const pulses = busy.map((k) => pulseIn(highs, ticks, k));
+  const pulses = evenly(busy, TICKS_LOOKED_AT).map((k) => pulseIn(highs, ticks, k));
   if (pulses.reduce((sum, p) => sum + p.begin, 0) < PULSES_MIN) return null;
   return {
     firstTick,

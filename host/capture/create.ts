@@ -1,9 +1,9 @@
 // Makes a capture file: it has its name complete or not at all, and never takes
 // another file's.
 
-import Database from 'better-sqlite3';
 import { closeSync, existsSync, fsyncSync, linkSync, openSync, renameSync, rmSync } from 'node:fs';
 import { createTables } from './schema.ts';
+import { Database } from './sqlite.ts';
 import type { Db } from './schema.ts';
 import type { Personal } from './types.ts';
 

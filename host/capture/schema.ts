@@ -1,8 +1,9 @@
 // The tables of a capture file and the two numbers that say what file it is.
 // SPEC.md describes each table; this file makes and checks them.
 
-import Database from 'better-sqlite3';
 import { accessSync, constants, existsSync, statSync } from 'node:fs';
+import { Database } from './sqlite.ts';
+import type { Db } from './sqlite.ts';
 
 /** SQLite application id of a capture: the bytes "NDcp". */
 export const APPLICATION_ID = 0x4e446370;
@@ -10,8 +11,7 @@ export const APPLICATION_ID = 0x4e446370;
 /** SQLite user_version: the version of SPEC.md that the file follows. */
 export const FORMAT_VERSION = 2;
 
-export type Db = Database.Database;
-export type Statement = Database.Statement;
+export type { Db, Statement } from './sqlite.ts';
 
 /** How long a reader or writer waits for another connection's lock. */
 const BUSY_MS = 2000;

@@ -23,6 +23,7 @@ Parquet has a row for each reading, for programs that read tables.
 
 --parquet adds the findings of a capture, or of a folder of them, to a tree of
 small Parquet files by workshop, car and date, for questions about many nights.
+FOLDER/SPEC.md says what it holds, FOLDER/queries has ready SQL.
 
   --out FILE   what to write; an existing file is replaced
   --parquet FOLDER  the tree; made where it is not there

@@ -1,7 +1,7 @@
 // `export --parquet`: the findings of one capture, or of a folder of them, into a tree for
 // questions about many nights.
 
-import { readdirSync, statSync } from 'node:fs';
+import { cpSync, readdirSync, statSync } from 'node:fs';
 import { basename, dirname, extname, join } from 'node:path';
 import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
 import { interpret } from '../analysis/meaning/interpret.ts';
@@ -10,6 +10,7 @@ import { openTrace } from '../capture/open.ts';
 import { openCapture } from '../capture/reader.ts';
 import { addNight } from '../fleet/tree.ts';
 import { nightOptions } from './night-options.ts';
+import { FLEET_DIR } from './shipped.ts';
 import { workshopSettings } from './settings-file.ts';
 
 const CAPTURES = /\.(nightdraw|csv)$/i;
@@ -31,6 +32,8 @@ export async function exportFleet(path: string, root: string, personal: boolean)
     if (process.stderr.isTTY) process.stderr.write(`\r${i + 1} of ${files.length} `);
   }
   if (process.stderr.isTTY) process.stderr.write('\r');
+  // What each column means, and the ready queries, for whoever is given the tree alone.
+  if (bad < files.length) cpSync(FLEET_DIR, root, { recursive: true });
   console.log(`${root}: ${files.length - bad} nights written${bad === 0 ? '' : `, ${bad} could not be`}`);
   return bad === 0 ? 0 : 1;
 }

@@ -2,24 +2,15 @@
 // folder: capture, report and readings side by side under names that sort.
 
 import { copyFileSync, mkdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
-import { basename, dirname, extname, join } from 'node:path';
-import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import { interpret } from '../analysis/meaning/interpret.ts';
-import { toldInCapture } from '../analysis/meaning/settings.ts';
+import { dirname, extname, join } from 'node:path';
 import { csvLines } from '../capture/export-csv.ts';
-import { openTrace } from '../capture/open.ts';
 import type { OpenedTrace } from '../capture/open.ts';
-import { openCapture } from '../capture/reader.ts';
-import { BINS } from '../report/night-picture.ts';
-import type { ReportSource } from '../report/content.ts';
-import { FORMATS, makeReport, PAPERS } from '../report/report.ts';
+import { FORMATS, PAPERS } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
-import { overviewOf } from '../server/reading/overview.ts';
-import { baySource, beforeSource } from './report-bay.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
-import { readLogo } from './logo-file.ts';
-import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
+import { NIGHT_CHOICES, NIGHT_OPTIONS, optionHelp, toldBy } from './night-options.ts';
+import { readNight } from './report-file.ts';
 import { workshopSettings } from './settings-file.ts';
 
 export const command: Command = {
@@ -48,18 +39,22 @@ ${optionHelp()}`,
     }
     const paper = paperOf(values);
     const format = typeof out === 'string' && out !== '' ? formatOf(out) : null;
-    const { opened, source } = await readNight(path, values);
-    const whole = overviewOf(opened.trace)(0, source.night.trace.duration_s, BINS);
-    const make = (as: Format) => makeReport(source, whole, opened.info?.marks ?? [], as, paper);
+    const told = toldBy(values);
+    const folders = [dirname(path), '.'];
+    const workshop = workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, folders);
+    const { opened, stem: name, make } = await readNight({
+      path, before: fileIn(values, 'before'), bay: fileIn(values, 'bay'), personal: values['personal'] === true,
+      workshop, told, folders, singles: format !== null,
+    });
     if (format !== null) {
-      write(out as string, await make(format));
+      write(out as string, await make(format, paper));
       return 0;
     }
-    const stem = join(folder as string, stemOf(path, opened));
+    const stem = join(folder as string, name);
     guarded(folder as string, () => mkdirSync(folder as string, { recursive: true }));
     copy(path, `${stem}${extname(path)}`, opened);
-    write(`${stem}-report.pdf`, await make('pdf'));
-    write(`${stem}-report.html`, await make('html'));
+    write(`${stem}-report.pdf`, await make('pdf', paper));
+    write(`${stem}-report.html`, await make('html', paper));
     write(`${stem}-readings.csv`, [...csvLines(opened.trace, opened.voltage, opened.info?.marks ?? [])].join(''));
     return 0;
   },
@@ -77,58 +72,10 @@ function formatOf(out: string): Format {
   return format;
 }
 
-/** Everything that the report tells, with wrong use told before a long file is read. */
-async function readNight(path: string, values: OptionValues): Promise<{ opened: OpenedTrace; source: ReportSource }> {
-  const told = toldBy(values);
-  const folders = [dirname(path), '.'];
-  const workshop = workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, folders);
-  nightOptions(workshop, told);
-  const logoName = told.workshop_logo ?? workshop.workshop_logo;
-  const logo = logoName === undefined ? null : readLogo(logoName, folders);
-  const judged = async (file: string) => {
-    const opened = await openTrace(file, { singles: values['folder'] === undefined });
-    const { trace, voltage, info } = opened;
-    const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
-    return { opened, night: interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options) };
-  };
-  const { opened, night } = await judged(path);
-  const { info } = opened;
-  const [before, bay] = [fileIn(values, 'before'), fileIn(values, 'bay')];
-  const earlier = before === null ? null : await judged(before);
-  return {
-    opened,
-    source: {
-      night, info, logo, fileName: basename(path), bay: baySource(path, opened, bay),
-      before: earlier === null ? null : beforeSource(before!, earlier.opened, earlier.night, night),
-      personal: values['personal'] === true && info !== null ? personalOf(path) : {},
-      workshop: told.workshop_name ?? workshop.workshop_name ?? null,
-    },
-  };
-}
-
 function fileIn(values: OptionValues, option: string): string | null {
   const value = values[option];
   if (value === '') throw new UsageError(`--${option} names no file; give a capture`);
   return typeof value === 'string' ? value : null;
-}
-
-function personalOf(path: string): ReportSource['personal'] {
-  const capture = openCapture(path);
-  try {
-    return capture.personal();
-  } finally {
-    capture.close();
-  }
-}
-
-/** Date of the night first, so that names sort; then the name of the file. */
-function stemOf(path: string, { trace }: OpenedTrace): string {
-  const name = basename(path, extname(path));
-  if (trace.start_ms === null) return name;
-  const at = new Date(trace.start_ms);
-  const two = (n: number) => String(n).padStart(2, '0');
-  const date = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
-  return name.startsWith(date) ? name : `${date}-${name}`;
 }
 
 function copy(from: string, to: string, { info }: OpenedTrace): void {

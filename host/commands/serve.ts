@@ -8,12 +8,15 @@ import { serve } from '../server/serve.ts';
 import { optionalNumber } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { nightOptions } from './night-options.ts';
+import { reportsInThreads } from './reports.ts';
 import { noticeSettings, workshopSettings } from './settings-file.ts';
 import { PAGE_DIR } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
 import { tell } from './tell.ts';
 import { unattendedHere } from './unattended.ts';
 import { workbench } from './workbench.ts';
+
+declare const NIGHTDRAW_VERSION: string;
 
 /** A fixed port, so that a bookmark keeps; any free one with --port 0. */
 export const DEFAULT_PORT = 4310;
@@ -60,8 +63,8 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     const lan = lanOf(values, unattended);
     const ports = texts(values, 'board-port');
     const serving = await serve({
-      dir, port, workshop, pageDir: PAGE_DIR, bench: workbench(ports, notices === null ? null : { notices, below_V: telling.below_V }),
-      ...(lan === null ? {} : { lan, onCode: showCode }), ...(unattended ? { unattended: unattendedHere(ports) } : {}), log: tell,
+      dir, port, workshop, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(ports, notices === null ? null : { notices, below_V: telling.below_V }),
+      makeReport: reportsInThreads(workshop, [dir, '.']), ...(lan === null ? {} : { lan, onCode: showCode }), ...(unattended ? { unattended: unattendedHere(ports) } : {}), log: tell,
     });
     console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
     await stopped(signal);
@@ -70,7 +73,6 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     return 0;
   },
 };
-
 
 const text = (values: OptionValues, option: string): string | null => {
   const value = values[option];

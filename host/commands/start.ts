@@ -44,9 +44,11 @@ Ctrl-C ends it.`,
   },
 };
 
+declare const NIGHTDRAW_VERSION: string;
+
 /** The usual port, or any free one where that is taken and none was asked for. */
 async function serveExamples(asked: number | undefined, boardPort: string): ReturnType<typeof serve> {
-  const options = { dir: EXAMPLES_DIR, pageDir: PAGE_DIR, bench: workbench([boardPort]), log: tell };
+  const options = { dir: EXAMPLES_DIR, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench([boardPort]), log: tell };
   if (asked !== undefined) return serve({ ...options, port: asked });
   try {
     return await serve({ ...options, port: DEFAULT_PORT });

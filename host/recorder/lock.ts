@@ -2,8 +2,9 @@
 // beside the capture, so that it ends with the process however that ends; the file
 // itself means nothing.
 
-import Database from 'better-sqlite3';
 import { rmSync } from 'node:fs';
+import { Database } from '../capture/sqlite.ts';
+import type { Db } from '../capture/sqlite.ts';
 
 export interface Lock {
   release(): void;
@@ -14,7 +15,7 @@ export interface Lock {
  */
 export function lockCapture(path: string): Lock {
   const lockPath = `${path}.lock`;
-  let db: Database.Database | undefined;
+  let db: Db | undefined;
   try {
     db = new Database(lockPath, { timeout: 0 });
     db.exec('BEGIN EXCLUSIVE');

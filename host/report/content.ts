@@ -21,7 +21,7 @@ export interface ReportSource {
   /** Empty unless the person at the keyboard asked for it. */
   personal: Personal;
   workshop: string | null;
-  /** PNG or SVG as a data address; null without one. */
+  /** PNG, JPEG or SVG as a data address; null without one. */
   logo: { href: string; ratio: number } | null;
   /** The name of the file that was read, without its folder. */
   fileName: string;

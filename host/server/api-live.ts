@@ -1,6 +1,7 @@
 // The HTTP interface, second part: boards, recordings, and the events of the live stream.
 
 import { z } from 'zod';
+import { bayOf, bayStart } from './api-bay.ts';
 import { captureName, typedText } from './names.ts';
 
 export const board = z.object({
@@ -39,6 +40,8 @@ export const recordOrder = z.union([
     customer: typedText(200).optional(),
     /** Length in the car's time; absent: until it is stopped. */
     for_s: z.number().positive().max(31 * 86_400).optional(),
+    /** With work in the bay beside it. A capture that holds such work is gone on with it by itself. */
+    bay: bayStart.optional(),
   }),
   z.strictObject({ resume: captureName }),
 ]);
@@ -51,6 +54,8 @@ export const recording = z.object({
   state: recordingState,
   board: z.object({ port: z.string(), number: z.string().nullable(), speed: z.number() }),
   job: z.string(),
+  /** There is work in the bay beside it. */
+  bay: z.boolean(),
   /** When it was begun or gone on with, milliseconds since 1970. */
   began_ms: z.number(),
   /** From the first sample to the last one on the disk. */
@@ -89,6 +94,8 @@ export const unfinished = z.object({
   board: z.string().nullable(),
   recorded_s: z.number(),
   written_ms: z.number(),
+  /** It holds work in the bay. */
+  bay: z.boolean(),
 });
 
 export const recordingList = z.object({
@@ -110,12 +117,15 @@ export const liveEvents = {
     recordings: z.array(recording),
     /** By capture: its last windows, up to 120 s, and the steps seen in this recording, the last 100. */
     traces: z.array(z.object({ name: captureName, windows: z.array(liveWindow), steps: z.array(liveStep) })),
+    bays: z.array(bayOf),
   }),
   /** The recording changed: at least twice a second while it runs. */
   status: recording,
   /** New windows, in the order that they came; late ones (sent again by the board) are left to the file. */
   readings: z.object({ name: captureName, windows: z.array(liveWindow) }),
   step: z.object({ name: captureName, step: liveStep }),
+  /** The work in the bay shows something new. */
+  bay: bayOf,
   boards: boardList,
   /** Every five seconds: who hears none for fifteen should connect again. */
   beat: z.object({ now_ms: z.number() }),

@@ -11,6 +11,7 @@ import { batteryAnswer, meaningAnswer, range } from './api-meaning.ts';
 import { captureName, decimal, typedText } from './names.ts';
 
 export { captureName } from './names.ts';
+export * from './api-bay.ts';
 export * from './api-live.ts';
 
 /** Most bins that one overview may ask for: more than any screen has columns. */
@@ -42,11 +43,26 @@ function asked(setting: Setting): z.ZodType<string | number, string> {
 /** The report's head is the workshop's own: a stranger's question gives it no name, and names no file to be read. */
 const OF_THE_REPORT: readonly string[] = ['workshop_name', 'workshop_logo'];
 
+const meaningAsked = Object.fromEntries(SETTINGS.filter(({ key }) => !OF_THE_REPORT.includes(key)).map((setting) => [setting.key, asked(setting).optional()]));
+const proofIsWhole = (q: Record<string, unknown>) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined;
+const PROOF_WORDS = 'proof_at_min says when, but not what; give proof_mA too';
+
 /** What may be asked of the meaning otherwise than the capture and the workshop say: every other setting of the table by its key. */
-export const findingsQuestion = z
-  .strictObject(Object.fromEntries(SETTINGS.filter(({ key }) => !OF_THE_REPORT.includes(key)).map((setting) => [setting.key, asked(setting).optional()])))
-  .refine((q) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined, 'proof_at_min says when, but not what; give proof_mA too')
-  .transform((q) => q as Told);
+export const findingsQuestion = z.strictObject(meaningAsked).refine(proofIsWhole, PROOF_WORDS).transform((q) => q as Told);
+
+/** How the report is to be, and what it is judged by. */
+export const reportQuestion = z
+  .strictObject({
+    format: z.enum(['pdf', 'html', 'png', 'svg']),
+    paper: z.enum(['a4', 'letter']).default('a4'),
+    before: captureName.optional(),
+    bay: captureName.optional(),
+    /** Number plate, vehicle identity and customer too. */
+    personal: z.enum(['yes', 'no']).default('no'),
+    ...meaningAsked,
+  })
+  .refine(proofIsWhole, PROOF_WORDS)
+  .transform(({ format, paper, before, bay, personal, ...told }) => ({ format, paper, before, bay, personal, told }));
 
 /** Questions that take no parameter refuse all. */
 export const noQuestion = z.strictObject({});
@@ -81,7 +97,22 @@ export const captureSummary = z.discriminatedUnion('state', [
   }),
 ]);
 
-export const captureList = z.object({ captures: z.array(captureSummary) });
+/** Most captures that one answer lists. */
+export const LIST_MAX = 1000;
+
+/** Which captures: those with all the words of `search`, `count` of them from the `from`-th on; the newest first. */
+export const listQuestion = z.strictObject({
+  search: z.string().max(200).optional(),
+  from: decimal.pipe(z.int().min(0)).optional(),
+  count: decimal.pipe(z.int().min(1).max(LIST_MAX)).optional(),
+});
+
+export const captureList = z.object({
+  captures: z.array(captureSummary),
+  /** How many have the words, and how many there are. */
+  found: z.int(),
+  total: z.int(),
+});
 
 export const captureInfo = z.object({
   name: captureName,
@@ -179,6 +210,8 @@ export const findingsAnswer = z.object({
 export const problem = z.object({ error: z.object({ code: z.string(), message: z.string() }) });
 
 export type CaptureSummary = z.infer<typeof captureSummary>;
+export type ReportQuestion = z.output<typeof reportQuestion>;
+export type ListQuestion = z.infer<typeof listQuestion>;
 export type CaptureList = z.infer<typeof captureList>;
 export type CaptureInfo = z.infer<typeof captureInfo>;
 export type Overview = z.infer<typeof overviewAnswer>;

@@ -3,6 +3,7 @@
 
 import { z } from 'zod';
 import { problem } from './api.ts';
+import { BODY_BYTES_MAX } from './router.ts';
 import type { Route } from './route.ts';
 
 /** JSON schema (draft 2020-12, as OpenAPI 3.1 takes it). `input`: before conversion, as it is sent. */
@@ -43,7 +44,7 @@ export function describe(routes: readonly Route[]): Description {
       summary: route.about,
       ...(route.hereOnly ? { 'x-here-only': true } : {}),
       parameters: parametersOf(route),
-      ...(route.body === null ? {} : { requestBody: { required: true, content: json(route.body, 'input') } }),
+      ...(route.body === null ? {} : { requestBody: { required: true, content: json(route.body, 'input'), 'x-bytes-max': route.bodyBytes_max ?? BODY_BYTES_MAX } }),
       responses: {
         [String(route.status)]: goodAnswer(route),
         default: { description: 'Why not, in one sentence.', content: json(problem, 'input') },

@@ -1,9 +1,11 @@
 // The captures folder: which files lie in it, and which file a name means. A name
 // never leads out of the folder, neither by its spelling nor by a symbolic link.
 
-import { constants } from 'node:fs';
+import { constants, statSync } from 'node:fs';
+import type { Stats } from 'node:fs';
 import { access, lstat, readdir, realpath, stat } from 'node:fs/promises';
 import { join, sep } from 'node:path';
+import { setImmediate as others } from 'node:timers/promises';
 import { captureName } from './api.ts';
 import { RequestProblem } from './problem.ts';
 
@@ -18,15 +20,24 @@ export interface CaptureFile {
   growing: boolean;
 }
 
+/** So many files are looked at before others have their turn: a few milliseconds. */
+const AT_ONCE = 500;
+
 /** Captures and CSV files carry these endings; anything else in the folder is not ours to open. */
 const ENDINGS = /\.(nightdraw|csv)$/i;
 
 export async function listFolder(dir: string): Promise<CaptureFile[]> {
   const files: CaptureFile[] = [];
-  for (const name of await readdir(dir)) {
-    if (!ENDINGS.test(name) || !captureName.safeParse(name).success) continue;
-    const file = await describe(dir, name);
+  const entries = await readdir(dir, { withFileTypes: true });
+  const names = new Set(entries.map(({ name }) => name));
+  let looked = 0;
+  for (const entry of entries) {
+    const { name } = entry;
+    if (!ENDINGS.test(name) || entry.isDirectory() || !captureName.safeParse(name).success) continue;
+    // A plain file leads nowhere else. Ten thousand are looked at in a tenth of the time that asking for each takes.
+    const file = entry.isFile() ? statted(dir, name, names.has(`${name}-wal`)) : await describe(dir, name);
     if (file !== null) files.push(file);
+    if (++looked % AT_ONCE === 0) await others();
   }
   return files.sort((a, b) => (a.name < b.name ? -1 : 1));
 }
@@ -54,11 +65,22 @@ async function describe(dir: string, name: string): Promise<CaptureFile | null> 
     const [link, found, log] = await Promise.all([lstat(path), stat(path), stat(`${path}-wal`).catch(() => null), access(path, constants.R_OK)]);
     if (link.isSymbolicLink() && !(await staysInside(dir, path))) return null;
     if (!found.isFile()) return null;
-    const parts = [found.mtimeMs, found.size, log?.mtimeMs ?? 0, log?.size ?? 0];
-    return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' '), growing: (log?.size ?? 0) > 0 };
+    return asFile(name, path, found, log);
   } catch {
     return null;
   }
+}
+
+/** Null for what is gone meanwhile. */
+function statted(dir: string, name: string, hasLog: boolean): CaptureFile | null {
+  const path = join(dir, name);
+  const found = statSync(path, { throwIfNoEntry: false });
+  return found?.isFile() === true ? asFile(name, path, found, hasLog ? statSync(`${path}-wal`, { throwIfNoEntry: false }) ?? null : null) : null;
+}
+
+function asFile(name: string, path: string, found: Stats, log: Stats | null): CaptureFile {
+  const parts = [found.mtimeMs, found.size, log?.mtimeMs ?? 0, log?.size ?? 0];
+  return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' '), growing: (log?.size ?? 0) > 0 };
 }
 
 async function staysInside(dir: string, path: string): Promise<boolean> {

@@ -3,22 +3,30 @@
 
 import type { Findings } from '../analysis/findings.ts';
 import type { Told } from '../analysis/meaning/settings.ts';
-import { SMALL_BINS } from './api.ts';
-import type { CaptureInfo, CaptureSummary, Details, Overview } from './api.ts';
+import { join } from 'node:path';
+import { LIST_MAX, SMALL_BINS } from './api.ts';
+import type { CaptureInfo, CaptureList, CaptureSummary, Details, ListQuestion, Overview } from './api.ts';
 import type { CaptureFile } from './folder.ts';
-import { findFile, listFolder } from './folder.ts';
+import { findFile } from './folder.ts';
 import { RequestProblem } from './problem.ts';
 import type { Amendment, Readers } from './reading/readers.ts';
+import type { Shelf } from './shelf/shelf.ts';
+import { wordsOf } from './shelf/words.ts';
 import { Turns } from './turns.ts';
 
 /** What was found out about a growing file holds at least this long, and this many times what it cost. */
 const HOLDS_MS = 5000;
 const HOLDS_COSTS = 20;
+/** Files that anything is kept of: more than one answer lists. */
+const KEPT_MAX = LIST_MAX + 200;
+/** Captures in one answer where no count is given. */
+const LISTED = 200;
 /** Analyses kept of one version of a file, each by its options. */
 const FINDINGS_MAX = 8;
 
 export interface LibraryParts {
   dir: string;
+  shelf: Shelf;
   readers: Readers;
   /** What the workshop has set. */
   workshop: Told;
@@ -35,6 +43,7 @@ interface Kept {
   /** By what was asked, as JSON; the oldest first. */
   findings: Map<string, Promise<Findings>>;
   summary: CaptureSummary | null;
+  summarising: Promise<void> | null;
 }
 
 export class Library {
@@ -42,22 +51,50 @@ export class Library {
   private readonly kept = new Map<string, Kept>();
   /** One analysis at a time: two would only slow each other. */
   private readonly turns = new Turns();
+  private readsOthers = false;
+  private closed = false;
 
   constructor(parts: LibraryParts) {
     this.parts = parts;
   }
 
-  /** All captures; those not analysed yet are `waiting`, and their analysis begins. */
-  async list(): Promise<CaptureSummary[]> {
-    const files = await listFolder(this.parts.dir);
-    this.forget(new Set(files.map((file) => file.name)));
-    return files.map((file) => {
+  /** The captures asked for; those not analysed yet are `waiting`, and their analysis begins, and that of all others after it. */
+  async list({ search = '', from = 0, count = LISTED }: ListQuestion = {}): Promise<CaptureList> {
+    const { rows, found, total } = await this.parts.shelf.page(search, from, count);
+    this.forget();
+    const captures = rows.map(({ file: { name, ...rest }, summary }) => {
+      if (summary !== null && !this.kept.has(name)) return JSON.parse(summary) as CaptureSummary;
+      const file = { name, ...rest, path: join(this.parts.dir, name) };
       const kept = this.keep(file);
       if (kept.summary !== null) return kept.summary;
-      // The outcome is read from `kept.summary` at the next question.
+      if (summary !== null) return (kept.summary = JSON.parse(summary) as CaptureSummary);
+      // The outcome is read from the index, or from `kept.summary`, at the next question.
       void this.summarise(file, kept).catch(() => undefined);
-      return { state: 'waiting', name: file.name, bytes: file.bytes, written_ms: file.written_ms };
+      return { state: 'waiting' as const, name, bytes: file.bytes, written_ms: file.written_ms };
     });
+    void this.readOthers();
+    return { captures, found, total };
+  }
+
+  /** Captures that nobody looks at are analysed too, one after the other, so that a search finds them by what they show. */
+  private async readOthers(): Promise<void> {
+    if (this.readsOthers) return;
+    this.readsOthers = true;
+    const tried = new Set<string>();
+    try {
+      for (let name = this.parts.shelf.stale(tried); name !== null && !this.closed; name = this.parts.shelf.stale(tried)) {
+        tried.add(name);
+        const isHeld = this.kept.has(name);
+        const file = await findFile(this.parts.dir, name);
+        await this.summarise(file, this.keep(file));
+        // What it showed is in the index; ten thousand analyses are too much to hold.
+        if (!isHeld) this.kept.delete(name);
+      }
+    } catch {
+      // Gone meanwhile, or the server is stopping; the next question goes on.
+    } finally {
+      this.readsOthers = false;
+    }
   }
 
   async info(name: string): Promise<CaptureInfo> {
@@ -109,17 +146,20 @@ export class Library {
     if (!/\.nightdraw$/i.test(name)) {
       throw new RequestProblem(409, 'not-a-capture', `${name} is a CSV, which has no place for it; make a capture of it with 'nightdraw import'.`);
     }
-    const kept = this.keep(file);
-    const changed = await this.parts.readers.amend(at(file, kept), amendment).catch((error: unknown) => {
-      throw new RequestProblem(422, 'refused', `${wordsOf(error, file)}.`);
+    const changed = await this.parts.readers.amend(at(file, this.keep(file)), amendment).catch((error: unknown) => {
+      throw new RequestProblem(422, 'refused', `${saidOf(error, file)}.`);
     });
     if (!changed) throw new RequestProblem(404, 'no-mark', 'There is no such mark; it may have been taken away already.');
-    kept.version = (await findFile(this.parts.dir, name)).version;
+    const amended = await findFile(this.parts.dir, name);
+    // Somebody may have asked meanwhile: what is kept now may be of the file as it was before.
+    const kept = this.kept.get(name) ?? this.keep(amended);
+    kept.version = amended.version;
     kept.info = null;
     if (amendment.kind === 'details' && kept.summary?.state === 'ready') kept.summary = { ...kept.summary, job: amendment.change.job ?? kept.summary.job };
   }
 
   async close(): Promise<void> {
+    this.closed = true;
     const turnsEnd = this.turns.close(new RequestProblem(503, 'closing', 'The server is stopping.'));
     // What runs is broken off: a long analysis must not hold up the end.
     await this.parts.readers.close();
@@ -130,8 +170,12 @@ export class Library {
   private keep(file: CaptureFile): Kept {
     const known = this.kept.get(file.name);
     if (known !== undefined && (known.version === file.version || (file.growing && this.parts.now_ms() < known.until_ms))) return known;
-    const fresh: Kept = { version: file.version, until_ms: this.parts.now_ms() + HOLDS_MS, info: null, small: null, findings: new Map(), summary: null };
+    const fresh: Kept = { version: file.version, until_ms: this.parts.now_ms() + HOLDS_MS, info: null, small: null, findings: new Map(), summary: null, summarising: null };
     this.kept.set(file.name, fresh);
+    for (const oldest of this.kept.keys()) {
+      if (this.kept.size <= KEPT_MAX) break;
+      this.kept.delete(oldest);
+    }
     return fresh;
   }
 
@@ -166,7 +210,13 @@ export class Library {
     return findings;
   }
 
-  private async summarise(file: CaptureFile, kept: Kept): Promise<void> {
+  private summarise(file: CaptureFile, kept: Kept): Promise<void> {
+    kept.summarising ??= this.read(file, kept).finally(() => (kept.summarising = null));
+    return kept.summarising;
+  }
+
+  private async read(file: CaptureFile, kept: Kept): Promise<void> {
+    const { version } = kept;
     const known = { name: file.name, bytes: file.bytes, written_ms: file.written_ms };
     try {
       const findings = await this.analysed(file, kept, {});
@@ -174,8 +224,12 @@ export class Library {
       const { start, duration_s } = findings.trace;
       kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict };
     } catch (error) {
+      if (this.closed) throw error;
       kept.summary = { state: 'unreadable', ...known, reason: reasonOf(error, file) };
     }
+    const { summary } = kept;
+    const began_ms = summary.state === 'ready' && summary.start !== null ? Date.parse(summary.start) : null;
+    this.parts.shelf.learn(file, version, { summary: JSON.stringify(summary), began_ms, last: summary.state === 'unreadable', words: wordsOf(summary) });
   }
 
   private async told<T>(file: CaptureFile, answer: Promise<T>): Promise<T> {
@@ -187,8 +241,8 @@ export class Library {
   }
 
   /** Drops what is kept of files that are gone. */
-  private forget(present: Set<string>): void {
-    for (const name of [...this.kept.keys()]) if (!present.has(name)) this.kept.delete(name);
+  private forget(): void {
+    for (const name of [...this.kept.keys()]) if (!this.parts.shelf.has(name)) this.kept.delete(name);
   }
 }
 
@@ -200,10 +254,10 @@ function unreadable(error: unknown, file: CaptureFile): RequestProblem {
 }
 
 /** The error's sentence, without where the file lies on this computer. */
-const wordsOf = (error: unknown, file: CaptureFile) => (error instanceof Error ? error.message : String(error)).replaceAll(file.path, file.name);
+const saidOf = (error: unknown, file: CaptureFile) => (error instanceof Error ? error.message : String(error)).replaceAll(file.path, file.name);
 
 /** One sentence that names the file. */
 function reasonOf(error: unknown, file: CaptureFile): string {
-  const text = wordsOf(error, file);
+  const text = saidOf(error, file);
   return text.includes(file.name) ? text : `${file.name} cannot be read: ${text}`;
 }

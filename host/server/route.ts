@@ -25,6 +25,8 @@ export interface Route {
   question: z.ZodType;
   /** Of what is sent with POST, PATCH and DELETE; null for GET. */
   body: z.ZodType | null;
+  /** Of the body; absent: what anybody types is shorter. */
+  bodyBytes_max?: number;
   /** Shape of the JSON that comes back; null where `handle` answers by itself. */
   answer: z.ZodType | null;
   /** Of a good answer. */
@@ -37,7 +39,7 @@ export interface Route {
 }
 
 type Draft<Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick<Route, 'method' | 'path' | 'about'> &
-  Partial<Pick<Route, 'status' | 'hereOnly' | 'sends'>> & {
+  Partial<Pick<Route, 'status' | 'hereOnly' | 'sends' | 'bodyBytes_max'>> & {
     question: Q;
     body?: B;
     answer: A | null;

@@ -39,7 +39,7 @@ function refuseMethod(methods: readonly Method[]): RequestHandler {
 function gates(route: Route): RequestHandler[] {
   const gates: RequestHandler[] = [];
   if (route.hereOnly) gates.push(onlyHere);
-  if (route.body !== null) gates.push(ownPageOnly, jsonOnly, express.json({ limit: BODY_BYTES_MAX, inflate: false, type: 'application/json' }));
+  if (route.body !== null) gates.push(ownPageOnly, jsonOnly, express.json({ limit: route.bodyBytes_max ?? BODY_BYTES_MAX, inflate: false, type: 'application/json' }));
   return gates;
 }
 
@@ -103,7 +103,6 @@ export function answerProblem(log: (line: string) => void): ErrorRequestHandler 
 
 /** By the `type` that express' body parser gives its errors. */
 const BODY_TROUBLE: Record<string, [number, string, string]> = {
-  'entity.too.large': [413, 'too-large', `That is more than ${BODY_BYTES_MAX / 1024} KB; shorten it.`],
   'entity.parse.failed': [400, 'bad-body', 'What was sent is no JSON.'],
   'charset.unsupported': [415, 'not-json', 'JSON is sent as UTF-8.'],
   'encoding.unsupported': [415, 'not-json', 'What is sent is not compressed.'],
@@ -112,7 +111,8 @@ const BODY_TROUBLE: Record<string, [number, string, string]> = {
 /** Ours as it is; express' own (a malformed %-sequence in a path, say) by its status. */
 function asProblem(error: unknown): RequestProblem | null {
   if (error instanceof RequestProblem) return error;
-  const { status, type } = (error ?? {}) as { status?: unknown; type?: unknown };
+  const { status, type, limit } = (error ?? {}) as { status?: unknown; type?: unknown; limit?: unknown };
+  if (type === 'entity.too.large') return new RequestProblem(413, 'too-large', `That is more than ${Number(limit) / 1024} KB; shorten it.`);
   const body = typeof type === 'string' ? BODY_TROUBLE[type] : undefined;
   if (body !== undefined) return new RequestProblem(...body);
   if (typeof status !== 'number' || status < 400 || status > 499) return null;

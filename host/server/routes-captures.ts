@@ -1,6 +1,6 @@
 // Questions about the captures in the folder, and changes of what is written in them.
 
-import { captureInfo, captureList, details, detailsChange, done, findingsAnswer, findingsQuestion, mark, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
+import { captureInfo, captureList, details, detailsChange, done, findingsAnswer, findingsQuestion, listQuestion, mark, noQuestion, overviewAnswer, overviewQuestion } from './api.ts';
 import type { Library } from './library.ts';
 import { route } from './route.ts';
 import type { Route } from './route.ts';
@@ -9,9 +9,9 @@ export function captureRoutes(library: Library): Route[] {
   const name = (params: Record<string, string>) => params['name']!;
   return [
     route({
-      method: 'get', path: '/captures', about: 'The captures in the folder, each with its verdict as soon as it is analysed.',
-      question: noQuestion, answer: captureList,
-      handle: async () => ({ captures: await library.list() }),
+      method: 'get', path: '/captures', about: 'The captures in the folder, the newest first, each with its verdict as soon as it is analysed; 200 where no count is given.',
+      question: listQuestion, answer: captureList,
+      handle: ({ question }) => library.list(question),
     }),
     route({
       method: 'get', path: '/captures/:name', about: 'What a capture says of itself.',

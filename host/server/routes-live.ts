@@ -1,7 +1,8 @@
 // Boards, recordings, and the live stream.
 
-import { boardList, liveEvents, noQuestion, recording, recordingList, recordOrder } from './api.ts';
+import { bayAction, bayView, boardList, liveEvents, noQuestion, recording, recordingList, recordOrder, TREE_BYTES_MAX, treeAnswer, treeQuestion } from './api.ts';
 import { z } from 'zod';
+import { lookedOver } from './live/look-over.ts';
 import type { Recordings } from './live/recordings.ts';
 import { route } from './route.ts';
 import type { Route } from './route.ts';
@@ -26,7 +27,7 @@ export function liveRoutes(recordings: Recordings): Route[] {
       handle: () => recordings.list(),
     }),
     route({
-      method: 'post', path: '/recordings', about: 'Begins a recording of a board that was found, into a new capture, or goes on with an unfinished one.', status: 201,
+      method: 'post', path: '/recordings', about: 'Begins a recording of a board that was found, into a new capture, or goes on with an unfinished one; with `bay`, work in the bay beside it.', status: 201, bodyBytes_max: TREE_BYTES_MAX,
       question: noQuestion, body: recordOrder, answer: recording,
       handle: ({ body }) => recordings.begin(body),
     }),
@@ -34,6 +35,21 @@ export function liveRoutes(recordings: Recordings): Route[] {
       method: 'post', path: '/recordings/:name/stop', about: 'Ends a recording; answered when its capture is finished.',
       question: noQuestion, body: nothing, answer: recording,
       handle: ({ params }) => recordings.stop(params['name']!),
+    }),
+    route({
+      method: 'post', path: '/recordings/:name/bay', about: 'Something done or read at the car: the work in the bay goes on by it, or says in words why not now.',
+      question: noQuestion, body: bayAction, answer: bayView,
+      handle: ({ params, body }) => Promise.resolve(recordings.act(params['name']!, body)),
+    }),
+    route({
+      method: 'post', path: '/recordings/:name/leave', about: 'Stops work in the bay for now; its capture stays unfinished, to be gone on with.',
+      question: noQuestion, body: nothing, answer: recording,
+      handle: ({ params }) => recordings.leave(params['name']!),
+    }),
+    route({
+      method: 'post', path: '/bay/tree', about: 'Looks a feed tree over: what is in it, and every mistake with its line. Keeps nothing.', bodyBytes_max: TREE_BYTES_MAX,
+      question: noQuestion, body: treeQuestion, answer: treeAnswer,
+      handle: ({ body }) => Promise.resolve(lookedOver(body.tree)),
     }),
     route({
       method: 'get', path: '/live', about: 'All recordings as they go, as server-sent events. After Last-Event-ID only what was missed, or a fresh picture.',

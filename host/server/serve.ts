@@ -32,6 +32,10 @@ import type { Route } from './route.ts';
 import { answerProblem, routerOf } from './router.ts';
 import { captureRoutes } from './routes-captures.ts';
 import { liveRoutes } from './routes-live.ts';
+import { Reports } from './reports.ts';
+import type { MakeReport } from './reports.ts';
+import { reportRoutes } from './routes-report.ts';
+import { Shelf } from './shelf/shelf.ts';
 
 export interface ServeOptions {
   /** Folder of captures and CSV files. */
@@ -42,6 +46,8 @@ export interface ServeOptions {
   pageDir: string;
   /** Takes one line for each fault of the server itself. */
   log: (line: string) => void;
+  /** Version of the program: another one reads the captures anew. */
+  software?: string;
   /** The workshop's settings that the nights are judged by; the usual where it is not given. */
   workshop?: Told;
   /** The boards at this computer; absent: captures are looked at, none are recorded. */
@@ -52,6 +58,8 @@ export interface ServeOptions {
   lan?: string;
   /** Told when the code of the local network is another: at first, and after each use. */
   onCode?: (url: string) => void;
+  /** Makes reports for the job file; absent: none can be asked for. */
+  makeReport?: MakeReport;
   /** Stand in for the real reader and analysis. */
   readers?: Readers;
   patience?: Patience;
@@ -91,12 +99,14 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const { dir, log, workshop = {}, bench = null, lan = null, patience = PATIENCE } = options;
   const now_ms = () => performance.now();
   const readers = options.readers ?? inThreads(log);
-  const library = new Library({ dir, now_ms, readers, workshop });
-  const recordings = new Recordings({ dir, bench, readers, now_ms, log });
+  const shelf = new Shelf(dir, JSON.stringify([options.software ?? '', workshop]), now_ms);
+  const library = new Library({ dir, shelf, now_ms, readers, workshop });
+  const reports = new Reports(dir, options.makeReport ?? null);
+  const recordings = new Recordings({ dir, shelf, bench, readers, now_ms, log });
   const unattended = options.unattended === undefined ? null : new Unattended(options.unattended, recordings, now_ms, log);
   let port = options.port;
   const open: Lan | null = lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
-  const routes = describedToo([...captureRoutes(library), ...liveRoutes(recordings), ...lanRoutes(open)]);
+  const routes = describedToo([...captureRoutes(library), ...reportRoutes(reports), ...liveRoutes(recordings), ...lanRoutes(open)]);
   const app = application(routes, options, { port: () => port, lan }, open);
   const servers: Server[] = [];
   const close = async () => {
@@ -105,7 +115,8 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     await Promise.all([unattended?.close(), recordings.close()]);
     servers.forEach((server) => server.closeAllConnections());
     await Promise.all(closed);
-    await library.close();
+    await Promise.all([library.close(), reports.close()]);
+    await shelf.close();
   };
   try {
     servers.push(await listening(app, patience, port, '127.0.0.1'));

@@ -19,7 +19,7 @@ export interface PageTimes {
 
 /** @param url the page with the capture in its address */
 export async function pageTimes(url: string): Promise<PageTimes> {
-  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS, headless: true });
+  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium-headless-shell', args: FLAGS, headless: true });
   try {
     const page = await browser.newPage({ viewport: { width: 1280, height: 900 } });
     await page.addInitScript(() => {

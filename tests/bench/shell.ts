@@ -8,12 +8,12 @@ import { join } from 'node:path';
 import { nightOf, traceOf } from '../unit/analysis/night.ts';
 import { median, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
+import { PROGRAM } from './serving.ts';
 import { readingsOf, writeWindows } from './window-capture.ts';
 
 const SEED = 11;
 const HOURS = 12;
 const ROUNDS = 7;
-const PROGRAM = new URL('../../.build/host/main.js', import.meta.url).pathname;
 
 /** 1.5 bare processes and 300 ms are what the program may take: given as a share of that. */
 const allowed_ms = (bare_ms: number): number => 1.5 * bare_ms + 300;

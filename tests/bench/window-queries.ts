@@ -4,12 +4,9 @@
 
 import { DuckDBInstance } from '@duckdb/node-api';
 import { parquetWriteFile } from 'hyparquet-writer';
-import { spawn } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
-import { get } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { overviewAnswer } from '../../host/server/api.ts';
 import type { Overview } from '../../host/server/api.ts';
 import { randomFrom } from '../unit/analysis/night.ts';
@@ -18,6 +15,7 @@ import type { Figure } from './figures.ts';
 import { currents, HOURS, writeLongNight } from './long-night.ts';
 import { pageTimes } from './page-speed.ts';
 import type { PageTimes } from './page-speed.ts';
+import { ask, serving } from './serving.ts';
 
 /** Columns of a wide screen. */
 const BINS = 1280;
@@ -54,18 +52,6 @@ function windows(): Window[] {
   });
 }
 
-function ask(url: string): Promise<Overview> {
-  return new Promise((resolve, reject) => {
-    get(url, (response) => {
-      let text = '';
-      response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => {
-        if (response.statusCode === 200) resolve(JSON.parse(text) as Overview);
-        else reject(new Error(text));
-      });
-    }).on('error', reject);
-  });
-}
-
 async function timed<T>(work: () => Promise<T>): Promise<{ ms: number; value: T }> {
   const begin_ms = performance.now();
   const value = await work();
@@ -93,27 +79,6 @@ function expectSame(ours: Overview, rows: unknown[][], window: Window): void {
   });
 }
 
-/** The program as it is built, in a process of its own. */
-async function serving(dir: string): Promise<{ url: string; end: () => Promise<void> }> {
-  const main = fileURLToPath(new URL('../../.build/host/main.js', import.meta.url));
-  const child = spawn(process.execPath, [main, 'serve', '--dir', dir, '--port', '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
-  const ended = new Promise<void>((resolve) => child.on('exit', () => resolve()));
-  const url = await new Promise<string>((resolve, reject) => {
-    child.stdout.setEncoding('utf8').on('data', (line: string) => {
-      const found = /http:\S+/.exec(line);
-      if (found !== null) resolve(found[0]);
-    });
-    void ended.then(() => reject(new Error('the server ended by itself')));
-  });
-  return {
-    url,
-    end: () => {
-      child.kill('SIGTERM');
-      return ended;
-    },
-  };
-}
-
 interface Times {
   first_ms: number;
   query_ms: number;
@@ -135,13 +100,13 @@ async function measure(url: string, parquet: string): Promise<Times> {
   // As the page begins: what the capture says of itself, then all of it.
   const first = await timed(async () => {
     await ask(`${url}api/captures/night.nightdraw`);
-    return ask(urlOf(whole));
+    return ask<Overview>(urlOf(whole));
   });
   const connection = await (await DuckDBInstance.create(':memory:')).connect();
   const duckdb = async (window: Window) => (await connection.runAndReadAll(sqlOf(parquet, window))).getRows() as unknown[][];
   const ours_ms: number[] = [], theirs_ms: number[] = [];
   for (const window of windows()) {
-    const ours = await timed(() => ask(urlOf(window)));
+    const ours = await timed(() => ask<Overview>(urlOf(window)));
     const theirs = await timed(() => duckdb(window));
     ours_ms.push(ours.ms);
     theirs_ms.push(theirs.ms);

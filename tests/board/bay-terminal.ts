@@ -96,25 +96,34 @@ export class Terminal {
   }
 }
 
+/** What somebody does who is asked so: something with a hand, or an answer that is typed. */
+export type Deed = { hand: string; out: boolean } | { answer: string };
+
+/** Null where nothing is to be done but wait. */
+export function deedFor(asked: string, hands: HandsFile, tree: FeedTree): Deed | null {
+  const node = tree.nodes.find(({ id }) => asked.includes(`${called(tree, id)} `) || asked.includes(`${called(tree, id)}.`) || asked.includes(`${called(tree, id)},`) || asked.includes(`${called(tree, id)}:`));
+  if (/^Bridge on: /.test(asked)) return { hand: BRIDGE, out: true };
+  if (/^Bridge off\./.test(asked)) return { hand: BRIDGE, out: false };
+  if (/^Put .* in again\./.test(asked)) return { hand: node!.name, out: false };
+  if (/^(Pull|Unplug) /.test(asked)) return { hand: node!.name, out: true };
+  if (/^Read the voltage across /.test(asked)) return { answer: ((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(1) };
+  if (/come out only then/.test(asked)) return { answer: 'n' };
+  if (/Was that /.test(asked)) return { answer: hands.out.has(node!.name) ? 'y' : 'n' };
+  if (/really in again\?/.test(asked)) return { answer: hands.out.has(node!.name) ? 'n' : 'y' };
+  return null;
+}
+
 /** Does what is asked for, once; `true` where something was done. */
 export async function doAsAsked(terminal: Terminal, hands: HandsFile, tree: FeedTree): Promise<boolean> {
   const { asked } = terminal;
-  const node = tree.nodes.find(({ id }) => asked.includes(`${called(tree, id)} `) || asked.includes(`${called(tree, id)}.`) || asked.includes(`${called(tree, id)},`) || asked.includes(`${called(tree, id)}:`));
-  const hand = async (name: string, out: boolean) => {
-    hands.put(name, out);
+  const deed = deedFor(asked, hands, tree);
+  if (deed === null) return false;
+  if ('hand' in deed) {
+    hands.put(deed.hand, deed.out);
     // The car looks at its hands every tenth of a second.
     await pause(150);
     terminal.type('\r');
-  };
-  if (/^Bridge on: /.test(asked)) await hand(BRIDGE, true);
-  else if (/^Bridge off\./.test(asked)) await hand(BRIDGE, false);
-  else if (/^Put .* in again\./.test(asked)) await hand(node!.name, false);
-  else if (/^(Pull|Unplug) /.test(asked)) await hand(node!.name, true);
-  else if (/^Read the voltage across /.test(asked)) terminal.type(`${((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(1)}\r`);
-  else if (/come out only then/.test(asked)) terminal.type('n');
-  else if (/Was that /.test(asked)) terminal.type(hands.out.has(node!.name) ? 'y' : 'n');
-  else if (/really in again\?/.test(asked)) terminal.type(hands.out.has(node!.name) ? 'n' : 'y');
-  else return false;
+  } else terminal.type(/^[yn]$/.test(deed.answer) ? deed.answer : `${deed.answer}\r`);
   await terminal.until('the next thing', () => terminal.asked !== asked || terminal.status !== null);
   return true;
 }

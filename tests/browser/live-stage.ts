@@ -1,20 +1,13 @@
-// The real `serve` command on a folder of its own, with emulated boards on real
-// pseudo-terminals, and the live page in Debian's chromium. Server and page are as
-// built: `npm test` builds first.
+// The live page of the real `serve` command, with emulated boards on real pseudo-terminals.
 
-import { spawn } from 'node:child_process';
-import type { ChildProcess } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { chromium } from 'playwright-core';
-import type { Browser, BrowserContextOptions, Locator, Page } from 'playwright-core';
+import type { Locator, Page } from 'playwright-core';
 import type { CarSpec } from '../../host/emulator/car/spec.ts';
 import { TamperedBoard } from '../board/night/tampered-board.ts';
-import { CHROMIUM, FLAGS } from './page.ts';
+import { ServedStage } from './served.ts';
 
 const AXE = new URL('../../node_modules/axe-core/axe.min.js', import.meta.url).pathname;
-const MAIN = new URL('../../.build/host/main.js', import.meta.url).pathname;
 
 /** A load that goes on and off every six seconds, for an hour; nothing in it is random. */
 export function switchedCar(high_mA: number, low_mA: number): CarSpec {
@@ -26,77 +19,22 @@ export function switchedCar(high_mA: number, low_mA: number): CarSpec {
   };
 }
 
-export class LiveStage {
-  readonly root = mkdtempSync(join(tmpdir(), 'nightdraw-live-'));
-  readonly captures = join(this.root, 'captures');
+export class LiveStage extends ServedStage {
   readonly boards: TamperedBoard[] = [];
-  readonly ports: string[] = [];
   /** Captures that the boards are recorded into, by the board's place. */
   readonly names: string[] = [];
-  /** What pages complained about. While the server is away its absence is no complaint. */
-  readonly complaints: string[] = [];
-  browser!: Browser;
-  url = '';
   lanUrl = '';
-  output = '';
-  private server: ChildProcess | null = null;
+
+  constructor() {
+    super('live.html');
+  }
 
   async open(cars: CarSpec[]): Promise<void> {
-    mkdirSync(this.captures);
     cars.forEach((car, i) => {
       this.ports.push(join(this.root, `port${i}`));
       this.boards.push(new TamperedBoard({ link: this.ports[i]!, car, seed: 1, id: 0xa0 + i, random: () => 1 }));
     });
-    this.browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
-  }
-
-  /** Resolves when it answers. @param port 0 at first; the same again afterwards, as a bookmark has it */
-  async serve(port = 0, more: string[] = []): Promise<void> {
-    const boardPorts = this.ports.flatMap((path) => ['--board-port', path]);
-    const server = (this.server = spawn(process.execPath, [MAIN, 'serve', '--dir', this.captures, '--port', String(port), ...boardPorts, ...more], { stdio: ['ignore', 'pipe', 'pipe'] }));
-    let text = '';
-    for (const stream of [server.stdout, server.stderr]) stream.setEncoding('utf8').on('data', (part: string) => {
-      text += part;
-      this.output += part;
-    });
-    for (let i = 0; i < 600; i++) {
-      const url = /The view is at (http:\S+)/.exec(text)?.[1];
-      if (url !== undefined) {
-        this.url = url;
-        return;
-      }
-      if (server.exitCode !== null) break;
-      await new Promise((resolve) => setTimeout(resolve, 50));
-    }
-    throw new Error(`serve did not begin: ${text}`);
-  }
-
-  get port(): number {
-    return Number(new URL(this.url).port);
-  }
-
-  /** As a power cut or a crash ends it. */
-  async kill(signal: NodeJS.Signals = 'SIGKILL'): Promise<void> {
-    const server = this.server;
-    this.server = null;
-    if (server === null || server.exitCode !== null) return;
-    const ended = new Promise((resolve) => server.once('exit', resolve));
-    server.kill(signal);
-    await ended;
-  }
-
-  async page(width_px: number, options: BrowserContextOptions & { height_px?: number; dark?: boolean; path?: string; init?: () => void } = {}): Promise<Page> {
-    const { height_px = 900, dark = false, path = 'live.html', init, ...more } = options;
-    const context = await this.browser.newContext({ viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', ...more });
-    if (init !== undefined) await context.addInitScript(init);
-    const page = await context.newPage();
-    page.setDefaultTimeout(15_000);
-    page.on('console', (message) => {
-      if ((message.type() === 'error' || message.type() === 'warning') && this.server !== null) this.complaints.push(`console: ${message.text()}`);
-    });
-    page.on('pageerror', (error) => this.complaints.push(`page: ${error.message}`));
-    await page.goto(`${this.url}${path}`);
-    return page;
+    await this.launch();
   }
 
   /** Remembers what the n-th board is recorded into, as soon as its panel is live. */
@@ -115,11 +53,9 @@ export class LiveStage {
     await page.locator(`.live-board[data-name="${this.names[n]}"][data-doing="${doing}"]`).waitFor();
   }
 
-  async close(): Promise<void> {
-    await this.browser.close();
-    await this.kill('SIGTERM');
+  override async close(): Promise<void> {
+    await super.close();
     this.boards.forEach((board) => board.stop());
-    rmSync(this.root, { recursive: true, force: true });
   }
 }
 

@@ -9,12 +9,13 @@ import type { Browser, Page } from 'playwright-core';
 import { build } from 'vite';
 import type { Findings } from '../../host/analysis/findings.ts';
 import { importCsv } from '../../host/capture/csv.ts';
+import { reportsInThreads } from '../../host/commands/reports.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
 import { inThreads } from '../../host/server/reading/crew.ts';
 import type { Readers } from '../../host/server/reading/readers.ts';
 
-export const CHROMIUM = '/usr/bin/chromium';
+export const CHROMIUM = '/usr/bin/chromium-headless-shell';
 export const FLAGS = [
   '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
   '--disable-component-update', '--disable-sync',
@@ -63,7 +64,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
       return findings === undefined ? real.findings(file, options) : Promise.resolve(findings);
     },
   };
-  const serving = await serve({ dir: captures, port: 0, pageDir, log: (line) => complaints.push(`server: ${line}`), readers });
+  const serving = await serve({ dir: captures, port: 0, pageDir, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
   const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   return {
     serving,

@@ -21,7 +21,7 @@ test('the page has its own fonts, fetches nothing, and passes the accessibility 
   const whole = overviewOf(trace)(0, night.trace.duration_s, 700);
   const path = join(dir, 'report.html');
   writeFileSync(path, await makeReport({ night, info, personal: {}, workshop: null, logo: null, fileName: 'night.nightdraw', bay: null, before: null }, whole, [], 'html', 'a4'));
-  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'] });
+  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium-headless-shell', args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'] });
   try {
     // The rules are a script, which the page's own policy would refuse.
     const page = await (await browser.newContext({ bypassCSP: true })).newPage();

@@ -2,7 +2,7 @@
 // more: a night cannot be repeated.
 
 import { html } from '../dom.ts';
-import { wordsOf } from '../opening.ts';
+import { wordsOf } from '../ask.ts';
 import type { CallOut } from './call-out.ts';
 import { stopRecording } from './send.ts';
 import { pitch_Hz } from './tone.ts';

@@ -4,7 +4,7 @@
 import type { Board, BoardList, RecordOrder, Unfinished } from '../../host/server/api.ts';
 import { roughDuration } from '../chart/format.ts';
 import { html } from '../dom.ts';
-import { wordsOf } from '../opening.ts';
+import { wordsOf } from '../ask.ts';
 import { titleOf } from '../shelf.ts';
 import { beginRecording, searchBoards } from './send.ts';
 

@@ -3,14 +3,14 @@
 
 import type { LiveStep } from '../../host/server/api.ts';
 import type { Tone } from './tone.ts';
+import { hush, say, voiceIsThere, wakeVoice } from './voice.ts';
 import { spokenStep } from './words.ts';
 
 export class CallOut {
   private readonly on = new Set<string>();
 
   constructor(private readonly tone: Tone) {
-    // Some browsers list their voices only after they were asked once.
-    if (hasSpeech()) speechSynthesis.getVoices();
+    wakeVoice();
   }
 
   isOn(name: string): boolean {
@@ -20,7 +20,7 @@ export class CallOut {
   set(name: string, on: boolean): void {
     if (!on) {
       this.on.delete(name);
-      if (hasSpeech() && this.on.size === 0) speechSynthesis.cancel();
+      if (this.on.size === 0) hush();
       return;
     }
     this.on.add(name);
@@ -40,15 +40,4 @@ export class CallOut {
     if (voiceIsThere()) say(`${board === null ? '' : `${board}. `}${spokenStep(step)}`);
     else this.tone.signal(step.to_mA > step.from_mA);
   }
-}
-
-const hasSpeech = () => typeof speechSynthesis !== 'undefined';
-const voiceIsThere = () => hasSpeech() && speechSynthesis.getVoices().length > 0;
-
-function say(text: string): void {
-  // What waits to be said is older than what is to be said now.
-  speechSynthesis.cancel();
-  const utterance = new SpeechSynthesisUtterance(text);
-  utterance.lang = 'en';
-  speechSynthesis.speak(utterance);
 }

@@ -10,7 +10,7 @@ import { mountLan } from './lan.ts';
 import { Panel } from './panel.ts';
 import type { Scene } from './panel.ts';
 import { askBoards, askRecordings } from './send.ts';
-import { runs, without, withLeft, withPicture, withReadings, withStatus, withStep } from './state.ts';
+import { runs, withBay, without, withLeft, withPicture, withReadings, withStatus, withStep } from './state.ts';
 import type { LiveState } from './state.ts';
 import { Stream } from './stream.ts';
 import type { Connection, LiveData } from './stream.ts';
@@ -108,6 +108,7 @@ const takers: Takers = {
     const several = [...state.values()].filter(({ recording }) => runs(recording)).length > 1;
     aloud.callOut.step(name, step, several ? `Board ${state.get(name)?.recording.board.number?.slice(-2) ?? ''}` : null);
   },
+  bay: ({ name, view }) => change(withBay(state, name, view)),
   boards: (list) => {
     boards.show(list);
     // A search that ended may be the one that an interrupted recording waited for.

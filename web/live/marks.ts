@@ -3,7 +3,8 @@
 
 import type { Mark } from '../chart/data.ts';
 import { html } from '../dom.ts';
-import { wait, wordsOf } from '../opening.ts';
+import { wordsOf } from '../ask.ts';
+import { wait } from '../opening.ts';
 import { askMarks, removeMark, setMark } from './send.ts';
 import { elapsedWords } from './words.ts';
 
@@ -17,6 +18,7 @@ export class Marks {
   marks: readonly Mark[] = [];
   private taken_s: number | null = null;
   private asked = false;
+  private asking = 0;
   private readonly list = html('ol', { class: 'marks' });
   private readonly words = html('input', { type: 'text', maxlength: TEXT_MAX, autocomplete: 'off' });
   private readonly when = html('span', { class: 'when' });
@@ -55,8 +57,11 @@ export class Marks {
   /** Marks that another device set come with this. */
   async load(): Promise<void> {
     if (!this.asked) return;
+    const asking = ++this.asking;
     try {
       const marks = await askMarks(this.name);
+      // An answer that was overtaken tells how it was.
+      if (asking !== this.asking) return;
       if (JSON.stringify(marks) === JSON.stringify(this.marks)) return;
       this.marks = marks;
       this.draw();

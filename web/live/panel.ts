@@ -45,6 +45,7 @@ export class Panel {
   private readonly facts = html('dl', { class: 'live-facts' });
   private readonly said = html('ol', { class: 'said', 'aria-live': 'polite', 'aria-label': 'Steps as they happen, newest first' });
   private readonly night: HTMLElement;
+  private readonly bay: HTMLElement;
   private readonly after = html('p', { class: 'after', hidden: true });
   private one: LiveRecording;
   private range: CurrentRange | null = null;
@@ -57,11 +58,12 @@ export class Panel {
     this.marks = new Marks(name, () => this.one.windows.at(-1)?.[0] ?? null, () => this.one.recording.recorded_s, redraw);
     this.soFar = new SoFar(name, now_ms);
     this.actions = new Actions(name, aloud, this.marks.button, redraw);
+    this.bay = html('a', { href: `./bay.html?name=${encodeURIComponent(name)}`, hidden: true }, ['Work in the bay']);
     this.night = html('a', { href: `./${addressOf(name)}` }, ['Open the night']);
     this.traceBox = html('div', { class: 'trace' }, [this.canvas]);
     this.after.append(this.night, html('button', { type: 'button', class: 'quiet', click: remove }, ['Put away']));
     this.element = html('section', { class: 'live-board', 'data-name': name, 'aria-label': `Recording ${titleOf(name)}` }, [
-      html('header', {}, [this.title, this.doing, this.job]),
+      html('header', {}, [this.title, this.doing, this.job, this.bay]),
       this.meaning,
       html('p', { class: 'figure' }, [this.number, this.unit]),
       this.said, this.traceBox, this.facts, this.actions.element, this.marks.element, this.soFar.element, this.after,
@@ -108,6 +110,7 @@ export class Panel {
     const running = runs(recording);
     this.actions.update(running, doing !== 'cut' && doing !== 'stopping', this.current(scene));
     this.said.hidden = this.said.childElementCount === 0;
+    this.bay.hidden = !recording.bay;
     // What failed before its first reading left no capture.
     this.night.hidden = recording.recorded_s === 0;
     this.after.hidden = running && one.missing !== 'left';

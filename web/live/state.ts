@@ -1,6 +1,6 @@
 // What the live view knows of each recording, from the events of the live stream. Pure.
 
-import type { LivePicture, LiveStep, LiveWindow, Recording } from '../../host/server/api.ts';
+import type { BayView, LivePicture, LiveStep, LiveWindow, Recording } from '../../host/server/api.ts';
 
 /** The trace reaches so far back, in the board's time; what is older is in the night's view. */
 export const KEPT_S = 120;
@@ -14,6 +14,8 @@ export interface LiveRecording {
   steps: LiveStep[];
   /** When the newest window came, on the page's own clock; null before the first. */
   heard_ms: number | null;
+  /** The work in the bay beside it, as it stands; null where there is none. */
+  bay: BayView | null;
   /**
    * It was being recorded when the connection broke, and the server that answers now does not tell of it: yet, since
    * its board is looked for, or at all, since the board was not found and it is left unfinished.
@@ -25,10 +27,10 @@ export type LiveState = ReadonlyMap<string, LiveRecording>;
 
 export const runs = ({ state }: Recording): boolean => state !== 'ended' && state !== 'failed';
 
-const fresh = (recording: Recording): LiveRecording => ({ recording, windows: [], steps: [], heard_ms: null, missing: 'no' });
+const fresh = (recording: Recording): LiveRecording => ({ recording, windows: [], steps: [], heard_ms: null, bay: null, missing: 'no' });
 
 /** All there is to know, at first and after an interruption: what ran and is not told of stays in sight. */
-export function withPicture(before: LiveState, { recordings, traces }: LivePicture, now_ms: number): LiveState {
+export function withPicture(before: LiveState, { recordings, traces, bays }: LivePicture, now_ms: number): LiveState {
   const next = new Map<string, LiveRecording>();
   for (const [name, known] of before) next.set(name, runs(known.recording) ? { ...known, missing: known.missing === 'left' ? 'left' : 'looked-for' } : known);
   for (const recording of recordings) {
@@ -37,6 +39,7 @@ export function withPicture(before: LiveState, { recordings, traces }: LivePictu
     next.set(recording.name, {
       recording, windows: lately(windows), steps: trace?.steps ?? before.get(recording.name)?.steps ?? [],
       heard_ms: windows.length === 0 ? null : now_ms - recording.line.silent_s * 1000, missing: 'no',
+      bay: bays.find(({ name }) => name === recording.name)?.view ?? null,
     });
   }
   return next;
@@ -58,6 +61,11 @@ export function withReadings(before: LiveState, name: string, windows: readonly 
 export function withStep(before: LiveState, name: string, step: LiveStep): LiveState {
   const known = before.get(name);
   return known === undefined ? before : with_(before, name, { ...known, steps: [...known.steps, step].slice(-STEPS_MAX) });
+}
+
+export function withBay(before: LiveState, name: string, bay: BayView): LiveState {
+  const known = before.get(name);
+  return known === undefined ? before : with_(before, name, { ...known, bay });
 }
 
 /** Those of the names that are still missed are left unfinished. */

@@ -1,7 +1,7 @@
 // The live stream as the page hears it: connects again when the server went away, when
 // the tablet slept, or when nothing has come for too long. Says how it stands.
 
-import type { BoardList, LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../../host/server/api.ts';
+import type { BayView, BoardList, LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../../host/server/api.ts';
 
 /** The server beats every five seconds (api-live.ts): three missed are a dead connection. */
 const DEAD_MS = 15_000;
@@ -15,6 +15,7 @@ export interface LiveData {
   status: Recording;
   readings: { name: string; windows: LiveWindow[] };
   step: { name: string; step: LiveStep };
+  bay: { name: string; view: BayView };
   boards: BoardList;
   beat: { now_ms: number };
 }
@@ -61,7 +62,7 @@ export class Stream {
     this.source?.close();
     this.heard_ms = this.now_ms();
     const source = (this.source = new EventSource('api/live'));
-    const names: LiveEventName[] = ['picture', 'status', 'readings', 'step', 'boards', 'beat'];
+    const names: LiveEventName[] = ['picture', 'status', 'readings', 'step', 'bay', 'boards', 'beat'];
     for (const name of names) source.addEventListener(name, (event) => this.heard(source, name, event as MessageEvent<string>));
     source.addEventListener('error', () => {
       if (source !== this.source) return;

@@ -64,7 +64,7 @@ export const SETTINGS: readonly Setting[] = [
   { key: 'proof_mA', option: 'proof', value: 'mA', limits: number(20, 20_000, 'mA'), words: null, usual: 'none', means: 'a known load, switched on to prove the clamps', look: 'a lamp of 5 W draws about 400 mA', workshop: false },
   { key: 'proof_at_min', option: 'proof-at', value: 'MIN', limits: number(0, 2880, 'min'), words: null, usual: 'the first 15', means: 'minutes from the start at which it was', look: 'leave it out if it was within the first 15 min', workshop: false },
   { key: 'workshop_name', option: 'workshop', value: 'TEXT', limits: null, words: null, usual: 'none', means: "workshop's name in the report", look: 'as it stands on your letters', workshop: true },
-  { key: 'workshop_logo', option: 'logo', value: 'FILE', limits: null, words: null, usual: 'none', means: "workshop's logo in the report, PNG or SVG", look: 'name a PNG or SVG file', workshop: true },
+  { key: 'workshop_logo', option: 'logo', value: 'FILE', limits: null, words: null, usual: 'none', means: "workshop's logo in the report, PNG, JPEG or SVG", look: 'name a PNG, JPEG or SVG file', workshop: true },
 ];
 
 const LIMITS_OF_TEXT = 200;

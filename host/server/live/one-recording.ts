@@ -1,11 +1,13 @@
 // One recording from the server: what it is doing, told to the live stream as it goes.
 
 import { LiveFeed } from '../../recorder/live.ts';
+import type { KeptWork } from '../../bay/kept-work.ts';
 import type { LiveReading } from '../../recorder/live.ts';
 import { BYTES_PER_S_OF, STOP_BELOW_BYTES } from '../../recorder/disk.ts';
 import type { Progress } from '../../recorder/record.ts';
 import type { Personal } from '../../capture/types.ts';
 import type { LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../api.ts';
+import { BayDesk } from './bay-desk.ts';
 import { LineQuality } from './line-quality.ts';
 import { StepWatch } from './step-watch.ts';
 import { liveWindow, Recent, thinned } from './windows.ts';
@@ -26,6 +28,8 @@ export interface RecordingPlan {
   job: string;
   personal: Personal;
   for_s: number | null;
+  /** Work in the bay beside it. */
+  bay: KeptWork | null;
 }
 
 /** Ends a recording so that the next run of the server goes on with it. */
@@ -48,6 +52,7 @@ export class OneRecording {
   private readonly watch = new StepWatch();
   private readonly steps: LiveStep[] = [];
   private readonly recent = new Recent();
+  readonly bay: BayDesk | null;
   private fresh: LiveWindow[] = [];
   private flushing: NodeJS.Timeout | null = null;
   private onStarted: () => void = () => undefined;
@@ -63,6 +68,7 @@ export class OneRecording {
     private readonly send: (name: LiveEventName, data: unknown) => void,
     private readonly now_ms: () => number,
   ) {
+    this.bay = plan.bay === null ? null : new BayDesk(plan.bay, (view) => send('bay', { name: plan.name, view }));
     this.began_ms = Date.now();
     this.heard_ms = now_ms();
     this.started = new Promise((resolve) => (this.onStarted = resolve));
@@ -89,6 +95,7 @@ export class OneRecording {
       this.state = asked ? 'ended' : 'failed';
       this.trouble = asked ? null : (error as Error).message.replaceAll(path, this.plan.name);
     }
+    this.bay?.close();
     this.flush();
     this.onStarted();
     this.send('status', this.now());
@@ -98,6 +105,7 @@ export class OneRecording {
   stop(): void {
     if (!this.running) return;
     this.state = 'stopping';
+    this.noteStillOut();
     this.stopper.abort();
     this.send('status', this.now());
   }
@@ -105,6 +113,7 @@ export class OneRecording {
   /** Ends it and leaves the file unfinished. */
   leave(): void {
     this.leaving = true;
+    this.noteStillOut();
     // It has not begun yet: there is nothing to leave.
     if (this.progress === null) this.stopper.abort();
   }
@@ -115,6 +124,7 @@ export class OneRecording {
     this.voltage_V = progress.voltage_V ?? this.voltage_V;
     const { windows, lostLines, badLines } = progress;
     this.quality.note(this.now_ms(), windows, lostLines + badLines);
+    this.bay?.committed();
     // One that is being ended goes on to its end.
     if (this.leaving && !this.stopper.signal.aborted) throw new LeaveUnfinished('the server stops');
     if (this.state === 'starting' || this.state === 'recording' || this.state === 'away') {
@@ -124,12 +134,20 @@ export class OneRecording {
     this.send('status', this.now());
   }
 
+  /** What the technician leaves out at the car stands in the capture, and is said. */
+  private noteStillOut(): void {
+    const text = this.bay?.leave() ?? null;
+    if (text !== null) this.note(`${text[0]!.toUpperCase()}${text.slice(1)}`);
+  }
+
   private silent_s(): number {
     return (this.now_ms() - this.heard_ms) / 1000;
   }
 
-  private take({ reading, t_s, late }: LiveReading): void {
+  private take(live: LiveReading): void {
+    const { reading, t_s, late } = live;
     this.heard_ms = this.now_ms();
+    this.bay?.take(live);
     if (reading.kind === 'voltage') this.voltage_V = reading.bus_mV / 1000;
     if (reading.kind !== 'window' || t_s === null || late) return;
     const window = liveWindow(reading, t_s);
@@ -175,7 +193,7 @@ export class OneRecording {
     const { name, board, job, for_s } = this.plan;
     const { progress } = this;
     return {
-      name, state: this.state, board, job, for_s,
+      name, state: this.state, board, job, for_s, bay: this.bay !== null,
       began_ms: this.began_ms,
       recorded_s: progress?.recorded_s ?? 0,
       recordedTo_ms: progress === null || progress.recorded_s === 0 ? null : progress.recordedTo_ms,

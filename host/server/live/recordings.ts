@@ -3,13 +3,16 @@
 
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
-import type { BoardList, LivePicture, RecordingList, RecordOrder, Recording, Unfinished } from '../api.ts';
-import { findFile, listFolder } from '../folder.ts';
+import { KeptWork } from '../../bay/kept-work.ts';
+import type { BayAction, BayStart, BayView, BoardList, LivePicture, RecordingList, RecordOrder, Recording, Unfinished } from '../api.ts';
+import { findFile } from '../folder.ts';
 import type { CaptureFile } from '../folder.ts';
 import { lockCapture } from '../../recorder/lock.ts';
 import { RequestProblem } from '../problem.ts';
 import type { Readers } from '../reading/readers.ts';
+import type { Shelf } from '../shelf/shelf.ts';
 import { Boards } from './boards.ts';
+import type { BayDesk } from './bay-desk.ts';
 import { Hub } from './hub.ts';
 import { OneRecording } from './one-recording.ts';
 import type { RecordingPlan } from './one-recording.ts';
@@ -25,6 +28,7 @@ const STARTED_WITHIN_MS = 8000;
 
 export interface RecordingsParts {
   dir: string;
+  shelf: Pick<Shelf, 'mayBeUnfinished' | 'learnUnfinished'>;
   /** Null: no board is to be had from here. */
   bench: Workbench | null;
   readers: Pick<Readers, 'unfinished'>;
@@ -70,7 +74,7 @@ export class Recordings {
 
   private picture(): LivePicture {
     const all = [...this.all.values()];
-    return { recordings: all.map((one) => one.now()), traces: all.filter((one) => one.running).map((one) => one.trace()) };
+    return { recordings: all.map((one) => one.now()), traces: all.filter((one) => one.running).map((one) => one.trace()), bays: all.flatMap(({ plan: { name }, bay }) => (bay === null ? [] : [{ name, view: bay.view }])) };
   }
 
   private recordedAt(port: string): string | null {
@@ -84,9 +88,12 @@ export class Recordings {
 
   private async unfinished(): Promise<Unfinished[]> {
     const found: Unfinished[] = [];
-    for (const file of await listFolder(this.parts.dir)) {
-      if (!/\.nightdraw$/i.test(file.name) || this.all.get(file.name)?.running === true) continue;
-      const told = await this.looked(file);
+    for (const name of await this.parts.shelf.mayBeUnfinished()) {
+      const file = this.all.get(name)?.running === true ? null : await findFile(this.parts.dir, name).catch(() => null);
+      if (file === null) continue;
+      const told = /\.nightdraw$/i.test(name) ? await this.looked(file) : null;
+      if (this.closed) return found;
+      this.parts.shelf.learnUnfinished(name, file.version, told !== null);
       if (told !== null && !recordedElsewhere(file.path)) found.push({ name: file.name, written_ms: file.written_ms, ...told });
     }
     return found;
@@ -135,7 +142,7 @@ export class Recordings {
     const name = this.freshName(boardNumber(found.hello!));
     const { plate, vehicle, customer } = order;
     const personal = Object.fromEntries(Object.entries({ plate, vehicle, customer }).filter(([, text]) => text !== undefined && text !== ''));
-    return { name, path: join(this.parts.dir, name), board: at(found), job: order.job ?? '', personal, for_s: order.for_s ?? null };
+    return { name, path: join(this.parts.dir, name), board: at(found), job: order.job ?? '', personal, for_s: order.for_s ?? null, bay: order.bay === undefined ? null : newWork(join(this.parts.dir, name), order.bay) };
   }
 
   private async planToResume(name: string): Promise<RecordingPlan> {
@@ -146,7 +153,7 @@ export class Recordings {
     if (told.board !== null && this.boards.numbered(told.board) === null) await this.boards.search();
     const found = told.board === null ? null : this.boards.numbered(told.board);
     if (found === null) throw new RequestProblem(404, 'no-board', `The board of ${name}${told.board === null ? '' : `, number ${told.board},`} was not found; plug it in and try again.`);
-    return { name, path: file.path, board: at(found), job: told.job, personal: {}, for_s: null };
+    return { name, path: file.path, board: at(found), job: told.job, personal: {}, for_s: null, bay: told.bay ? KeptWork.open(file.path, null) : null };
   }
 
   /** Sorts by time in any list of files, and says which board it was. */
@@ -176,6 +183,29 @@ export class Recordings {
     return one.now();
   }
 
+  /**
+   * Something done or read at the car.
+   * @throws RequestProblem 404 where there is no such work, 409 with the words for who did it where it makes no sense now
+   */
+  act(name: string, action: BayAction): BayView {
+    return this.workAt(name).act(action, Date.now());
+  }
+
+  /** Stops for now: the capture stays unfinished, so that the work can be gone on with. @throws RequestProblem 404 */
+  async leave(name: string): Promise<Recording> {
+    const one = this.all.get(name);
+    this.workAt(name);
+    one!.leave();
+    await one!.over;
+    return one!.now();
+  }
+
+  private workAt(name: string): BayDesk {
+    const bay = this.all.get(name)?.bay ?? null;
+    if (bay === null) throw new RequestProblem(404, 'no-work', `${JSON.stringify(name.slice(0, 80))} is not being recorded with work in the bay.`);
+    return bay;
+  }
+
   /** Goes on with what was being recorded a moment ago, before the server was stopped or the power failed. */
   async goOn(): Promise<void> {
     if (this.parts.bench === null) return;
@@ -196,6 +226,16 @@ export class Recordings {
     for (const one of all) one.leave();
     await Promise.all([this.boards.close(), ...all.map((one) => one.over)]);
     this.hub.close();
+  }
+}
+
+/** @throws RequestProblem 422 with the first mistake in the tree */
+function newWork(path: string, { tree, allowance_mA = 50, meter_mV = 0.1 }: BayStart): KeptWork {
+  try {
+    return KeptWork.open(path, { treeText: tree, options: { allowance_mA, step_mV: meter_mV } });
+  } catch (error) {
+    const { message } = error as Error;
+    throw new RequestProblem(422, 'bad-tree', `${message[0]!.toUpperCase()}${message.slice(1)}.`);
   }
 }
 

@@ -2,19 +2,10 @@
 // that a long analysis keeps no picture waiting; it begins when the pictures are drawn.
 // A thread that dies is replaced at the next question.
 
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { newThread } from '../new-thread.ts';
 import type { Asking, Readers } from './readers.ts';
 import type { Question, Reply, ThreadManner } from './thread.ts';
-
-/** As built, the entry lies beside this file; run from the sources it needs their loader. */
-function newThread(workerData: ThreadManner): Worker {
-  const own = import.meta.url;
-  if (own.endsWith('.ts')) {
-    const entry = JSON.stringify(new URL('thread.ts', own).href);
-    return new Worker(`import('tsx/esm/api').then(({ register }) => { register(); return import(${entry}); })`, { eval: true, execArgv: [], workerData });
-  }
-  return new Worker(new URL('reading-thread.js', own), { workerData });
-}
 
 /** Nothing was asked for so long: whoever opened a night has its picture. */
 const REST_MS = 100;
@@ -63,7 +54,7 @@ class Hand {
   }
 
   private begin(): Worker {
-    const thread = newThread(this.manner);
+    const thread = newThread(import.meta.url, 'thread.ts', 'reading-thread.js', this.manner);
     thread.on('message', (reply: Reply) => {
       const waiting = this.waiting.get(reply.id);
       this.waiting.delete(reply.id);

@@ -2,6 +2,7 @@
 // last open, and bounds what they may hold in memory together.
 
 import { addMark } from '../../capture/amend.ts';
+import { readBay } from '../../capture/bay-log.ts';
 import { readDetails, removeMark, setDetails } from '../../capture/edit.ts';
 import { openCapture } from '../../capture/reader.ts';
 import { kindOfFile } from '../../capture/schema.ts';
@@ -120,7 +121,7 @@ function unfinished(path: string): Awaited<ReturnType<Readers['unfinished']>> {
     const { kind, state, runs, duration_s, job } = capture.info();
     if (kind !== 'recorded' || state !== 'recording') return null;
     const id = runs[runs.length - 1]?.hello.id;
-    return { job: job ?? '', board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'), recorded_s: duration_s };
+    return { job: job ?? '', board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'), recorded_s: duration_s, bay: readBay(path) !== null };
   } finally {
     capture.close();
   }

@@ -1,6 +1,5 @@
 // Capture files: what goes in comes out on the right place of the axis, gaps with
 // their charge, overviews true to the readings, and every foreign file refused.
-import Database from 'better-sqlite3';
 import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -8,6 +7,7 @@ import { afterAll, describe, expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
 import { openCapture } from '../../../host/capture/reader.ts';
 import { readResumePoint } from '../../../host/capture/resume.ts';
+import { Database, driverFor } from '../../../host/capture/sqlite.ts';
 import { WINDOW_FLAG } from '../../../host/capture/types.ts';
 import type { Hello, WindowReading } from '../../../host/capture/types.ts';
 import { BAD_LINES_KEPT, CaptureWriter, createCapture, MERGED } from '../../../host/capture/writer.ts';
@@ -344,4 +344,12 @@ describe('refusals', () => {
     expect(() => create(join(folder, 'no', 'such'))).toThrow(/cannot be written/);
     expect(readdirSync(folder).filter((name) => name.includes('.new-'))).toEqual([]);
   });
+});
+
+test('the driver is one that this Node.js can run, and SQLite is not older than what the format needs', () => {
+  // Node-API of Node 20.20 and 22.13 is 9, of 22.14 and later 10: nodejs.org/api/n-api.html, "Node-API version matrix".
+  expect([9, 10, 11].map(driverFor)).toEqual(['better-sqlite3-node20', 'better-sqlite3', 'better-sqlite3']);
+  const db = new Database(':memory:');
+  expect((db.prepare('SELECT sqlite_version() AS version').get() as { version: string }).version).toMatch(/^3\.5\d\./);
+  db.close();
 });

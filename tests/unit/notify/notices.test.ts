@@ -145,7 +145,7 @@ test('from serve and from record: each once, recordings undisturbed', async () =
   record.child.kill('SIGINT');
   expect((await post(page, `/api/recordings/${name}/stop`, {}))[0]).toBe(200);
   // Away, while both have something to tell.
-  await until(() => existsSync(bench) && /bench\.nightdraw/.test(record.said()) && readdirSync(dir).every((file) => !/-(wal|shm)$/.test(file)), () => record.said());
+  await until(() => existsSync(bench) && /bench\.nightdraw/.test(record.said()) && readdirSync(dir).every((file) => !/^[^.].*-(wal|shm)$/.test(file)), () => record.said());
   await receiver.open();
   expect(await ended).toBe(0);
   await until(() => receiver.taken.length === 4, () => `four notices: ${JSON.stringify(receiver.asked)}`);

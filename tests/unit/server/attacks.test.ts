@@ -5,9 +5,9 @@ import { connect } from 'node:net';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { importCsv } from '../../../host/capture/csv.ts';
+import { reportsInThreads } from '../../../host/commands/reports.ts';
 import { captureInfo, problem, recording } from '../../../host/server/api.ts';
 import type { Description } from '../../../host/server/description.ts';
-import { BODY_BYTES_MAX } from '../../../host/server/router.ts';
 import { Stage, wait } from './stage.ts';
 import type { Answer } from './stage.ts';
 import { expectWhole } from './whole.ts';
@@ -20,6 +20,8 @@ interface Door {
   path: string;
   query: string[];
   writes: boolean;
+  /** Of a body; 0 where none is taken. */
+  bytes_max: number;
 }
 
 const stage = new Stage();
@@ -35,13 +37,13 @@ beforeAll(async () => {
   mkdirSync(join(stage.dir, 'folder.csv'));
   symlinkSync(join(stage.root, 'outside.csv'), join(stage.dir, 'escape.csv'));
   const port = stage.plug({ id: 5 });
-  await stage.serve({ patience: PATIENCE });
+  await stage.serve({ patience: PATIENCE, makeReport: reportsInThreads({}, []) });
   await stage.findBoards();
   name = recording.parse(JSON.parse((await stage.change('POST', '/api/recordings', { port })).text)).name;
   const { paths } = JSON.parse((await stage.ask('/api')).text) as Description;
   doors = Object.entries(paths).flatMap(([path, methods]) => Object.entries(methods).map(([method, told]) => {
-    const { parameters, requestBody } = told as { parameters: { name: string; in: string }[]; requestBody?: unknown };
-    return { method: method.toUpperCase(), path, query: parameters.filter((p) => p.in === 'query').map((p) => p.name), writes: requestBody !== undefined };
+    const { parameters, requestBody } = told as { parameters: { name: string; in: string }[]; requestBody?: { 'x-bytes-max': number } };
+    return { method: method.toUpperCase(), path, query: parameters.filter((p) => p.in === 'query').map((p) => p.name), writes: requestBody !== undefined, bytes_max: requestBody?.['x-bytes-max'] ?? 0 };
   }));
 });
 afterAll(() => stage.close());
@@ -55,6 +57,9 @@ function expectRefused({ status, text }: Answer, allowed: number[], what: string
   expect(text).not.toContain(SECRET);
   expect(text).not.toContain(stage.root);
 }
+
+/** A question that each route would take. */
+const MORE: Record<string, string> = { overview: '?from_s=0&to_s=10&bins=2', report: '?format=pdf' };
 
 /** A body that each write would take, so that only the name can be wrong. */
 function bodyFor(path: string): object {
@@ -70,7 +75,7 @@ describe('path traversal', () => {
     expect(named.length).toBeGreaterThanOrEqual(9);
     for (const door of named) {
       for (const bad of elsewhere) {
-        const path = door.path.replace('{name}', bad) + (door.path.endsWith('/overview') ? '?from_s=0&to_s=10&bins=2' : '');
+        const path = door.path.replace('{name}', bad) + (MORE[door.path.split('/').at(-1)!] ?? '');
         expectRefused(await go({ ...door, path }, bodyFor(door.path)), [400, 404], `${door.method} ${path}`);
       }
     }
@@ -79,9 +84,16 @@ describe('path traversal', () => {
   test('in every part of every question, and in every text of an order', async () => {
     for (const door of doors) {
       for (const part of [...door.query, 'more']) {
-        const path = `${door.path.replace('{name}', 'night.nightdraw')}?${part}=..%2f..%2foutside.csv`;
+        const whole = MORE[door.path.split('/').at(-1)!];
+        const path = `${door.path.replace('{name}', 'night.nightdraw')}${whole === undefined ? '?' : `${whole}&`}${part}=..%2f..%2foutside.csv`;
         // A source is a text that anybody may write: it only stands in the answer.
         if (part === 'allowance_source') continue;
+        // A search may be for any text, and finds only what has it in its own words.
+        if (part === 'search') {
+          const { status, text } = await go({ ...door, path });
+          expect([status, (JSON.parse(text) as { captures: unknown }).captures]).toEqual([200, []]);
+          continue;
+        }
         expectRefused(await go({ ...door, path }, bodyFor(door.path)), [400, 404], `${door.method} ${path}`);
       }
     }
@@ -136,7 +148,7 @@ describe('text that means something elsewhere', () => {
 test('bodies too large, broken, of the wrong shape or packed, at every write', async () => {
   for (const door of doors.filter(({ writes }) => writes).map((d) => ({ ...d, path: d.path.replace('{name}', 'night.nightdraw') }))) {
     const at = `${door.method} ${door.path}`;
-    expectRefused(await go(door, JSON.stringify({ x: 'x'.repeat(BODY_BYTES_MAX) })), [413], at);
+    expectRefused(await go(door, JSON.stringify({ x: 'x'.repeat(door.bytes_max) })), [413], at);
     for (const body of ['{', '{"a":', 'null', '[]', '"x"', '7', '[[[[', '{"__proto__":{"a":1}}', '{"unknown":1}', '['.repeat(9000), '\u0000', '{"t_s":1e999,"text":"x"}']) {
       expectRefused(await go(door, body), [400], `${at} ${body.slice(0, 20)}`);
     }

@@ -50,13 +50,13 @@ test.each(shown)('GET %s answers in the shape that is described', async (path, q
 });
 
 test('every GET but those that send something else is looked at here', () => {
-  const others = ['/api/live', '/api/lan/code.svg'];
+  const others = ['/api/live', '/api/lan/code.svg', '/api/captures/{name}/report'];
   const all = Object.keys(description.paths).filter((path) => told(path)['get'] !== undefined);
   expect(all.sort()).toEqual([...shown.map(([path]) => path), ...others].sort());
 });
 
 test('the live stream is described event by event, and what is only for this computer is marked', () => {
-  expect(Object.keys(told('/api/live')['get']!.responses['200']!.content['text/event-stream']!['x-events']!).sort()).toEqual(['beat', 'boards', 'picture', 'readings', 'status', 'step']);
+  expect(Object.keys(told('/api/live')['get']!.responses['200']!.content['text/event-stream']!['x-events']!).sort()).toEqual(['bay', 'beat', 'boards', 'picture', 'readings', 'status', 'step']);
   const here = Object.keys(description.paths).filter((path) => Object.values(told(path)).some((method) => 'x-here-only' in method));
   expect(here.sort()).toEqual(['/api/lan', '/api/lan/code.svg', '/api/lan/renew']);
 });

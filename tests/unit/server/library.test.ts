@@ -6,6 +6,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Findings } from '../../../host/analysis/findings.ts';
 import { Library } from '../../../host/server/library.ts';
 import type { Readers } from '../../../host/server/reading/readers.ts';
+import { Shelf } from '../../../host/server/shelf/shelf.ts';
 import { inventNight, STEADY } from '../../browser/nights.ts';
 
 const { findings } = inventNight({ ...STEADY, hours: 0.1 });
@@ -14,6 +15,10 @@ beforeAll(() => {
   dir = mkdtempSync(join(tmpdir(), 'nightdraw-library-'));
 });
 afterAll(() => rmSync(dir, { recursive: true, force: true }));
+
+/** Of nobody before: each test reads anew. */
+let basis = 0;
+const shelfOf = (clock: { ms: number }) => new Shelf(dir, String(basis++), () => clock.ms);
 
 const none = () => Promise.reject(new Error('not asked for'));
 
@@ -36,7 +41,7 @@ function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: L
     },
     details: none, unfinished: none, amend: () => Promise.resolve(true), close: () => Promise.resolve(), ...parts,
   };
-  return { library: new Library({ dir, now_ms: () => clock.ms, readers, workshop: {} }), analysed, told, running };
+  return { library: new Library({ dir, shelf: shelfOf(clock), now_ms: () => clock.ms, readers, workshop: {} }), analysed, told, running };
 }
 
 const ask = (library: Library, name: string) => library.findings(name, {});
@@ -58,8 +63,8 @@ test('many captures are analysed one at a time', async () => {
   for (let i = 0; i < 20; i++) writeFileSync(join(dir, `many-${i}.csv`), 'x');
   const { library, running } = counting();
   for (;;) {
-    const list = await library.list();
-    if (list.every((capture) => capture.state === 'ready')) break;
+    const { captures } = await library.list();
+    if (captures.every((capture) => capture.state === 'ready')) break;
     await new Promise((resolve) => setTimeout(resolve, 10));
   }
   expect(running.most).toBe(1);
@@ -68,9 +73,21 @@ test('many captures are analysed one at a time', async () => {
 
 test('the capture that somebody waits for is analysed before the rest of the list', async () => {
   for (let i = 0; i < 8; i++) writeFileSync(join(dir, `queue-${i}.csv`), 'x');
-  const { library, analysed } = counting();
+  let goOn = () => undefined as void;
+  const held = new Promise<void>((resolve) => (goOn = resolve));
+  const analysed: string[] = [];
+  const { library } = counting({ ms: 0 }, {
+    findings: async ({ path }) => {
+      analysed.push(basename(path));
+      await held;
+      return findings;
+    },
+  });
   await library.list();
-  await ask(library, 'queue-7.csv');
+  const asked = ask(library, 'queue-7.csv');
+  await new Promise((resolve) => setTimeout(resolve, 100));
+  goOn();
+  await asked;
   expect(analysed.indexOf('queue-7.csv')).toBeLessThanOrEqual(1);
   await library.close();
 });
@@ -137,5 +154,29 @@ test('a mark costs no new analysis', async () => {
   await ask(library, 'marked.nightdraw');
   await library.info('marked.nightdraw');
   expect([analysed.length, told.length]).toEqual([1, 2]);
+  await library.close();
+});
+
+test('what is asked while a mark is set is not kept beyond it', async () => {
+  const path = join(dir, 'marking.nightdraw');
+  writeFileSync(path, 'x');
+  writeFileSync(`${path}-wal`, 'x');
+  let marks: { t_s: number; text: string }[] = [];
+  const clock = { ms: 0 };
+  const { library } = counting(clock, {
+    info: () => Promise.resolve({ start_ms: null, duration_s: 10, samples: 10, job: 'job', marks, origin: [] }),
+    amend: async () => {
+      // Readings come, and another page asks, before the mark is in the file.
+      appendFileSync(`${path}-wal`, 'readings');
+      clock.ms = 6000;
+      expect((await library.info('marking.nightdraw')).marks).toEqual([]);
+      marks = [{ t_s: 1, text: 'door' }];
+      appendFileSync(`${path}-wal`, 'a mark');
+      return true;
+    },
+  });
+  await library.info('marking.nightdraw');
+  await library.amend('marking.nightdraw', { kind: 'mark', t_s: 1, text: 'door' });
+  expect((await library.info('marking.nightdraw')).marks).toEqual(marks);
   await library.close();
 });

@@ -60,7 +60,7 @@ test('a known board is recorded once for each time that it is plugged in; others
 
 test('an unfinished capture of this board and this night is gone on with, the last of them; one that is refused keeps nothing from being recorded', async () => {
   const desk = new Desk();
-  const of = (name: string, board: string | null, hours: number) => ({ name, board, written_ms: Date.now() - hours * 3_600_000, job: '', recorded_s: 1 });
+  const of = (name: string, board: string | null, hours: number) => ({ name, board, written_ms: Date.now() - hours * 3_600_000, job: '', recorded_s: 1, bay: false });
   desk.unfinished = [of('other', '0000000B', 1), of('older', '0000000A', 9), of('last', '0000000A', 8), of('past', '0000000A', 20), of('none', null, 1)];
   desk.boards = { one: '0000000A' };
   await desk.pass(10);

@@ -47,7 +47,7 @@ test('200 viewers, fifty of them asleep: all that look see the same windows, and
 
 /** A hub behind a server of its own, and the server's side of each viewer. */
 async function hubAlone(): Promise<{ hub: Hub; port: number; responses: ServerResponse[] }> {
-  const hub = new Hub(() => ({ recordings: [], traces: [] }), () => performance.now());
+  const hub = new Hub(() => ({ recordings: [], traces: [], bays: [] }), () => performance.now());
   const responses: ServerResponse[] = [];
   const app = express().get('/', (asked, response) => {
     responses.push(response);

@@ -47,7 +47,7 @@ afterAll(async () => {
   }
   rmSync(copy, { recursive: true, force: true });
   rmSync('/tmp/try.nightdraw', { force: true });
-  rmSync('/tmp/nightdraw-service', { recursive: true, force: true });
+  for (const name of ['service', 'fleet', 'job', 'monday.pdf', 'repair.pdf']) rmSync(`/tmp/nightdraw-${name}`, { recursive: true, force: true });
 });
 
 /** Runs to the end; these are commands that end by themselves. */

@@ -8,12 +8,12 @@ import { gapsOf, steadyRange, wantedRange } from '../../../web/live/trace-range.
 import { doingMeaning, doingOf, elapsedWords, figureWords, lineWords, roomWords, spokenStep, stepWords } from '../../../web/live/words.ts';
 
 const RECORDING: Recording = {
-  name: 'a.nightdraw', state: 'recording', board: { port: '/dev/x', number: '000000A0', speed: 1 }, job: '', began_ms: 0, recorded_s: 10, recordedTo_ms: 0,
+  name: 'a.nightdraw', state: 'recording', board: { port: '/dev/x', number: '000000A0', speed: 1 }, job: '', bay: false, began_ms: 0, recorded_s: 10, recordedTo_ms: 0,
   elapsed_s: 10, for_s: null, current_mA: 20, voltage_V: 12.6, line: { windows: 200, lost: 0, damaged: 0, goodShare: 1, silent_s: 0 },
   space: { free_bytes: 1, left_s: 1 }, notes: [], trouble: null,
 };
 const windows = (from: number, to: number, mean_mA = 20): LiveWindow[] => Array.from({ length: to - from }, (_, i) => [(from + i + 1) / 20, 0.05, mean_mA, mean_mA - 1, mean_mA + 1]);
-const picture = (recordings: Recording[], shown: LiveWindow[] = []): LivePicture => ({ recordings, traces: recordings.map(({ name }) => ({ name, windows: shown, steps: [] })) });
+const picture = (recordings: Recording[], shown: LiveWindow[] = []): LivePicture => ({ recordings, traces: recordings.map(({ name }) => ({ name, windows: shown, steps: [] })), bays: [] });
 
 test('windows come once each, and no further back than two minutes', () => {
   let state: LiveState = withPicture(new Map(), picture([RECORDING], windows(0, 100)), 0);

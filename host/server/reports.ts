@@ -1,0 +1,65 @@
+// Reports for the job file, asked for from the page: one is made at a time, and who makes
+// them is given to the server.
+
+import type { Told } from '../analysis/meaning/settings.ts';
+import type { ReportQuestion } from './api.ts';
+import { findFile } from './folder.ts';
+import { RequestProblem } from './problem.ts';
+import { Turns } from './turns.ts';
+
+export interface ReportOrder extends Pick<ReportQuestion, 'format' | 'paper'> {
+  path: string;
+  /** Paths of the night before the repair and of the work in the bay. */
+  before: string | null;
+  bay: string | null;
+  /** Number plate, vehicle identity and customer too. */
+  personal: boolean;
+  told: Told;
+}
+
+export interface MadeReport {
+  /** What the file is to be called. */
+  name: string;
+  bytes: Uint8Array;
+}
+
+/** Rejects with an Error in one sentence. */
+export type MakeReport = (order: ReportOrder, signal: AbortSignal) => Promise<MadeReport>;
+
+/** More than people at one bench ask for; each holds a whole night. */
+const WAITING_MAX = 8;
+
+export class Reports {
+  private readonly turns = new Turns();
+  private readonly ended = new AbortController();
+  private waiting = 0;
+
+  /** @param make null: this server makes none */
+  constructor(private readonly dir: string, private readonly make: MakeReport | null) {}
+
+  async of(name: string, { format, paper, before, bay, personal, told }: ReportQuestion): Promise<MadeReport> {
+    const { make } = this;
+    if (make === null) throw new RequestProblem(404, 'no-report', "This server makes no reports; 'nightdraw report' does.");
+    const found = (one: string | undefined) => (one === undefined ? Promise.resolve(null) : findFile(this.dir, one));
+    const [file, earlier, work] = await Promise.all([findFile(this.dir, name), found(before), found(bay)]);
+    if (this.waiting >= WAITING_MAX) throw new RequestProblem(503, 'busy', `${WAITING_MAX} reports are being made already; ask again in a moment.`);
+    this.waiting++;
+    try {
+      const order: ReportOrder = { path: file.path, before: earlier?.path ?? null, bay: work?.path ?? null, personal: personal === 'yes', told, format, paper };
+      return await this.turns.add(order, () => make(order, this.ended.signal));
+    } catch (error) {
+      if (error instanceof RequestProblem) throw error;
+      // Without where the files lie on this computer.
+      const said = [file, earlier, work].reduce((text, one) => (one === null ? text : text.replaceAll(one.path, one.name)), (error as Error).message);
+      throw new RequestProblem(422, 'no-report', `${said}.`);
+    } finally {
+      this.waiting--;
+    }
+  }
+
+  async close(): Promise<void> {
+    const end = this.turns.close(new RequestProblem(503, 'closing', 'The server is stopping.'));
+    this.ended.abort();
+    await end;
+  }
+}

@@ -1,0 +1,76 @@
+// The folder as it is now, in the index: scanned again for each question while that is
+// quick, else in the background beside the answers.
+
+import { listFolder } from '../folder.ts';
+import type { CaptureFile } from '../folder.ts';
+import { ShelfIndex } from './index-file.ts';
+import type { Learned, Page } from './index-file.ts';
+import { searchedFor } from './words.ts';
+
+/** A scan that took longer is not waited for. Some thousand files take so long. */
+const WAITED_MS = 25;
+/** One that is not waited for is repeated after so many times what it took, so that it costs a twentieth of a core at most. */
+const RESTS = 20;
+
+export class Shelf {
+  private readonly index: ShelfIndex;
+  private scanning: Promise<void> | null = null;
+  private took_ms: number;
+  private due_ms = -Infinity;
+
+  /** @param now_ms milliseconds of a clock that only moves forward */
+  constructor(private readonly dir: string, basis: string, private readonly now_ms: () => number) {
+    this.index = ShelfIndex.open(dir, basis);
+    // Many are known from before: they are listed at once, and looked through meanwhile.
+    this.took_ms = this.index.size > 1000 ? Infinity : 0;
+  }
+
+  /** @throws Error where the folder cannot be read */
+  async page(search: string, from: number, count: number): Promise<Page> {
+    await this.fresh();
+    return this.index.page(searchedFor(search), from, count);
+  }
+
+  private async fresh(): Promise<void> {
+    if (this.scanning === null && this.now_ms() >= this.due_ms) {
+      this.scanning = this.scan().finally(() => (this.scanning = null));
+      this.scanning.catch(() => undefined);
+    }
+    if (this.took_ms <= WAITED_MS) await this.scanning;
+  }
+
+  private async scan(): Promise<void> {
+    const begin_ms = this.now_ms();
+    const files = await listFolder(this.dir);
+    this.index.reconcile(files);
+    this.took_ms = this.now_ms() - begin_ms;
+    this.due_ms = this.took_ms <= WAITED_MS ? -Infinity : this.now_ms() + RESTS * this.took_ms;
+  }
+
+  has(name: string): boolean {
+    return this.index.has(name);
+  }
+
+  learn(file: CaptureFile, version: string, learned: Learned): void {
+    this.index.learn(file.name, version, learned);
+  }
+
+  stale(except: ReadonlySet<string>): string | null {
+    return this.index.stale(except);
+  }
+
+  /** Those that are unfinished, or were not looked at since they changed; scans first. */
+  async mayBeUnfinished(): Promise<string[]> {
+    await this.fresh();
+    return this.index.mayBeUnfinished();
+  }
+
+  learnUnfinished(name: string, version: string, unfinished: boolean): void {
+    this.index.learnUnfinished(name, version, unfinished);
+  }
+
+  async close(): Promise<void> {
+    await this.scanning?.catch(() => undefined);
+    this.index.close();
+  }
+}

@@ -1,0 +1,67 @@
+// The bay's page in Debian's chromium, on the real `serve` command, with the shipped
+// firmware in the emulated board and the car whose fuses can be pulled.
+import { spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as pause } from 'node:timers/promises';
+import type { Page } from 'playwright-core';
+import type { FeedTree } from '../../host/bay/tree.ts';
+import { deedFor, HandsFile, program } from '../board/bay-terminal.ts';
+import { ServedStage } from './served.ts';
+
+export const TREE = new URL('../../host/bay/examples/demo-tree.csv', import.meta.url).pathname;
+
+export class BayStage extends ServedStage {
+  readonly hands = new HandsFile(join(this.root, 'hands'));
+  private board!: ChildProcess;
+
+  constructor() {
+    super('bay.html');
+  }
+
+  async open(speed: number): Promise<void> {
+    const link = join(this.root, 'board');
+    this.ports.push(link);
+    this.board = spawn(process.execPath, [program, 'emulate', '--link', link, '--car', 'pulls', '--speed', String(speed), '--hands', this.hands.path], { stdio: 'ignore' });
+    for (let tries = 0; tries < 200 && !existsSync(link); tries++) await pause(50);
+    await this.launch();
+  }
+
+  override async close(): Promise<void> {
+    await super.close();
+    this.board.kill('SIGTERM');
+  }
+}
+
+export const headline = async (page: Page): Promise<string> => (await page.locator('.headline').textContent()) ?? '';
+
+/** Waits until something else is asked for. @throws Error where nothing comes */
+export async function untilOther(page: Page, than: string): Promise<void> {
+  await page.waitForFunction((before) => document.querySelector('.headline')?.textContent !== before, than, { timeout: 120_000 });
+}
+
+/** Does what the page asks for, once, and answers with its buttons or keys; `true` where something was done. */
+export async function doAsThePageSays(page: Page, hands: HandsFile, tree: FeedTree, by: 'buttons' | 'keys'): Promise<boolean> {
+  const asked = await headline(page);
+  const deed = deedFor(asked, hands, tree);
+  if (deed === null) return false;
+  if ('hand' in deed) {
+    hands.put(deed.hand, deed.out);
+    // The car looks at its hands every tenth of a second, and two quick taps would be one.
+    await pause(300);
+    if (by === 'keys') await page.keyboard.press('Enter');
+    else await page.locator('[data-answer="tap"]').click();
+  } else if (/^[yn]$/.test(deed.answer)) {
+    if (by === 'keys') await page.keyboard.press(deed.answer);
+    else await page.locator(`[data-answer="${deed.answer === 'y' ? 'yes' : 'no'}"]`).click();
+  } else if (by === 'keys') {
+    await page.keyboard.type(deed.answer);
+    await page.keyboard.press('Enter');
+  } else {
+    await page.getByLabel('Voltage read, in mV').fill(deed.answer);
+    await page.locator('[data-answer="drop"]').click();
+  }
+  await untilOther(page, asked);
+  return true;
+}
