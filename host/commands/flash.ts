@@ -42,8 +42,8 @@ export interface Ended {
 
 /** Null where all went well, else what is missing and what to do, in one sentence. */
 export function whatIsMissing(ended: Ended, options: FlashOptions): string | null {
-  const code = (ended.error as NodeJS.ErrnoException | undefined)?.code;
-  if (code === 'ENOENT') return `${PROGRAM} is not installed, and it does the writing; install it (Debian: sudo apt-get install ${PROGRAM}) and call this again`;
+  const error: NodeJS.ErrnoException | undefined = ended.error;
+  if (error?.code === 'ENOENT') return `${PROGRAM} is not installed, and it does the writing; install it (Debian: sudo apt-get install ${PROGRAM}) and call this again`;
   if (ended.error !== undefined) return `${PROGRAM} could not be started: ${ended.error.message}`;
   if (ended.status === 0) return null;
   const advice =

@@ -1,13 +1,10 @@
 // The live page of the real `serve` command, with emulated boards on real pseudo-terminals.
 
-import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Locator, Page } from 'playwright-core';
 import type { CarSpec } from '../../host/emulator/car/spec.ts';
 import { TamperedBoard } from '../board/night/tampered-board.ts';
 import { ServedStage } from './served.ts';
-
-const AXE = new URL('../../node_modules/axe-core/axe.min.js', import.meta.url).pathname;
 
 /** A load that goes on and off every six seconds, for an hour; nothing in it is random. */
 export function switchedCar(high_mA: number, low_mA: number): CarSpec {
@@ -63,13 +60,4 @@ export class LiveStage extends ServedStage {
 export async function findBoards(page: Page, count: number): Promise<void> {
   await page.getByRole('button', { name: 'Look for boards' }).click();
   await page.waitForFunction((n) => document.querySelectorAll('.found form').length === n, count);
-}
-
-/** What axe-core objects to, in words. */
-export async function violations(page: Page): Promise<string[]> {
-  await page.evaluate(readFileSync(AXE, 'utf8'));
-  return page.evaluate(async () => {
-    const { violations } = await (window as unknown as { axe: { run: () => Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> } }).axe.run();
-    return violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ html }) => html).join(' ')}`);
-  });
 }

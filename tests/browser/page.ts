@@ -1,4 +1,4 @@
-// Builds the page, serves a folder of invented nights through the real server, and
+// Serves a folder of invented nights and the page as built through the real server, and
 // opens it in Debian's chromium.
 
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -6,7 +6,6 @@ import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
-import { build } from 'vite';
 import type { Findings } from '../../host/analysis/findings.ts';
 import { importCsv } from '../../host/capture/csv.ts';
 import { reportsInThreads } from '../../host/commands/reports.ts';
@@ -16,6 +15,8 @@ import { inThreads } from '../../host/server/reading/crew.ts';
 import type { Readers } from '../../host/server/reading/readers.ts';
 
 export const CHROMIUM = '/usr/bin/chromium-headless-shell';
+/** Built once for all tests, before the first. */
+const PAGE = new URL('../../.build/web', import.meta.url).pathname;
 export const FLAGS = [
   '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
   '--disable-component-update', '--disable-sync',
@@ -39,7 +40,6 @@ export interface Stage {
  */
 export async function setStage(files: Record<string, string | { csv: string; job: string }>, known: Record<string, Findings> = {}): Promise<Stage> {
   const dir = mkdtempSync(join(tmpdir(), 'nightdraw-browser-'));
-  const pageDir = join(dir, 'page');
   const captures = mkdtempSync(join(dir, 'captures-'));
   for (const [name, content] of Object.entries(files)) {
     const path = join(captures, name);
@@ -50,11 +50,6 @@ export async function setStage(files: Record<string, string | { csv: string; job
       await importCsv(source, path, { software: 'test', created_ms: 0, job: content.job });
     }
   }
-  await build({
-    configFile: new URL('../../web/vite.config.ts', import.meta.url).pathname,
-    logLevel: 'warn',
-    build: { outDir: pageDir, emptyOutDir: true },
-  });
   const complaints: string[] = [];
   const real = inThreads((line) => complaints.push(`server: ${line}`));
   const readers: Readers = {
@@ -64,7 +59,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
       return findings === undefined ? real.findings(file, options) : Promise.resolve(findings);
     },
   };
-  const serving = await serve({ dir: captures, port: 0, pageDir, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
+  const serving = await serve({ dir: captures, port: 0, pageDir: PAGE, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
   const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   return {
     serving,
@@ -76,7 +71,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
         viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', hasTouch: touch,
       });
       const page = await context.newPage();
-      page.setDefaultTimeout(15_000);
+      page.setDefaultTimeout(60_000);
       page.on('console', (message) => {
         if (message.type() === 'error' || message.type() === 'warning') complaints.push(`console: ${message.text()}`);
       });

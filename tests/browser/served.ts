@@ -80,7 +80,7 @@ export class ServedStage {
     const context = await this.browser.newContext({ viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', ...more });
     if (init !== undefined) await context.addInitScript(init);
     const page = await context.newPage();
-    page.setDefaultTimeout(30_000);
+    page.setDefaultTimeout(60_000);
     page.on('console', (message) => {
       if ((message.type() === 'error' || message.type() === 'warning') && !this.away) this.complaints.push(`console: ${message.text()}`);
     });

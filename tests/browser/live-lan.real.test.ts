@@ -7,9 +7,9 @@ import { join } from 'node:path';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { expectAccessible } from './axe.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
-import { violations } from './live-stage.ts';
 import { CHROMIUM, FLAGS } from './page.ts';
 
 const PAGE = new URL('../../.build/web', import.meta.url).pathname;
@@ -43,7 +43,7 @@ test('the computer shows a code; it lets one device in; used, old, and of anothe
   const first = await code();
   await computer.locator('img.code').waitFor();
   expect(await computer.locator('img.code').evaluate((image: HTMLImageElement) => image.decode().then(() => image.naturalWidth))).toBeGreaterThan(0);
-  expect(await violations(computer)).toEqual([]);
+  await expectAccessible(computer, 'the page');
 
   const tablet = await device(first);
   await tablet.waitForURL(serving.lanUrl!);
@@ -57,7 +57,7 @@ test('the computer shows a code; it lets one device in; used, old, and of anothe
   const late = await device(first);
   await said(late, /used already: each lets one device in\. Scan the one that the computer shows now/);
   expect(late.url()).not.toContain('#');
-  expect(await violations(late)).toEqual([]);
+  await expectAccessible(late, 'the page');
   await computer.getByRole('button', { name: 'Make a new code' }).click();
   await computer.waitForFunction((old) => document.querySelector('.lan-url')!.textContent !== old, second);
   await said(await device(second), /no longer good: another one was made since/);

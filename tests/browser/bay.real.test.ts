@@ -5,12 +5,12 @@ import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { expectAccessible } from './axe.ts';
 import { readTree } from '../../host/bay/tree-build.ts';
 import { readBay } from '../../host/capture/bay-log.ts';
 import { openCapture } from '../../host/capture/reader.ts';
 import { BRIDGE } from '../../host/emulator/car/switched.ts';
 import { BayStage, doAsThePageSays, headline, TREE, untilOther } from './bay-stage.ts';
-import { violations } from './live-stage.ts';
 
 const MINUTES = 180_000;
 const SPEED = 8;
@@ -54,7 +54,7 @@ async function work(until: () => Promise<boolean>): Promise<void> {
 const kept = () => readBay(join(stage.captures, readdirSync(stage.captures).find((name) => name.endsWith('.nightdraw'))!))!;
 
 test('a tree with mistakes is told line by line, a good one begins the work', async () => {
-  expect(await violations(page)).toEqual([]);
+  await expectAccessible(page, 'the page');
   await page.getByRole('button', { name: 'Begin the work' }).click();
   await page.getByText('Choose the file of the feed tree first').waitFor();
   await page.getByLabel('Feed tree, a CSV file').setInputFiles({ name: 'car.csv', mimeType: 'text/csv', buffer: Buffer.from('box,position,rating,type,feeds\ndash,F1,10,miniature,F2\ndash,F2,10,miniature,F1\ndash,F3,<img>,regular,radio\n') });
@@ -79,7 +79,7 @@ test('prepares item by item, says what it sees of each, and reads the next thing
     await page.getByText(`Preparing, ${number} of 11`).waitFor();
     if (number === 2) {
       await fits(page);
-      expect(await violations(page)).toEqual([]);
+      await expectAccessible(page, 'the page');
     }
     if (number === 7) stage.hands.put(BRIDGE, true);
     if (number === 9) {
@@ -125,7 +125,7 @@ test('finds the first part; the server is killed with a fuse out, comes back, an
   expect(await page.locator('.named').textContent()).toMatch(/(telematics box|mirror left)/);
   await work(async () => (await page.locator('.out').textContent()) !== '' && (await page.locator('.answers button').count()) > 0);
   await fits(page);
-  expect(await violations(page)).toEqual([]);
+  await expectAccessible(page, 'the page');
   const before = { out: await page.locator('.out').textContent(), asked: await headline(page), entries: kept().entries.length };
   const { port } = stage;
   await stage.kill('SIGKILL');
@@ -148,7 +148,7 @@ test('finds the other part, has everything put back, and ends with the list', as
   expect([...stage.hands.out]).toEqual([BRIDGE]);
   await phone.locator('.finished').waitFor();
   await fits(phone);
-  expect(await violations(phone)).toEqual([]);
+  await expectAccessible(phone, 'the page');
   while (!(await headline(page)).startsWith('All done')) {
     const asked = await headline(page);
     await pause(300);

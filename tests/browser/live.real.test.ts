@@ -3,9 +3,10 @@
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { expectAccessible } from './axe.ts';
 import { openCapture } from '../../host/capture/reader.ts';
 import type { SentWindow } from '../board/night/tampered-board.ts';
-import { findBoards, LiveStage, switchedCar, violations } from './live-stage.ts';
+import { findBoards, LiveStage, switchedCar } from './live-stage.ts';
 
 const HOSTILE = '<img src=x onerror="window.hit=1"><script>window.hit=1</script>&lt;"\'';
 const stage = new LiveStage();
@@ -181,7 +182,7 @@ test('two boards side by side; the server is killed and comes again while the pa
   await page.locator('#connection[data-state="lost"]').waitFor();
   expect(await page.textContent('#connection')).toMatch(/does not answer.*not now.*tries again by itself/);
   expect(await stage.panel(page, 0).locator('.figure').textContent()).toBe('no reading');
-  expect(await violations(page)).toEqual([]);
+  await expectAccessible(page, 'the page');
   await stage.serve(port);
   await stage.untilDoing(page, 0, 'live');
   await stage.untilDoing(page, 1, 'live');
@@ -206,7 +207,7 @@ test('a cable out is told in words; after that, and after a tablet slept, the pa
   await stage.untilDoing(page, 0, 'silent');
   expect(await stage.panel(page, 0).locator('.doing').textContent()).toBe('Board is silent');
   expect(await stage.panel(page, 0).locator('.doing-more').textContent()).toMatch(/Nothing came from the board for \d+ s\. Look at its cable/);
-  expect(await violations(page)).toEqual([]);
+  await expectAccessible(page, 'the page');
   stage.boards[0]!.plug();
   await stage.untilDoing(page, 0, 'live');
   // Asleep: its timers and its connection stand still. Then it wakes.
@@ -241,6 +242,6 @@ test.each([[360, true], [1280, false], [2560, true]])('at %i px, dark %s: read f
   const wide = await page.evaluate(() => ({ page: document.documentElement.scrollWidth - innerWidth, figures: [...document.querySelectorAll('.figure')].map((figure) => figure.scrollWidth - figure.clientWidth) }));
   expect(wide.page).toBeLessThanOrEqual(0);
   expect(Math.max(...wide.figures)).toBeLessThanOrEqual(0);
-  expect(await violations(page)).toEqual([]);
+  await expectAccessible(page, 'the page');
   await page.context().close();
 });

@@ -1,11 +1,12 @@
 // The report's HTML in a real browser: nothing that the accessibility rules object to, and
 // its own fonts, without asking for anything from elsewhere.
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { chromium } from 'playwright-core';
 import { afterAll, expect, test } from 'vitest';
+import { expectAccessible } from './axe.ts';
+import { CHROMIUM, FLAGS } from './page.ts';
 import { interpret } from '../../host/analysis/meaning/interpret.ts';
 import { optionsFrom } from '../../host/analysis/meaning/settings.ts';
 import { openTrace } from '../../host/capture/open.ts';
@@ -21,7 +22,7 @@ test('the page has its own fonts, fetches nothing, and passes the accessibility 
   const whole = overviewOf(trace)(0, night.trace.duration_s, 700);
   const path = join(dir, 'report.html');
   writeFileSync(path, await makeReport({ night, info, personal: {}, workshop: null, logo: null, fileName: 'night.nightdraw', bay: null, before: null }, whole, [], 'html', 'a4'));
-  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium-headless-shell', args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'] });
+  const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   try {
     // The rules are a script, which the page's own policy would refuse.
     const page = await (await browser.newContext({ bypassCSP: true })).newPage();
@@ -31,14 +32,7 @@ test('the page has its own fonts, fetches nothing, and passes the accessibility 
     const fonts = await page.evaluate(async () => (await document.fonts.ready, [...document.fonts].map(({ status }) => status)));
     expect(fonts).toEqual(['loaded', 'loaded']);
     expect(asked.filter((url) => !/^(file:|data:font\/ttf)/.test(url))).toEqual([]);
-    await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'));
-    const found = await page.evaluate(async () => {
-      const { axe } = globalThis as unknown as { axe: { run(): Promise<{ violations: { id: string }[]; passes: unknown[] }> } };
-      const { violations, passes } = await axe.run();
-      return { violations: violations.map(({ id }) => id), passes: passes.length };
-    });
-    expect(found.violations).toEqual([]);
-    expect(found.passes).toBeGreaterThan(10);
+    await expectAccessible(page, 'the report');
   } finally {
     await browser.close();
   }

@@ -3,15 +3,14 @@
 // nights beside each other. No violation of axe-core's rules anywhere.
 
 import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { expectAccessible } from './axe.ts';
 import { inventNight, STAIRS } from './nights.ts';
 import type { NightPlan } from './nights.ts';
 import { setStage, settled } from './page.ts';
 import type { Stage } from './page.ts';
 
-const AXE = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
 const HOSTILE = '<img src=x onerror=alert(1)>"\'&';
 /** The same night after the repair: what woke it is gone, and it draws less asleep. */
 const REPAIRED: NightPlan = { hours: 8, levels: [...STAIRS.levels.slice(0, -1), { from_s: 1300, level_mA: 12 }], wakeups: [] };
@@ -26,17 +25,6 @@ beforeAll(async () => {
 }, 120_000);
 afterAll(async () => stage.close());
 
-async function expectNoViolation(page: Page, where: string): Promise<void> {
-  await page.evaluate(readFileSync(AXE, 'utf8'));
-  const found = await page.evaluate(async () => {
-    type Outcome = { id: string; nodes: { html: string }[] }[];
-    const { violations, passes } = await (window as unknown as { axe: { run(): Promise<{ violations: Outcome; passes: Outcome }> } }).axe.run();
-    return { violations: violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html.slice(0, 160)).join(' | ')}`), passed: passes.length };
-  });
-  expect(found.violations, where).toEqual([]);
-  expect(found.passed, 'rules that found something to look at').toBeGreaterThan(10);
-}
-
 async function compare(page: Page, name: string): Promise<void> {
   await page.waitForFunction((wanted) => [...document.querySelectorAll('#compare-other option')].some((option) => option.getAttribute('value') === wanted), name);
   await page.selectOption('#compare-other', name);
@@ -48,10 +36,10 @@ describe('axe-core finds nothing', () => {
     const page = await stage.open('faulty.nightdraw', width, { dark });
     await page.waitForSelector('[data-part="mean-waveform"]');
     await compare(page, 'repaired.nightdraw');
-    await expectNoViolation(page, 'the night');
+    await expectAccessible(page, 'the night');
     expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
     await page.click('.shelf summary');
-    await expectNoViolation(page, 'the list of captures');
+    await expectAccessible(page, 'the list of captures');
     await page.context().close();
   });
 });

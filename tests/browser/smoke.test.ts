@@ -1,0 +1,41 @@
+// The pages open, say what they should, zoom, and pass the accessibility rules. All else
+// that a browser can tell stands in the .real tests beside this file.
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { expectAccessible } from './axe.ts';
+import { inventNight, STAIRS } from './nights.ts';
+import { setStage, settled } from './page.ts';
+import type { Stage } from './page.ts';
+
+let stage: Stage;
+beforeAll(async () => {
+  stage = await setStage({ 'stairs.csv': inventNight(STAIRS).csv });
+});
+afterAll(() => stage.close());
+
+test('a night: verdict, labels, zoom', async () => {
+  const page = await stage.open('stairs.csv', 1280);
+  expect(await page.textContent('#verdict')).toContain('19');
+  const labels = () => page.$$eval('#picture [data-label]', (list) => list.map((label) => label.getAttribute('data-label')));
+  const ticks = () => page.$$eval('#picture [data-tick="time"]', (list) => list.map((tick) => tick.textContent));
+  expect(await labels()).toEqual(expect.arrayContaining(['step', 'asleep', 'allowance']));
+  const before = await ticks();
+  await page.focus('#picture');
+  for (let i = 0; i < 3; i++) await page.keyboard.press('+');
+  await settled(page);
+  expect(await ticks()).not.toEqual(before);
+  await expectAccessible(page, 'the night');
+  await page.context().close();
+});
+
+test.each([['live.html', 'Look for boards'], ['bay.html', null]])('%s opens', async (path, button) => {
+  const page = await (await stage.browser.newContext()).newPage();
+  await page.goto(stage.serving.url + path);
+  await page.waitForSelector('h1');
+  if (button !== null) await page.getByRole('button', { name: button }).waitFor();
+  await expectAccessible(page, path);
+  await page.context().close();
+});
+
+test('nobody complained', () => {
+  expect(stage.complaints).toEqual([]);
+});
