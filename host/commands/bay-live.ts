@@ -7,12 +7,13 @@ import { BayProblem } from '../bay/work.ts';
 import { workView } from '../bay/work-view.ts';
 import type { BayView } from '../bay/work-view.ts';
 import { listPorts } from '../link/ports.ts';
+import { openSerialPort } from '../link/serial-port.ts';
 import { realDisk } from '../recorder/disk.ts';
 import { LiveFeed } from '../recorder/live.ts';
 import { record } from '../recorder/record.ts';
 import { BayKeys, KEY_HELP, keysOf } from './bay-keys.ts';
 import { BayScreen } from './bay-screen.ts';
-import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
+import { hostClock } from './host-clock.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
@@ -44,8 +45,8 @@ export async function workAtTheCar(options: AtTheCar): Promise<string> {
   live.subscribe(({ reading, t_s, late }) => car.take(() => !late && kept.reading(reading, t_s), reading.kind === 'window' ? reading.mean_uA / 1000 : null));
   try {
     await record({
-      port: options.port, out: options.out, for_s: null, job: null, origin: null, personal: {}, software: NIGHTDRAW_VERSION, low_V: options.low_V, live, listPorts, disk: realDisk,
-      clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s }, signal: ending.signal,
+      port: options.port, out: options.out, for_s: null, job: null, origin: null, personal: {}, software: NIGHTDRAW_VERSION, low_V: options.low_V, live, listPorts, openPort: openSerialPort, disk: realDisk,
+      clock: hostClock, signal: ending.signal,
       wanted: ({ speed }) => ({ stream: speed === 1 ? 'bursts' : 'windows', window_us: 50_000, trigger_uA: 20_000 }),
       onProgress: () => car.recorded(),
       onNote: (text) => car.note(text),
@@ -101,7 +102,7 @@ class Car {
 
   /** A fault in keeping the work ends the recording with its words, instead of being lost. */
   take(reading: () => boolean, current_mA: number | null): void {
-    if (current_mA !== null) Object.assign(this, { current_mA, current_us: monotonic_us() });
+    if (current_mA !== null) Object.assign(this, { current_mA, current_us: hostClock.now_us() });
     try {
       if (reading()) this.show();
     } catch (error) {
@@ -117,7 +118,7 @@ class Car {
   private tick(): void {
     if (!this.begun) return;
     if (this.view.stage === 'preparing') this.show();
-    if (monotonic_us() - this.current_us > STALE_us) this.current_mA = null;
+    if (hostClock.now_us() - this.current_us > STALE_us) this.current_mA = null;
     this.screen.status(this.view, this.current_mA, this.keys.typed);
   }
 
@@ -148,7 +149,7 @@ class Car {
   private act(action: Parameters<KeptWork['act']>[0]): void {
     if (!this.begun) return;
     try {
-      this.kept.act(action, wall_ms());
+      this.kept.act(action, hostClock.wall_ms());
       this.show();
       if (this.kept.work.stage === 'done') this.quit();
     } catch (error) {

@@ -5,9 +5,10 @@ import type { Found } from '../link/find.ts';
 import { boardName, knownBoardsPath, readKnownBoards, rememberBoard } from '../link/known-boards.ts';
 import type { KnownBoard } from '../link/known-boards.ts';
 import { listPorts, noPortAdvice, withoutDriver } from '../link/ports.ts';
+import { openSerialPort } from '../link/serial-port.ts';
 import { UsageError } from './command.ts';
 import type { Command } from './command.ts';
-import { monotonic_us } from './host-clock.ts';
+import { hostClock } from './host-clock.ts';
 import { stopSignal } from './stop.ts';
 
 export const command: Command = {
@@ -21,12 +22,12 @@ before and are not here now are listed with where they were.`,
   positionals: 0,
   async run() {
     const file = knownBoardsPath(process.platform, process.env);
-    const found = await findBoards(listPorts, monotonic_us, stopSignal());
+    const found = await findBoards(listPorts, { time: hostClock, openPort: openSerialPort }, stopSignal());
     const known = readKnownBoards(file);
     for (const line of listed(found, known)) console.log(line);
     for (const driver of process.platform === 'linux' ? withoutDriver() : []) console.log(driver);
     if (found.length === 0) console.log(`no serial port is there; ${noPortAdvice(process.platform)}`);
-    for (const { port, hello } of found) if (hello !== null) rememberBoard(file, { id: hello.id, path: port.path, seen_ms: Date.now() });
+    for (const { port, hello } of found) if (hello !== null) rememberBoard(file, { id: hello.id, path: port.path, seen_ms: hostClock.wall_ms() });
     return 0;
   },
 };
@@ -48,7 +49,7 @@ function listed(found: readonly Found[], known: readonly KnownBoard[]): string[]
  * @throws UsageError naming what there is to choose from; Error where there is nothing
  */
 export async function choosePort(board: number | null, signal: AbortSignal): Promise<string> {
-  const found = await findBoards(listPorts, monotonic_us, signal);
+  const found = await findBoards(listPorts, { time: hostClock, openPort: openSerialPort }, signal);
   const boards = found.filter(({ hello }) => hello !== null && (board === null || hello.id === board));
   if (boards.length === 1) return boards[0]!.port.path;
   if (boards.length > 1) {

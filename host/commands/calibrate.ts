@@ -4,9 +4,10 @@
 import type { Hello } from '../capture/types.ts';
 import { CalibrationBench, KNOWN_LIMITS_mA, SHUNT_LIMITS_mOhm } from '../link/calibration.ts';
 import type { Change } from '../link/calibration.ts';
+import { openSerialPort } from '../link/serial-port.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
-import { monotonic_us } from './host-clock.ts';
+import { hostClock } from './host-clock.ts';
 import { stopSignal } from './stop.ts';
 
 export const command: Command = {
@@ -31,7 +32,7 @@ first --zero, then --known. Each is stored in the board.
   async run(values) {
     const port = requiredText(values, 'port', '/dev/ttyUSB0');
     const change = changeOf(values);
-    const bench = new CalibrationBench(port, monotonic_us);
+    const bench = new CalibrationBench(port, { time: hostClock, openPort: openSerialPort });
     await bench.open(stopSignal());
     try {
       if (change !== null) {

@@ -1,11 +1,18 @@
-// This computer's clocks as the commands hand them down.
+// This computer's clock and timers, as the commands hand them down.
 
 import { uptime } from 'node:os';
+import type { HostClock } from '../contract/time.ts';
 
-/** Microseconds since some origin; never steps, and stands still while the computer sleeps on most systems. */
-export const monotonic_us = (): number => Number(process.hrtime.bigint() / 1000n);
-
-/** Since this computer was started, sleep included. */
-export const uptime_s = (): number => uptime();
-
-export const wall_ms = (): number => Date.now();
+export const hostClock: HostClock = {
+  now_us: () => Number(process.hrtime.bigint() / 1000n),
+  after(ms, work) {
+    const timer = setTimeout(work, ms);
+    return () => clearTimeout(timer);
+  },
+  every(ms, work) {
+    const timer = setInterval(work, ms);
+    return () => clearInterval(timer);
+  },
+  wall_ms: () => Date.now(),
+  up_s: () => uptime(),
+};

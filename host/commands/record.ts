@@ -4,6 +4,7 @@ import { basename } from 'node:path';
 import type { Personal } from '../capture/types.ts';
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
+import { openSerialPort } from '../link/serial-port.ts';
 import { AT_BOOT, STREAM_NAMES, TRIGGER_LIMITS_uA, usualStream, WINDOW_LIMITS_us } from '../link/settings.ts';
 import type { StreamName, WantedSettings } from '../link/settings.ts';
 import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
@@ -20,7 +21,7 @@ import { NightWatch } from '../notify/watch.ts';
 import { choosePort } from './boards.ts';
 import { optionalDuration, optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
-import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
+import { hostClock } from './host-clock.ts';
 import { RecordScreen, summaryInWords } from './record-screen.ts';
 import { stopSignal } from './stop.ts';
 import { SoFar } from './so-far.ts';
@@ -73,11 +74,11 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const signal = stopSignal();
     const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(boardNumber(values), signal);
     const low_V = optionalNumber(values, 'low-volts', 0, 60, 'volts') ?? LOW_V;
-    const screen = new RecordScreen(process.stderr, low_V, () => new Date(wall_ms()));
+    const screen = new RecordScreen(process.stderr, low_V, () => new Date(hostClock.wall_ms()));
     const soFar = new SoFar((text) => screen.note(text));
     const live = new LiveFeed();
     live.subscribe((reading) => soFar.take(reading));
-    const notices = openNotices({ url, desktop: values['notify-desktop'] === true }, desktopCommand(process.platform, process.env), (text) => screen.note(text));
+    const notices = openNotices({ url, desktop: values['notify-desktop'] === true }, desktopCommand(process.platform, process.env), (text) => screen.note(text), hostClock);
     const watch = notices === null ? null : new NightWatch(basename(out), low_V, (event) => notices.tell(event));
     // Only once it records: a port that is not there is one line.
     let awake: Awake | null | undefined;
@@ -89,7 +90,8 @@ An unfinished FILE of the same board is resumed; any other is refused.
       origin: null,
       personal: personalOf(values),
       software: NIGHTDRAW_VERSION,
-      clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
+      clock: hostClock,
+      openPort: openSerialPort,
       low_V,
       wanted,
       live,
@@ -100,7 +102,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       onProgress: (progress, state) => {
         if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
         screen.show(progress, state);
-        watch?.look(state === 'measuring', progress.voltage_V, performance.now());
+        watch?.look(state === 'measuring', progress.voltage_V, hostClock.now_us() / 1000);
       },
       onNote: (text) => screen.note(text),
     }).catch(async (error: Error) => {
@@ -112,7 +114,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       awake?.stop();
       screen.end();
     });
-    rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: Date.now() });
+    rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: hostClock.wall_ms() });
     console.log(summaryInWords(out, summary));
     // Where it lies on this computer is nobody else's matter.
     watch?.done(summaryInWords(basename(out), summary));

@@ -11,6 +11,7 @@ import { nightOptions } from './night-options.ts';
 import { reportsInThreads } from './reports.ts';
 import { noticeSettings, workshopSettings } from './settings-file.ts';
 import { PAGE_DIR } from './shipped.ts';
+import { hostClock } from './host-clock.ts';
 import { stopped, stopSignal } from './stop.ts';
 import { tell } from './tell.ts';
 import { unattendedHere } from './unattended.ts';
@@ -57,12 +58,13 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     const workshop = workshopSettings(named, [dir, '.']);
     nightOptions(workshop);
     const telling = noticeSettings(named, [dir, '.']);
-    const notices = openNotices(telling, desktopCommand(process.platform, process.env), tell);
+    const notices = openNotices(telling, desktopCommand(process.platform, process.env), tell, hostClock);
     const signal = stopSignal();
     const unattended = values['unattended'] === true;
     const lan = lanOf(values, unattended);
     const ports = texts(values, 'board-port');
     const serving = await serve({
+      clock: hostClock,
       dir, port, workshop, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(ports, notices === null ? null : { notices, below_V: telling.below_V }),
       makeReport: reportsInThreads(workshop, [dir, '.']), ...(lan === null ? {} : { lan, onCode: showCode }), ...(unattended ? { unattended: unattendedHere(ports) } : {}), log: tell,
     });

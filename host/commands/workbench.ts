@@ -6,6 +6,7 @@ import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { findBoards } from '../link/find.ts';
 import { listPorts } from '../link/ports.ts';
 import type { ListPorts } from '../link/ports.ts';
+import { openSerialPort } from '../link/serial-port.ts';
 import { usualSettings } from '../link/settings.ts';
 import type { Notices } from '../notify/notices.ts';
 import { NightWatch } from '../notify/watch.ts';
@@ -17,7 +18,7 @@ import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
 import type { RecordSummary } from '../recorder/record.ts';
 import type { FoundBoard, RecordRequest, Workbench } from '../server/live/workbench.ts';
-import { monotonic_us, uptime_s, wall_ms } from './host-clock.ts';
+import { hostClock } from './host-clock.ts';
 import { summaryInWords } from './record-screen.ts';
 
 declare const NIGHTDRAW_VERSION: string;
@@ -46,15 +47,15 @@ export function workbench(also: readonly string[], telling: Telling | null = nul
   const ports = portsAnd(also);
   /** The numbers of the boards that were found, by their ports. */
   const numbers = new Map<string, number>();
-  const remember = (id: number, path: string) => rememberBoard(knownBoardsPath(process.platform, process.env), { id, path, seen_ms: Date.now() });
+  const remember = (id: number, path: string) => rememberBoard(knownBoardsPath(process.platform, process.env), { id, path, seen_ms: hostClock.wall_ms() });
   const toRecorder = (request: Told) => record({
     ...request, origin: null, wanted: usualSettings, bytesPerS: BYTES_PER_S_OF.bursts, software: NIGHTDRAW_VERSION, low_V: telling?.below_V ?? LOW_V, disk: realDisk, listPorts: ports,
-    clock: { mono_us: monotonic_us, wall_ms, up_s: uptime_s },
+    clock: hostClock, openPort: openSerialPort,
   });
   return {
     async find(except, signal) {
       const wanted: ListPorts = async () => (await ports()).filter(({ path }) => !except.includes(path));
-      const found = await findBoards(wanted, monotonic_us, signal);
+      const found = await findBoards(wanted, { time: hostClock, openPort: openSerialPort }, signal);
       for (const { port, hello } of found) if (hello !== null) numbers.set(port.path, hello.id);
       return found.map(({ port, hello, trouble }): FoundBoard => ({ port: port.path, about: port.about, hello, trouble: trouble?.message ?? null }));
     },
@@ -87,7 +88,7 @@ async function recordTelling(request: RecordRequest, { notices, below_V }: Telli
       ...request,
       onProgress: (progress, state) => {
         began = true;
-        watch.look(state === 'measuring', progress.voltage_V, performance.now());
+        watch.look(state === 'measuring', progress.voltage_V, hostClock.now_us() / 1000);
         left = true;
         request.onProgress(progress);
         left = false;

@@ -3,8 +3,10 @@
 
 import type { Hello, WindowReading } from '../capture/types.ts';
 import { WINDOW_FLAG } from '../capture/types.ts';
+import { pause } from '../contract/time.ts';
+import type { Time } from '../contract/time.ts';
 import { Connection } from './connection.ts';
-import type { Monotonic_us } from './connection.ts';
+import type { Outside } from './connection.ts';
 import type { CommandLetter } from './commands.ts';
 import { LinkError } from './port-errors.ts';
 
@@ -44,13 +46,16 @@ export class CalibrationBench {
   /** What the board says of itself now. */
   hello!: Hello;
 
-  constructor(private readonly path: string, now_us: Monotonic_us) {
+  private readonly time: Time;
+
+  constructor(private readonly path: string, outside: Outside) {
+    this.time = outside.time;
     this.connection = new Connection(path, {
       reading: (reading) => void (reading.kind === 'window' && this.windows.push(reading)),
       hello: (hello) => void (this.hello = hello),
       bad: () => undefined,
       closed: () => void (this.gone = true),
-    }, now_us);
+    }, outside);
   }
 
   /** @throws LinkError in one sentence */
@@ -66,12 +71,12 @@ export class CalibrationBench {
   /** Listens for two seconds. @throws LinkError where nothing comes, or what comes is no measure */
   async read(): Promise<ReadNow> {
     this.windows = [];
-    await wait(READ_MS);
+    await pause(this.time, READ_MS);
     const wanted = Math.round((READ_MS * 1000) / this.hello.window_us / 2);
     for (let waited_ms = 0; this.windows.length < wanted; waited_ms += 50) {
       if (this.gone) throw new LinkError(`${this.path} went away; plug the board in again`);
       if (waited_ms > READ_WITHIN_MS) throw new LinkError(`the board at ${this.path} sends no readings; 'nightdraw boards' and BOARD.md tell what may be wrong with its sense chip`);
-      await wait(50);
+      await pause(this.time, 50);
     }
     if (this.windows.some((window) => (window.flags & WINDOW_FLAG.clipped) !== 0)) throw new LinkError('more flows than the board can measure (clipped): take a smaller load');
     const means_mA = this.windows.map((window) => window.mean_uA / 1000);
@@ -131,5 +136,3 @@ function requireSteady({ mean_mA, least_mA, most_mA }: ReadNow): void {
     throw new LinkError(`the current is not steady (${least_mA.toFixed(1)} to ${most_mA.toFixed(1)} mA in two seconds): wait a minute until the load is warm, and see that every clamp sits well`);
   }
 }
-
-const wait = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms));

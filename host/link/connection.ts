@@ -1,16 +1,17 @@
 // One opening of a serial port: from the path to a board that has said hello, and
-// every line after that, checked. The only file that touches the serial port package.
+// every line after that, checked.
 
 import { ReadlineParser } from '@serialport/parser-readline';
-import { SerialPort } from 'serialport';
 import type { ChipLimits, Hello, Reading } from '../capture/types.ts';
+import { pause } from '../contract/time.ts';
+import type { Time } from '../contract/time.ts';
 import { formatCommand, TAG_MAX } from './commands.ts';
 import type { CommandLetter } from './commands.ts';
 import { PROTO, protoOf } from './hello.ts';
 import { LineCap } from './line-cap.ts';
 import { parseLine } from './lines.ts';
 import type { Answer, Bad, Refusal } from './lines.ts';
-import { portNode } from './port-node.ts';
+import type { OpenPort, Port } from './port.ts';
 import { LinkError, noHelloError, openError, wrongProtoError } from './port-errors.ts';
 import { groupOf } from './ports.ts';
 import { commandsFor } from './settings.ts';
@@ -33,8 +34,14 @@ const HELD_MAX = 4096;
 
 const BAD_LINES_SHOWN = 3;
 
-/** Host time that never steps, in microseconds from any origin. */
-export type Monotonic_us = () => number;
+/** A port that has gone may never say that it is closed. */
+const CLOSED_WITHIN_MS = 2000;
+
+/** What a connection has from outside. */
+export interface Outside {
+  time: Time;
+  openPort: OpenPort;
+}
 
 export interface ConnectionHandlers {
   /** A checked reading and when its bytes arrived (host microseconds). */
@@ -58,7 +65,8 @@ export interface Greeting {
 }
 
 export class Connection {
-  private readonly port: SerialPort;
+  private readonly port: Port;
+  private readonly time: Time;
   private arrival_us = 0;
   private bytes = 0;
   private unprintable = 0;
@@ -73,7 +81,8 @@ export class Connection {
   private held: [Reading, number][] | null = [];
   private limits: ChipLimits | null = null;
   private over = false;
-  private node: string | null = null;
+  private shutting: Promise<void> | null = null;
+  private device: string | null = null;
   /** The last question for windows, and whether the board understands such. */
   private readonly again = { tag: 0, known: true };
   /** Whether a line with a right check code came. */
@@ -87,11 +96,12 @@ export class Connection {
   constructor(
     private readonly path: string,
     private readonly handlers: ConnectionHandlers,
-    private readonly now_us: Monotonic_us,
+    { time, openPort }: Outside,
     private readonly asks: 'at once' | 'listening' = 'at once',
     private readonly wanted: WantedSettings = () => null,
   ) {
-    this.port = new SerialPort({ path, baudRate: BAUD, autoOpen: false });
+    this.time = time;
+    this.port = openPort(path, BAUD);
   }
 
   /** Host time of the last byte that arrived. */
@@ -104,27 +114,27 @@ export class Connection {
    * @throws LinkError in one sentence
    */
   async open(signal: AbortSignal): Promise<Greeting> {
-    const opening_us = this.now_us();
-    await new Promise<void>((resolve, reject) => {
-      this.port.open((error) => (error === null || error === undefined ? resolve() : reject(openError(this.path, error, process.platform, groupOf(this.path)))));
+    const opening_us = this.time.now_us();
+    await this.port.open().catch((error: Error) => {
+      throw openError(this.path, error, process.platform, groupOf(this.path));
     });
-    this.arrival_us = this.now_us();
-    this.node = portNode(this.path);
-    this.port.on('data', (chunk: Buffer) => {
-      this.arrival_us = this.now_us();
-      this.count(chunk);
-    });
-    this.port.on('error', () => undefined);
-    this.port.on('close', () => this.ended('the port closed'));
+    this.arrival_us = this.time.now_us();
+    this.device = this.port.device();
     // Not ended with the port: a line that was never finished is then never emitted.
-    const lines = this.port.pipe(new LineCap(), { end: false }).pipe(new ReadlineParser({ delimiter: '\n', encoding: 'latin1' }), { end: false });
-    lines.on('data', (line: string) => this.line(line));
+    const cap = new LineCap();
+    cap.pipe(new ReadlineParser({ delimiter: '\n', encoding: 'latin1' })).on('data', (line: string) => this.line(line));
+    this.port.onData((chunk) => {
+      this.arrival_us = this.time.now_us();
+      this.count(chunk);
+      cap.write(chunk);
+    });
+    this.port.onClose(() => this.ended('the port closed'));
     try {
       this.greeted = await this.askHello(signal);
       const t_us = await this.ask('p', PING_WITHIN_MS);
       if (await this.settle(this.greeted)) this.greeted = await this.askHello(signal);
       if (this.over) throw this.wentAway();
-      const ran_us = this.now_us() - opening_us;
+      const ran_us = this.time.now_us() - opening_us;
       return { hello: this.greeted, t_us, bootedByUs: t_us !== null && t_us / this.greeted.speed < ran_us };
     } catch (error) {
       await this.close();
@@ -142,7 +152,7 @@ export class Connection {
 
   /** Called while nothing comes: asks for a sign of life, and looks whether the port is still there. */
   probe(): void {
-    if (this.node !== null && portNode(this.path) !== this.node) this.torn('the port went away');
+    if (this.device !== null && this.port.device() !== this.device) void this.torn('the port went away');
     else this.send('h');
   }
 
@@ -164,8 +174,19 @@ export class Connection {
   /** Closes the port; resolves when it is closed. Nothing is reported any more. */
   async close(): Promise<void> {
     this.over = true;
-    if (!this.port.isOpen) return;
-    await new Promise<void>((resolve) => this.port.close(() => resolve()));
+    await this.shut();
+  }
+
+  /** One closing, however many wait for it; a bound, since a port that was torn out may never tell. */
+  private shut(): Promise<void> {
+    this.shutting ??= this.port.isOpen ? this.shutNow() : Promise.resolve();
+    return this.shutting;
+  }
+
+  private async shutNow(): Promise<void> {
+    const closed = new AbortController();
+    await Promise.race([this.port.close(), pause(this.time, CLOSED_WITHIN_MS, closed.signal)]);
+    closed.abort();
   }
 
   private ended(reason: string): void {
@@ -183,16 +204,21 @@ export class Connection {
     this.tag = (this.tag % TAG_MAX) + 1;
     if (letter === 'h') this.helloTags.add(this.tag);
     this.port.write(formatCommand(letter, this.tag, value), (error) => {
-      if (error !== null && error !== undefined) this.torn('the port takes nothing any more');
+      if (error !== null) void this.torn('the port takes nothing any more');
     });
     return this.tag;
   }
 
-  /** A port that takes no writing is gone; the package closes it by itself only after some of the errors. */
-  private torn(reason: string): void {
+  /**
+   * A port that takes no writing is gone; the package closes it by itself only after some of
+   * the errors. Told only once it is closed: sooner, whoever opens it again would find it in use.
+   */
+  private async torn(reason: string): Promise<void> {
     if (this.over) return;
-    if (this.port.isOpen) this.port.close(() => undefined);
-    this.ended(reason);
+    this.over = true;
+    this.onEarlyEnd?.();
+    await this.shut();
+    this.handlers.closed(reason);
   }
 
   /** Sends a command and waits for its answer's value; null where none comes. */
@@ -206,11 +232,11 @@ export class Connection {
     const tag = this.send(letter, value);
     return new Promise((resolve) => {
       const done = (back: Answer | Refusal | null) => {
-        clearTimeout(timer);
+        cancel();
         this.pending.delete(tag);
         resolve(back);
       };
-      const timer = setTimeout(() => done(null), within_ms);
+      const cancel = this.time.after(within_ms, () => done(null));
       this.pending.set(tag, done);
     });
   }
@@ -225,18 +251,18 @@ export class Connection {
   private askHello(signal: AbortSignal): Promise<Hello> {
     return new Promise((resolve, reject) => {
       const finish = (end: () => void) => {
-        clearInterval(asking);
-        clearTimeout(limit);
+        stopAsking();
+        stopWaiting();
         signal.removeEventListener('abort', aborted);
         this.onHello = this.onEarlyEnd = null;
         end();
       };
       const aborted = () => finish(() => reject(new LinkError(`stopped while ${this.path} was asked for its hello`)));
       const late = () => finish(() => reject(this.noHello()));
-      const asking = setInterval(() => {
+      const stopAsking = this.time.every(ASK_EVERY_MS, () => {
         if (this.asks === 'at once' || this.heardOurs) this.send('h');
-      }, ASK_EVERY_MS);
-      const limit = setTimeout(late, HELLO_WITHIN_MS);
+      });
+      const stopWaiting = this.time.after(HELLO_WITHIN_MS, late);
       signal.addEventListener('abort', aborted);
       this.onHello = (hello) => finish(() => resolve(hello));
       this.onEarlyEnd = () => finish(() => reject(this.wentAway()));

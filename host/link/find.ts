@@ -2,7 +2,7 @@
 
 import type { Hello } from '../capture/types.ts';
 import { Connection } from './connection.ts';
-import type { Monotonic_us } from './connection.ts';
+import type { Outside } from './connection.ts';
 import { LinkError } from './port-errors.ts';
 import type { ListPorts, PortEntry } from './ports.ts';
 
@@ -14,9 +14,9 @@ export interface Found {
 }
 
 /** Opens one port for some seconds at most and closes it again. */
-export async function askPort(port: PortEntry, now_us: Monotonic_us, signal: AbortSignal): Promise<Found> {
+export async function askPort(port: PortEntry, outside: Outside, signal: AbortSignal): Promise<Found> {
   const ignore = () => undefined;
-  const connection = new Connection(port.path, { reading: ignore, hello: ignore, bad: ignore, closed: ignore }, now_us, 'listening');
+  const connection = new Connection(port.path, { reading: ignore, hello: ignore, bad: ignore, closed: ignore }, outside, 'listening');
   try {
     const { hello } = await connection.open(signal);
     return { port, hello, trouble: null };
@@ -32,9 +32,9 @@ export async function askPort(port: PortEntry, now_us: Monotonic_us, signal: Abo
  * Asks all ports at once: the slow ones are those with nothing behind.
  * @throws Error where the system gives no list
  */
-export async function findBoards(list: ListPorts, now_us: Monotonic_us, signal: AbortSignal): Promise<Found[]> {
+export async function findBoards(list: ListPorts, outside: Outside, signal: AbortSignal): Promise<Found[]> {
   const ports = await list();
-  return Promise.all(ports.map((port) => askPort(port, now_us, signal)));
+  return Promise.all(ports.map((port) => askPort(port, outside, signal)));
 }
 
 /**
@@ -55,7 +55,7 @@ export class Search {
   }
 
   /** Path of the board with that number, null where it is not found this time. */
-  async look(id: number, now_us: Monotonic_us, signal: AbortSignal): Promise<string | null> {
+  async look(id: number, outside: Outside, signal: AbortSignal): Promise<string | null> {
     const ports = await this.list().catch(() => []);
     const there = new Set(ports.map(({ path }) => path));
     // A name that was gone and is there again may lead to another device now.
@@ -63,7 +63,7 @@ export class Search {
     for (const port of ports) {
       if (this.asked.has(port.path)) continue;
       this.asked.add(port.path);
-      const { hello } = await askPort(port, now_us, signal);
+      const { hello } = await askPort(port, outside, signal);
       if (hello?.id === id) return port.path;
     }
     return null;

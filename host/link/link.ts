@@ -2,8 +2,9 @@
 // and makes it again when the cable was out, with growing pauses, until it is closed.
 
 import type { ChipLimits, Hello, Reading } from '../capture/types.ts';
+import { pause } from '../contract/time.ts';
 import { Connection } from './connection.ts';
-import type { Greeting, Monotonic_us } from './connection.ts';
+import type { Greeting, Outside } from './connection.ts';
 import { Search } from './find.ts';
 import type { Bad } from './lines.ts';
 import { LinkError } from './port-errors.ts';
@@ -19,6 +20,10 @@ const SILENT_MS = 15_000;
 /** Silence after which it is asked, and the port looked for. */
 const SILENCE_ASKED_MS = 500;
 const WATCH_MS = 250;
+
+/** A search for boards has each port open for some seconds; one that is in use for longer is somebody else's. */
+const BUSY_TRIES_MS = 6000;
+const BUSY_EVERY_MS = 250;
 
 /** Attempts at the old name before the board is looked for at new ones. */
 const ATTEMPTS_BEFORE_SEARCH = 4;
@@ -41,6 +46,10 @@ export interface LinkHandlers {
   limits?: (limits: ChipLimits) => void;
 }
 
+export interface LinkOutside extends Outside {
+  listPorts: ListPorts;
+}
+
 export interface Link {
   /** Asks the board for its hello again. */
   askHello(): void;
@@ -53,17 +62,16 @@ export interface Link {
 
 /**
  * Opens `path` and keeps it open.
- * @param now_us host time that never steps
+ * @param outside clock, timers and ports; `listPorts` looks where the board is when its port comes back under another name
  * @param signal stops the first attempt; afterwards use `close`
- * @param listPorts looks where the board is when its port comes back under another name
  * @param wanted what the board is to send, now and after each boot
  * @throws LinkError in one sentence: the port is missing, busy, forbidden, or no board of ours
  */
 export async function openLink(
-  path: string, handlers: LinkHandlers, now_us: Monotonic_us, signal: AbortSignal, listPorts: ListPorts, wanted?: WantedSettings,
+  path: string, handlers: LinkHandlers, outside: LinkOutside, signal: AbortSignal, wanted?: WantedSettings,
 ): Promise<Link> {
-  const link = new KeptLink(path, handlers, now_us, listPorts, wanted);
-  await link.connect(signal);
+  const link = new KeptLink(path, handlers, outside, wanted);
+  await link.connectFirst(signal);
   await link.notePorts();
   return link;
 }
@@ -71,7 +79,7 @@ export async function openLink(
 class KeptLink implements Link {
   private connection: Connection | null = null;
   private readonly ending = new AbortController();
-  private watch: NodeJS.Timeout | null = null;
+  private unwatch: () => void = () => undefined;
   private retrying: Promise<void> | null = null;
 
   private search: Search | null = null;
@@ -80,13 +88,25 @@ class KeptLink implements Link {
   constructor(
     private path: string,
     private readonly handlers: LinkHandlers,
-    private readonly now_us: Monotonic_us,
-    private readonly listPorts: ListPorts,
+    private readonly outside: LinkOutside,
     private readonly wanted?: WantedSettings,
   ) {}
 
   async notePorts(): Promise<void> {
-    this.search = await Search.begin(this.listPorts);
+    this.search = await Search.begin(this.outside.listPorts);
+  }
+
+  /** Waits a moment for a port that is in use: somebody may just be looking for boards. @throws LinkError */
+  async connectFirst(signal: AbortSignal): Promise<void> {
+    const { time } = this.outside;
+    for (const end_us = time.now_us() + BUSY_TRIES_MS * 1000; ;) {
+      try {
+        return await this.connect(signal);
+      } catch (error) {
+        if (!(error instanceof LinkError) || error.kind !== 'busy' || signal.aborted || time.now_us() >= end_us) throw error;
+        await pause(time, BUSY_EVERY_MS, signal);
+      }
+    }
   }
 
   /** One attempt. @throws LinkError */
@@ -96,8 +116,8 @@ class KeptLink implements Link {
       hello: this.handlers.hello,
       bad: this.handlers.bad,
       limits: (limits) => this.handlers.limits?.(limits),
-      closed: (reason) => this.lost(reason),
-    }, this.now_us, 'at once', this.wanted);
+      closed: (reason) => this.lost(connection, reason),
+    }, this.outside, 'at once', this.wanted);
     const greeting = await connection.open(signal);
     try {
       const refused = signal.aborted ? `stopped while ${this.path} was opened` : this.handlers.up(greeting);
@@ -108,7 +128,7 @@ class KeptLink implements Link {
     }
     this.id = greeting.hello.id;
     this.connection = connection;
-    this.watch = setInterval(() => this.listen(connection), WATCH_MS);
+    this.unwatch = this.outside.time.every(WATCH_MS, () => this.listen(connection));
     connection.release();
   }
 
@@ -131,20 +151,17 @@ class KeptLink implements Link {
     await this.retrying;
   }
 
-  private unwatch(): void {
-    if (this.watch !== null) clearInterval(this.watch);
-    this.watch = null;
-  }
-
   private listen(connection: Connection): void {
-    const silent_ms = (this.now_us() - connection.lastByte_us) / 1000;
+    const silent_ms = (this.outside.time.now_us() - connection.lastByte_us) / 1000;
     if (silent_ms > SILENT_MS) {
-      void connection.close().then(() => this.lost(`nothing came for ${SILENT_MS / 1000} s`));
+      // Not looked at again while it is being closed.
+      this.unwatch();
+      void connection.close().then(() => this.lost(connection, `nothing came for ${SILENT_MS / 1000} s`));
     } else if (silent_ms > SILENCE_ASKED_MS) connection.probe();
   }
 
-  private lost(reason: string): void {
-    if (this.ending.signal.aborted || this.connection === null) return;
+  private lost(connection: Connection, reason: string): void {
+    if (this.ending.signal.aborted || this.connection !== connection) return;
     this.connection = null;
     this.unwatch();
     this.handlers.down(reason);
@@ -152,7 +169,7 @@ class KeptLink implements Link {
   }
 
   private async lookElsewhere(signal: AbortSignal): Promise<void> {
-    const found = await this.search?.look(this.id, this.now_us, signal);
+    const found = await this.search?.look(this.id, this.outside, signal);
     if (found !== null && found !== undefined) this.path = found;
   }
 
@@ -160,7 +177,7 @@ class KeptLink implements Link {
     const { signal } = this.ending;
     let told = '';
     for (let attempt = 0; !signal.aborted; attempt++) {
-      await pause(RETRY_MS[Math.min(attempt, RETRY_MS.length - 1)]!, signal);
+      await pause(this.outside.time, RETRY_MS[Math.min(attempt, RETRY_MS.length - 1)]!, signal);
       if (signal.aborted) return;
       try {
         await this.connect(signal);
@@ -174,16 +191,4 @@ class KeptLink implements Link {
       }
     }
   }
-}
-
-function pause(ms: number, signal: AbortSignal): Promise<void> {
-  return new Promise((resolve) => {
-    const done = () => {
-      clearTimeout(timer);
-      signal.removeEventListener('abort', done);
-      resolve();
-    };
-    const timer = setTimeout(done, ms);
-    signal.addEventListener('abort', done);
-  });
 }

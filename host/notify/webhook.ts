@@ -1,6 +1,9 @@
 // Tells a web address what happened to a night. Each event is sent in order until the
 // other side has taken it, and never again after that; nobody waits for it meanwhile.
 
+import { pause } from '../contract/time.ts';
+import type { Time } from '../contract/time.ts';
+
 export interface NotifyEvent {
   event: 'night-done' | 'recording-stopped' | 'board-silent' | 'battery-low';
   /** The capture's file name. */
@@ -30,7 +33,7 @@ export class Webhook {
   private readonly ended = new AbortController();
 
   /** @param onTrouble told once for each event that is refused or given up, in one sentence */
-  constructor(private readonly url: string, private readonly onTrouble: (text: string) => void, private readonly times = TIMES) {}
+  constructor(private readonly url: string, private readonly onTrouble: (text: string) => void, private readonly time: Time, private readonly times = TIMES) {}
 
   /** Returns at once. `id` stays the same over all attempts, for a receiver that answered too late. */
   tell(event: NotifyEvent): void {
@@ -42,9 +45,9 @@ export class Webhook {
   /** Waits for what is to be sent, but no longer than `most_ms`. */
   async close(most_ms: number): Promise<void> {
     if (this.running === null) return;
-    const timer = setTimeout(() => this.ended.abort(), most_ms);
+    const cancel = this.time.after(most_ms, () => this.ended.abort());
     await this.running;
-    clearTimeout(timer);
+    cancel();
     if (this.waiting.length > 0) this.onTrouble(`${this.waiting.length} notices were not taken by the web address; see --notify, or notify_url in nightdraw.json`);
   }
 
@@ -58,7 +61,7 @@ export class Webhook {
         pause_ms = this.times.again_ms;
         continue;
       }
-      await this.pause(pause_ms);
+      await pause(this.time, pause_ms, this.ended.signal);
       pause_ms = Math.min(2 * pause_ms, this.times.again_ms_max);
     }
     this.running = null;
@@ -70,7 +73,7 @@ export class Webhook {
     // a fetch that waits, and then no timeout comes, ever.
     const attempt = new AbortController();
     const stop = () => attempt.abort();
-    const timer = setTimeout(stop, this.times.answer_ms);
+    const cancel = this.time.after(this.times.answer_ms, stop);
     this.ended.signal.addEventListener('abort', stop);
     try {
       // A redirection is no taking: the notice would go where nobody named.
@@ -82,21 +85,8 @@ export class Webhook {
     } catch {
       return null;
     } finally {
-      clearTimeout(timer);
+      cancel();
       this.ended.signal.removeEventListener('abort', stop);
     }
-  }
-
-  private pause(ms: number): Promise<void> {
-    return new Promise((resolve) => {
-      const done = () => {
-        clearTimeout(timer);
-        this.ended.signal.removeEventListener('abort', done);
-        resolve();
-      };
-      const timer = setTimeout(done, ms);
-      this.ended.signal.addEventListener('abort', done);
-      if (this.ended.signal.aborted) done();
-    });
   }
 }

@@ -6,6 +6,8 @@ import type { ChildProcess } from 'node:child_process';
 
 export interface Awake {
   stop(): void;
+  /** Resolves when nothing holds this computer awake any more. */
+  readonly ended: Promise<void>;
 }
 
 /** Ends when its input does: when the recorder is gone. */
@@ -30,17 +32,24 @@ export function keepAwake(command: [string, string[]] | null, onNote: (text: str
     onNote(`this computer cannot be kept awake from here (${reason}); set it not to sleep tonight, also with its lid shut`);
   if (command === null) {
     cannot('no way is known on this system');
-    return { stop: () => undefined };
+    return { stop: () => undefined, ended: Promise.resolve() };
   }
   let stopping = false;
   const child: ChildProcess = spawn(command[0], command[1], { stdio: ['pipe', 'ignore', 'ignore'], windowsHide: true });
-  child.on('error', (error) => cannot(error.message));
-  child.on('exit', (code) => {
-    if (!stopping) cannot(`${command[0]} ended with ${code}`);
+  const ended = new Promise<void>((resolve) => {
+    child.on('error', (error) => {
+      cannot(error.message);
+      resolve();
+    });
+    child.on('exit', (code) => {
+      if (!stopping) cannot(`${command[0]} ended with ${code}`);
+      resolve();
+    });
   });
   child.stdin!.on('error', () => undefined);
   child.unref();
   return {
+    ended,
     stop() {
       stopping = true;
       child.stdin!.end();

@@ -1,12 +1,13 @@
 // Records a board into a capture until the time is up or somebody stops it. Wires
 // link and session, holds the timers, and says in words what happens.
 
-import { setTimeout as pause } from 'node:timers/promises';
 import type { ResumePoint } from '../capture/resume.ts';
 import type { Hello, Reading } from '../capture/types.ts';
+import { pause } from '../contract/time.ts';
 import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
 import type { Link, LinkHandlers } from '../link/link.ts';
+import type { OpenPort } from '../link/port.ts';
 import type { ListPorts } from '../link/ports.ts';
 import { canBeSet } from '../link/settings.ts';
 import type { WantedSettings } from '../link/settings.ts';
@@ -20,7 +21,7 @@ import { resumable, Session } from './session.ts';
 import type { Progress, SessionOptions } from './session.ts';
 import { SleepWatch } from './slept.ts';
 
-export type { HostClock, Progress } from './session.ts';
+export type { Progress } from './session.ts';
 
 /** A transaction holds what came in this time: a second may be lost, and half of it is spent on being sure. */
 const COMMIT_EVERY_MS = 500;
@@ -43,6 +44,7 @@ const ASK_EVERY_US = 1e6;
 
 export interface RecordOptions extends SessionOptions {
   port: string;
+  openPort: OpenPort;
   /** Where the board is looked for when its port comes back under another name. */
   listPorts: ListPorts;
   /** What a second of it takes on disk at most; absent: windows alone. */
@@ -121,11 +123,11 @@ class Recording {
     const { port, clock, signal } = this.options;
     const stop = () => this.end();
     signal.addEventListener('abort', stop);
-    const timers: NodeJS.Timeout[] = [];
+    const timers: (() => void)[] = [];
     try {
-      this.link = await openLink(port, this.handlers(), () => clock.mono_us(), signal, this.options.listPorts, this.options.wanted);
-      timers.push(setInterval(() => this.guarded(() => this.tick()), COMMIT_EVERY_MS));
-      timers.push(setInterval(() => this.guarded(() => this.watchDisk()), DISK_EVERY_MS));
+      this.link = await openLink(port, this.handlers(), { time: clock, openPort: this.options.openPort, listPorts: this.options.listPorts }, signal, this.options.wanted);
+      timers.push(clock.every(COMMIT_EVERY_MS, () => this.guarded(() => this.tick())));
+      timers.push(clock.every(DISK_EVERY_MS, () => this.guarded(() => this.watchDisk())));
       if (signal.aborted) this.end();
       await this.over;
       await this.lastOnes(this.session!);
@@ -140,7 +142,7 @@ class Recording {
       this.session?.abandon();
       throw error;
     } finally {
-      timers.forEach(clearInterval);
+      timers.forEach((stop) => stop());
       signal.removeEventListener('abort', stop);
     }
   }
@@ -148,10 +150,10 @@ class Recording {
   /** What is missing of the last second is asked for before the port is closed: nobody can do it later. */
   private async lastOnes(session: Session): Promise<void> {
     const { clock } = this.options;
-    const limit_us = clock.mono_us() + LAST_WAIT_MS * 1000;
-    while (this.failure === null && clock.mono_us() < limit_us && this.link?.isUp === true && this.again.hopeful(session.holes, session.windowEnd_us, clock.mono_us())) {
-      this.askAgain(session, clock.mono_us());
-      await pause(LAST_STEP_MS);
+    const limit_us = clock.now_us() + LAST_WAIT_MS * 1000;
+    while (this.failure === null && clock.now_us() < limit_us && this.link?.isUp === true && this.again.hopeful(session.holes, session.windowEnd_us, clock.now_us())) {
+      this.askAgain(session, clock.now_us());
+      await pause(clock, LAST_STEP_MS);
     }
   }
 
@@ -284,7 +286,7 @@ class Recording {
     if (note !== null) this.options.onNote(note);
     this.options.onProgress(session.commit(), this.state);
     // A board that is away or has lost its sense chip sends nothing that would end it.
-    this.overdue = session.elapsed_s(clock.mono_us()) >= (for_s ?? Infinity) ? this.overdue + 1 : 0;
+    this.overdue = session.elapsed_s(clock.now_us()) >= (for_s ?? Infinity) ? this.overdue + 1 : 0;
     if (this.overdue > GRACE_TURNS) this.end();
   }
 }

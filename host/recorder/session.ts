@@ -7,6 +7,7 @@ import type { ResumePoint } from '../capture/resume.ts';
 import type { BadLine, ChipLimits, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
 import { BAD_LINES_KEPT, createCapture } from '../capture/writer.ts';
 import type { CaptureWriter } from '../capture/writer.ts';
+import type { HostClock } from '../contract/time.ts';
 import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
 import { HostAxis } from './axis.ts';
@@ -16,14 +17,6 @@ import { Sequence } from './sequence.ts';
 import { away } from './slept.ts';
 import type { HostStamp, Slept } from './slept.ts';
 import type { Hole, Verdict } from './sequence.ts';
-
-/** The host's clocks: one that never steps, for measuring, and the wall's, for labels. */
-export interface HostClock {
-  mono_us: () => number;
-  wall_ms: () => number;
-  /** Seconds since the computer was started, sleep included. */
-  up_s: () => number;
-}
 
 export interface SessionOptions {
   out: string;
@@ -100,7 +93,7 @@ export class Session {
     const { out, software, job, origin, clock, personal = {} } = options;
     const wall_ms = clock.wall_ms();
     this.axis_ms = resume?.axis_ms ?? wall_ms;
-    this.begun_us = clock.mono_us();
+    this.begun_us = clock.now_us();
     this.hello = greeting.hello;
     if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin, personal });
     const gone = resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
@@ -143,7 +136,7 @@ export class Session {
   }
 
   private begin(hello: Hello, reason: Run['reason']): void {
-    if (hello.speed !== this.hello.speed) this.axis.changeSpeed(hello.speed, this.options.clock.mono_us());
+    if (hello.speed !== this.hello.speed) this.axis.changeSpeed(hello.speed, this.options.clock.now_us());
     this.hello = hello;
     this.before.lost += this.sequence.lost;
     this.before.missing_us += this.sequence.missing_us;
@@ -166,7 +159,7 @@ export class Session {
 
   private stamp(): HostStamp {
     const { clock } = this.options;
-    const axis_us = this.axis.at(clock.mono_us()) + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    const axis_us = this.axis.at(clock.now_us()) + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
     return { axis_us, wall_ms: clock.wall_ms(), up_s: clock.up_s() };
   }
 

@@ -4,7 +4,7 @@
 // (Linux: CLOCK_MONOTONIC), the uptime counts sleep (CLOCK_BOOTTIME), the wall clock
 // counts it too, but is set now and then.
 
-import type { HostClock } from './session.ts';
+import type { HostClock } from '../contract/time.ts';
 
 /** Less is a busy computer. */
 const LEAST_S = 2;
@@ -32,7 +32,7 @@ export class SleepWatch {
   }
 
   private read(): Readings {
-    return { mono_s: this.clock.mono_us() / 1e6, up_s: this.clock.up_s(), wall_s: this.clock.wall_ms() / 1000 };
+    return { mono_s: this.clock.now_us() / 1e6, up_s: this.clock.up_s(), wall_s: this.clock.wall_ms() / 1000 };
   }
 
   /** To be called twice a second. Returns what happened since the last call, null for nothing. */

@@ -20,6 +20,7 @@ import { Entry } from './lan/entry.ts';
 import { lanRoutes } from './lan/routes.ts';
 import type { Lan } from './lan/routes.ts';
 import { Library } from './library.ts';
+import type { HostClock } from '../contract/time.ts';
 import { Recordings } from './live/recordings.ts';
 import { Unattended } from './live/unattended.ts';
 import type { UnattendedParts } from './live/unattended.ts';
@@ -38,6 +39,8 @@ import { reportRoutes } from './routes-report.ts';
 import { Shelf } from './shelf/shelf.ts';
 
 export interface ServeOptions {
+  /** This computer's clock and timers. */
+  clock: HostClock;
   /** Folder of captures and CSV files. */
   dir: string;
   /** TCP port; 0 takes any free one. */
@@ -97,13 +100,14 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     throw new Error(`the page is not built (no index.html in '${options.pageDir}'); run npm run build`);
   }
   const { dir, log, workshop = {}, bench = null, lan = null, patience = PATIENCE } = options;
-  const now_ms = () => performance.now();
+  const { clock } = options;
+  const now_ms = () => clock.now_us() / 1000;
   const readers = options.readers ?? inThreads(log);
   const shelf = new Shelf(dir, JSON.stringify([options.software ?? '', workshop]), now_ms);
   const library = new Library({ dir, shelf, now_ms, readers, workshop });
   const reports = new Reports(dir, options.makeReport ?? null);
-  const recordings = new Recordings({ dir, shelf, bench, readers, now_ms, log });
-  const unattended = options.unattended === undefined ? null : new Unattended(options.unattended, recordings, now_ms, log);
+  const recordings = new Recordings({ dir, shelf, bench, readers, clock, log });
+  const unattended = options.unattended === undefined ? null : new Unattended(options.unattended, recordings, clock, log);
   let port = options.port;
   const open: Lan | null = lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
   const routes = describedToo([...captureRoutes(library), ...reportRoutes(reports), ...liveRoutes(recordings), ...lanRoutes(open)]);

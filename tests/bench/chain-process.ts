@@ -2,6 +2,8 @@
 // does, and prints the CPU microseconds that a reading took.
 import { ReadlineParser } from '@serialport/parser-readline';
 import { SerialPort } from 'serialport';
+import { hostClock } from '../../host/commands/host-clock.ts';
+import { openSerialPort } from '../../host/link/serial-port.ts';
 import { realDisk } from '../../host/recorder/disk.ts';
 import { LiveFeed } from '../../host/recorder/live.ts';
 import { record } from '../../host/recorder/record.ts';
@@ -37,6 +39,6 @@ if (mode === 'bare') {
   await record({
     port: path, out, for_s: null, job: null, software: 'bench', origin: null, signal: stop.signal, low_V: null, disk: realDisk, live,
     listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
-    clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now, up_s: () => performance.now() / 1000 },
+    clock: hostClock, openPort: openSerialPort,
   });
 }

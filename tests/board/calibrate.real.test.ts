@@ -4,6 +4,8 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
+import { hostClock } from '../../host/commands/host-clock.ts';
+import { openSerialPort } from '../../host/link/serial-port.ts';
 import type { ModuleSpec } from '../../host/emulator/car/spec.ts';
 import { startEmulatedBoard } from '../../host/emulator/emulated-port.ts';
 import type { SpecimenErrors } from '../../host/emulator/sense-chip.ts';
@@ -19,7 +21,7 @@ async function onBench(modules: ModuleSpec[], errors: SpecimenErrors, work: (ben
   const board = startEmulatedBoard({
     image: IMAGE, scenario: { name: 'load', summary: '', length_s: 60, seed: 5, car: carOf(modules) }, speed: 1, link, errors, log: () => undefined, now_ms: () => performance.now(),
   });
-  const bench = new CalibrationBench(link, () => performance.now() * 1000);
+  const bench = new CalibrationBench(link, { time: hostClock, openPort: openSerialPort });
   try {
     await bench.open(new AbortController().signal);
     await work(bench);

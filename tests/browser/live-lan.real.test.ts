@@ -7,6 +7,7 @@ import { join } from 'node:path';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { hostClock } from '../../host/commands/host-clock.ts';
 import { expectAccessible } from './axe.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
@@ -17,7 +18,7 @@ const dir = mkdtempSync(join(tmpdir(), 'nightdraw-lan-'));
 let serving: Serving;
 let browser: Browser;
 
-const start = (port: number) => serve({ dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
+const start = (port: number) => serve({ clock: hostClock, dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
 beforeAll(async () => {
   serving = await start(0);
   browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });

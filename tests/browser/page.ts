@@ -6,6 +6,7 @@ import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
+import { hostClock } from '../../host/commands/host-clock.ts';
 import type { Findings } from '../../host/analysis/findings.ts';
 import { importCsv } from '../../host/capture/csv.ts';
 import { reportsInThreads } from '../../host/commands/reports.ts';
@@ -59,7 +60,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
       return findings === undefined ? real.findings(file, options) : Promise.resolve(findings);
     },
   };
-  const serving = await serve({ dir: captures, port: 0, pageDir: PAGE, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
+  const serving = await serve({ clock: hostClock, dir: captures, port: 0, pageDir: PAGE, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
   const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   return {
     serving,

@@ -20,6 +20,7 @@ export class Boards {
     private readonly bench: Workbench | null,
     private readonly recordedAt: (port: string) => string | null,
     private readonly changed: () => void,
+    private readonly wall_ms: () => number,
   ) {}
 
   list(): BoardList {
@@ -58,7 +59,7 @@ export class Boards {
     } catch (error) {
       this.trouble = (error as Error).message;
     }
-    this.searched_ms = Date.now();
+    this.searched_ms = this.wall_ms();
   }
 
   at(port: string): FoundBoard | null {

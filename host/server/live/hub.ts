@@ -3,6 +3,7 @@
 
 import type { Request, Response } from 'express';
 import { randomBytes } from 'node:crypto';
+import type { HostClock } from '../../contract/time.ts';
 import type { LiveEventName, LivePicture } from '../api.ts';
 import { RequestProblem } from '../problem.ts';
 import { Frames } from './frames.ts';
@@ -31,12 +32,11 @@ export class Hub {
   private readonly viewers = new Set<Viewer>();
   private readonly frames = new Frames(randomBytes(6).toString('hex'));
   private picture: { n: number; bytes: Buffer } | null = null;
-  private readonly beat: NodeJS.Timeout;
+  private readonly stopBeat: () => void;
 
   /** @param pictureNow all that a new viewer has to know */
-  constructor(private readonly pictureNow: () => LivePicture, private readonly now_ms: () => number) {
-    this.beat = setInterval(() => this.beatAll(), BEAT_MS);
-    this.beat.unref();
+  constructor(private readonly pictureNow: () => LivePicture, private readonly clock: HostClock) {
+    this.stopBeat = clock.every(BEAT_MS, () => this.beatAll());
   }
 
   get count(): number {
@@ -68,7 +68,7 @@ export class Hub {
 
   private give(viewer: Viewer, bytes: Buffer): void {
     if (viewer.behind_ms !== null) return;
-    if (viewer.response.writableLength > BEHIND_BYTES) viewer.behind_ms = this.now_ms();
+    if (viewer.response.writableLength > BEHIND_BYTES) viewer.behind_ms = this.clock.now_us() / 1000;
     else viewer.response.write(bytes);
   }
 
@@ -86,8 +86,8 @@ export class Hub {
   }
 
   private beatAll(): void {
-    const now_ms = this.now_ms();
-    const bytes = this.frames.bytesOf('beat', { now_ms: Date.now() }, null);
+    const now_ms = this.clock.now_us() / 1000;
+    const bytes = this.frames.bytesOf('beat', { now_ms: this.clock.wall_ms() }, null);
     for (const viewer of this.viewers) {
       if (viewer.behind_ms !== null && now_ms - viewer.behind_ms > STUCK_MS) viewer.response.destroy();
       else this.give(viewer, bytes);
@@ -95,7 +95,7 @@ export class Hub {
   }
 
   close(): void {
-    clearInterval(this.beat);
+    this.stopBeat();
     for (const { response } of this.viewers) response.end();
     this.viewers.clear();
   }

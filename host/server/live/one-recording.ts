@@ -6,6 +6,7 @@ import type { LiveReading } from '../../recorder/live.ts';
 import { BYTES_PER_S_OF, STOP_BELOW_BYTES } from '../../recorder/disk.ts';
 import type { Progress } from '../../recorder/record.ts';
 import type { Personal } from '../../capture/types.ts';
+import type { HostClock } from '../../contract/time.ts';
 import type { LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../api.ts';
 import { BayDesk } from './bay-desk.ts';
 import { LineQuality } from './line-quality.ts';
@@ -54,29 +55,32 @@ export class OneRecording {
   private readonly recent = new Recent();
   readonly bay: BayDesk | null;
   private fresh: LiveWindow[] = [];
-  private flushing: NodeJS.Timeout | null = null;
+  private stopFlushing: (() => void) | null = null;
   private onStarted: () => void = () => undefined;
   /** Resolves when it records, or has failed to. */
   readonly started: Promise<void>;
   /** Resolves when it is over, however it ended. */
   readonly over: Promise<void>;
 
-  /** @param now_ms a clock that only moves forward */
   constructor(
     readonly plan: RecordingPlan,
     private readonly bench: Workbench,
     private readonly send: (name: LiveEventName, data: unknown) => void,
-    private readonly now_ms: () => number,
+    private readonly clock: HostClock,
   ) {
     this.bay = plan.bay === null ? null : new BayDesk(plan.bay, (view) => send('bay', { name: plan.name, view }));
-    this.began_ms = Date.now();
-    this.heard_ms = now_ms();
+    this.began_ms = clock.wall_ms();
+    this.heard_ms = this.now_ms();
     this.started = new Promise((resolve) => (this.onStarted = resolve));
     this.over = this.run();
   }
 
   get running(): boolean {
     return this.state !== 'ended' && this.state !== 'failed';
+  }
+
+  private now_ms(): number {
+    return this.clock.now_us() / 1000;
   }
 
   private async run(): Promise<void> {
@@ -154,7 +158,7 @@ export class OneRecording {
     this.current_mA = window[2];
     this.elapsed_s = t_s;
     this.fresh.push(window);
-    this.flushing ??= setTimeout(() => this.flush(), TOGETHER_MS);
+    this.stopFlushing ??= this.clock.after(TOGETHER_MS, () => this.flush());
     const step = this.watch.take(window[0], window[1], window[2]);
     if (step !== null) this.called(step);
   }
@@ -167,8 +171,8 @@ export class OneRecording {
   }
 
   private flush(): void {
-    if (this.flushing !== null) clearTimeout(this.flushing);
-    this.flushing = null;
+    this.stopFlushing?.();
+    this.stopFlushing = null;
     if (this.fresh.length === 0) return;
     const windows = thinned(this.fresh);
     this.fresh = [];
@@ -177,7 +181,7 @@ export class OneRecording {
   }
 
   private note(text: string): void {
-    this.notes.push({ at_ms: Date.now(), text: text.replaceAll(this.plan.path, this.plan.name) });
+    this.notes.push({ at_ms: this.clock.wall_ms(), text: text.replaceAll(this.plan.path, this.plan.name) });
     if (this.notes.length > NOTES_MAX) this.notes.shift();
     this.send('status', this.now());
   }

@@ -5,6 +5,8 @@ import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { KeptWork } from '../../bay/kept-work.ts';
 import type { BayAction, BayStart, BayView, BoardList, LivePicture, RecordingList, RecordOrder, Recording, Unfinished } from '../api.ts';
+import { pause } from '../../contract/time.ts';
+import type { HostClock } from '../../contract/time.ts';
 import { findFile } from '../folder.ts';
 import type { CaptureFile } from '../folder.ts';
 import { lockCapture } from '../../recorder/lock.ts';
@@ -32,8 +34,7 @@ export interface RecordingsParts {
   /** Null: no board is to be had from here. */
   bench: Workbench | null;
   readers: Pick<Readers, 'unfinished'>;
-  /** Milliseconds of a clock that only moves forward. */
-  now_ms: () => number;
+  clock: HostClock;
   log: (line: string) => void;
 }
 
@@ -47,8 +48,8 @@ export class Recordings {
   private closed = false;
 
   constructor(private readonly parts: RecordingsParts) {
-    this.hub = new Hub(() => this.picture(), parts.now_ms);
-    this.boards = new Boards(parts.bench, (port) => this.recordedAt(port), () => this.hub.send('boards', this.boards.list()));
+    this.hub = new Hub(() => this.picture(), parts.clock);
+    this.boards = new Boards(parts.bench, (port) => this.recordedAt(port), () => this.hub.send('boards', this.boards.list()), () => parts.clock.wall_ms());
   }
 
   boardList(): BoardList {
@@ -119,12 +120,14 @@ export class Recordings {
     const plan = 'resume' in order ? await this.planToResume(order.resume) : this.planOf(order);
     const busy = this.recordedAt(plan.board.port);
     if (busy !== null) throw new RequestProblem(409, 'recorded', `The board at ${plan.board.port} is being recorded into ${busy} already; end that first.`);
-    const one = new OneRecording(plan, bench, (name, data) => this.hub.send(name, data), this.parts.now_ms);
+    const one = new OneRecording(plan, bench, (name, data) => this.hub.send(name, data), this.parts.clock);
     this.all.set(plan.name, one);
     this.taken.delete(plan.name);
     this.forgetOld();
     void one.over.then(() => this.hub.send('boards', this.boards.list()));
-    await Promise.race([one.started, new Promise((resolve) => setTimeout(resolve, STARTED_WITHIN_MS).unref())]);
+    const waited = new AbortController();
+    await Promise.race([one.started, pause(this.parts.clock, STARTED_WITHIN_MS, waited.signal)]);
+    waited.abort();
     const now = one.now();
     if (now.state === 'failed') {
       this.all.delete(plan.name);
@@ -158,7 +161,7 @@ export class Recordings {
 
   /** Sorts by time in any list of files, and says which board it was. */
   private freshName(number: string): string {
-    const now = new Date();
+    const now = new Date(this.parts.clock.wall_ms());
     const two = (n: number) => String(n).padStart(2, '0');
     const base = `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}-${two(now.getHours())}${two(now.getMinutes())}-${number}`;
     for (let i = 1; ; i++) {
@@ -188,7 +191,7 @@ export class Recordings {
    * @throws RequestProblem 404 where there is no such work, 409 with the words for who did it where it makes no sense now
    */
   act(name: string, action: BayAction): BayView {
-    return this.workAt(name).act(action, Date.now());
+    return this.workAt(name).act(action, this.parts.clock.wall_ms());
   }
 
   /** Stops for now: the capture stays unfinished, so that the work can be gone on with. @throws RequestProblem 404 */
@@ -209,7 +212,7 @@ export class Recordings {
   /** Goes on with what was being recorded a moment ago, before the server was stopped or the power failed. */
   async goOn(): Promise<void> {
     if (this.parts.bench === null) return;
-    const recent = (await this.unfinished()).filter(({ written_ms }) => Date.now() - written_ms < JUST_NOW_MS);
+    const recent = (await this.unfinished()).filter(({ written_ms }) => this.parts.clock.wall_ms() - written_ms < JUST_NOW_MS);
     for (const { name } of recent) {
       if (this.closed) return;
       await this.begin({ resume: name }).then(

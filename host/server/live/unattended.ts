@@ -1,6 +1,7 @@
 // Records known boards unasked: when one is plugged in, and when the computer is back after
 // a power cut. Ends a recording whose board has been away for long: the car is gone.
 
+import type { HostClock } from '../../contract/time.ts';
 import type { Recording, RecordingList, RecordOrder, Board } from '../api.ts';
 
 const LOOK_EVERY_MS = 2000;
@@ -13,7 +14,11 @@ const TRIES_MAX = 3;
 const AGAIN_AFTER_MS = 10_000;
 /** A car that stands stays connected; nobody leaves the cable out for this long and then goes on. */
 export const AWAY_END_S = 3600;
-/** A power cut of a night is gone on after; later the board may be at another car. */
+/**
+ * A power cut of a night is gone on after; later the board may be at another car. By the wall's
+ * clock alone, as the file's time of writing is: where that was set back meanwhile, the night is
+ * gone on with, since a file with a gap tells more than two halves.
+ */
 const SAME_NIGHT_MS = 16 * 3_600_000;
 
 export interface UnattendedParts {
@@ -40,15 +45,14 @@ interface SeenPort {
 
 export class Unattended {
   private readonly seen = new Map<string, SeenPort>();
-  private timer: NodeJS.Timeout | null = null;
+  private stopWaiting: () => void = () => undefined;
   private looking: Promise<void> = Promise.resolve();
   private closed = false;
 
-  /** @param now_ms a clock that only moves forward */
   constructor(
     private readonly parts: UnattendedParts,
     private readonly recorder: Recorder,
-    private readonly now_ms: () => number,
+    private readonly clock: HostClock,
     private readonly log: (line: string) => void,
   ) {}
 
@@ -56,14 +60,18 @@ export class Unattended {
     if (this.closed) return;
     this.looking = this.look().catch((error: unknown) => this.log(`known boards were not looked for: ${(error as Error).message}`));
     void this.looking.then(() => {
-      if (!this.closed) this.timer = setTimeout(() => this.start(), LOOK_EVERY_MS).unref();
+      if (!this.closed) this.stopWaiting = this.clock.after(LOOK_EVERY_MS, () => this.start());
     });
   }
 
   async close(): Promise<void> {
     this.closed = true;
-    if (this.timer !== null) clearTimeout(this.timer);
+    this.stopWaiting();
     await this.looking;
+  }
+
+  private now_ms(): number {
+    return this.clock.now_us() / 1000;
   }
 
   /** One look; `start` does it again and again. */
@@ -112,7 +120,7 @@ export class Unattended {
   }
 
   private async take(port: string, number: string): Promise<void> {
-    const recent = (await this.recorder.list()).unfinished.filter(({ board, written_ms }) => board === number && Date.now() - written_ms < SAME_NIGHT_MS);
+    const recent = (await this.recorder.list()).unfinished.filter(({ board, written_ms }) => board === number && this.clock.wall_ms() - written_ms < SAME_NIGHT_MS);
     const last = recent.sort((a, b) => b.written_ms - a.written_ms)[0];
     if (last !== undefined && await this.begun({ resume: last.name }, `goes on with ${last.name}`)) return;
     // Nothing of tonight may be lost because an older file is not in order.

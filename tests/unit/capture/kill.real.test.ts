@@ -1,4 +1,4 @@
-// kill -9 at random instants: no acknowledged reading is lost, none is invented or
+// kill -9 at instants from a seed: no acknowledged reading is lost, none is invented or
 // doubled, and the next writer goes on. The long form runs in the soak.
 import { spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
@@ -8,6 +8,8 @@ import { expect, test } from 'vitest';
 import { openCapture } from '../../../host/capture/reader.ts';
 import type { Hello } from '../../../host/capture/types.ts';
 import { CaptureWriter, createCapture, MERGED } from '../../../host/capture/writer.ts';
+import { seededRandom } from '../../../host/emulator/random.ts';
+import { seedOf } from '../../seeds.ts';
 import { numbered } from './kill-writer.ts';
 
 const hello: Hello = {
@@ -15,16 +17,17 @@ const hello: Hello = {
   shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 1,
 };
 
+const SEED = seedOf(77);
 const KILLS = process.env['NIGHTDRAW_SOAK'] === '1' ? 100 : 6;
 
-/** Lets a writer run for some time after its first word, kills it, and returns how many it acknowledged. */
-function writeAndKill(path: string, after_ms: number): Promise<number> {
+/** Lets a writer acknowledge so often, kills it, and returns how many it acknowledged. */
+function writeAndKill(path: string, words: number): Promise<number> {
   const program = new URL('./kill-writer.ts', import.meta.url).pathname;
   const child = spawn(process.execPath, ['--import', 'tsx', program, 'write', path], { stdio: ['ignore', 'pipe', 'inherit'] });
   let said = '';
   child.stdout.on('data', (chunk: Buffer) => {
-    if (said === '') setTimeout(() => child.kill('SIGKILL'), after_ms);
     said += chunk.toString();
+    if (said.split('\n').length > words) child.kill('SIGKILL');
   });
   return new Promise((resolve, reject) => {
     child.on('exit', (_code, signal) => {
@@ -37,6 +40,7 @@ function writeAndKill(path: string, after_ms: number): Promise<number> {
 }
 
 test(`${KILLS} kills`, async () => {
+  const random = seededRandom(SEED);
   const folder = mkdtempSync(join(tmpdir(), 'nightdraw-kill-'));
   try {
     const path = join(folder, 'night');
@@ -48,12 +52,12 @@ test(`${KILLS} kills`, async () => {
     first.commit({ run, readings: Array.from({ length: before }, (_, seq) => numbered(seq)) });
     first.close();
     for (let kill = 0; kill < KILLS; kill++) {
-      const after_ms = 50 + Math.random() * 400;
-      const acknowledged = await writeAndKill(path, after_ms);
+      const words = 3 + Math.floor(random() * 40);
+      const acknowledged = await writeAndKill(path, words);
       const capture = openCapture(path);
       const { trace, info } = { trace: capture.trace(), info: capture.info() };
       capture.close();
-      const label = `kill ${kill} after ${after_ms} ms`;
+      const label = `seed ${SEED}, kill ${kill} after word ${words}`;
       expect(trace.mean_mA.length, label).toBeGreaterThanOrEqual(acknowledged);
       // At most the one transaction that was committed but not yet acknowledged.
       expect(trace.mean_mA.length, label).toBeLessThanOrEqual(acknowledged + 23);

@@ -5,6 +5,7 @@ import type { AddressInfo } from 'node:net';
 import { setFlagsFromString } from 'node:v8';
 import { runInNewContext } from 'node:vm';
 import { afterEach, expect, test, vi } from 'vitest';
+import { hostClock } from '../../../host/commands/host-clock.ts';
 import { NightWatch } from '../../../host/notify/watch.ts';
 import { Webhook } from '../../../host/notify/webhook.ts';
 
@@ -41,7 +42,7 @@ test('what fails, hangs, redirects or is cut is sent again under the same id; wh
     if (status === 200 || status === 204) taken.push(event.sentence);
     return status;
   });
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), TIMES);
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), hostClock, TIMES);
   for (let n = 1; n <= 3; n++) hook.tell(note(n));
   await hook.close(30_000);
   expect(taken).toEqual(['number 1', 'number 2', 'number 3']);
@@ -55,7 +56,7 @@ test('an answer that never comes is waited for no longer than said, whatever the
   const collect = runInNewContext('gc') as () => void;
   let asked = 0;
   const port = await listen(() => (++asked === 1 ? 'hang' : 200));
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, TIMES);
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, TIMES);
   hook.tell(note(1));
   const collecting = setInterval(collect, 50);
   await vi.waitFor(() => expect(asked).toBe(2), { timeout: 10_000 });
@@ -67,7 +68,7 @@ test('a server that is away at first gets it when it is back', async () => {
   const port = await listen(() => 200);
   await new Promise((resolve) => server!.close(resolve));
   const taken: string[] = [];
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, TIMES);
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, TIMES);
   hook.tell(note(1));
   await new Promise((resolve) => setTimeout(resolve, 100));
   await listen((body) => (taken.push(body), 200), port);
@@ -79,7 +80,7 @@ test('a refusal is told and not repeated; an address that never answers is given
   let asked = 0;
   const trouble: string[] = [];
   const port = await listen(() => (asked++, asked === 1 ? 404 : 'hang'));
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), TIMES);
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), hostClock, TIMES);
   hook.tell(note(1));
   await hook.close(30_000);
   expect([asked, trouble.length]).toEqual([1, 1]);

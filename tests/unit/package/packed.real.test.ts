@@ -96,7 +96,7 @@ describe.each(MAJORS)('the package on %s', (major) => {
   test('brings every package that it asks for, and none of the developers\'', () => {
     const { devDependencies } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { devDependencies: Record<string, string> };
     const there = new Set(readdirSync(join(home, 'node_modules')));
-    expect(['typescript', 'vite', 'vitest', 'esbuild', 'eslint', 'tsx', 'playwright-core'].filter((name) => there.has(name) || !(name in devDependencies))).toEqual([]);
+    expect(['typescript', 'vite', 'vitest', 'esbuild', 'oxlint', 'tsx', 'playwright-core'].filter((name) => there.has(name) || !(name in devDependencies))).toEqual([]);
     const bundles = join(home, 'node_modules/nightdraw/.build/host');
     const asked = new Set(readdirSync(bundles).flatMap((name) => [...readFileSync(join(bundles, name), 'utf8').matchAll(/^import .*? from "([^."][^"]*)";$|\bimport\("([^."][^"]*)"\)/gm)].map(([, fixed, lazy]) => fixed ?? lazy!)));
     const packages = [...asked].filter((name) => !isBuiltin(name)).map((name) => name.split('/').slice(0, name.startsWith('@') ? 2 : 1).join('/'));

@@ -1,10 +1,14 @@
-// kill -9 on a recorder at random instants: what it showed as recorded is there, the
+// kill -9 on a recorder at instants from a seed: what it showed as recorded is there, the
 // next one goes on in the same capture, and the charge over each gap is exact.
 import { spawn } from 'node:child_process';
 import { mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
+import { hostClock } from '../../../host/commands/host-clock.ts';
+import { seededRandom } from '../../../host/emulator/random.ts';
+import { openSerialPort } from '../../../host/link/serial-port.ts';
+import { seedOf } from '../../seeds.ts';
 import { openTrace } from '../../../host/capture/open.ts';
 import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
@@ -12,16 +16,18 @@ import { ScriptedBoard } from './scripted-board.ts';
 
 const KILLS = process.env['NIGHTDRAW_SOAK'] === '1' ? 100 : 3;
 const SPEED = 10;
+const SEED = seedOf(4021);
 
-/** Records until some time after the first word, then kills. Returns up to where it said that all is on the disk. */
-function recordAndKill(port: string, out: string, after_ms: number): Promise<number> {
+/** Records until it has acknowledged so often, and some milliseconds more, then kills. Returns up to where it said that all is on the disk. */
+function recordAndKill(port: string, out: string, words: number, after_ms: number): Promise<number> {
   const program = new URL('./record-process.ts', import.meta.url).pathname;
   const child = spawn(process.execPath, ['--import', 'tsx', program, port, out], { stdio: ['ignore', 'pipe', 'pipe'] });
   let said = '', complaints = '';
   child.stderr.on('data', (chunk: Buffer) => (complaints += chunk.toString()));
   child.stdout.on('data', (chunk: Buffer) => {
-    if (said === '') setTimeout(() => child.kill('SIGKILL'), after_ms);
+    const before = said.split('\n').length;
     said += chunk.toString();
+    if (before <= words && said.split('\n').length > words) setTimeout(() => child.kill('SIGKILL'), after_ms);
   });
   return new Promise((resolve, reject) => {
     child.on('exit', (_code, signal) => {
@@ -35,19 +41,20 @@ test(`${KILLS} kills of a recorder`, async () => {
   const folder = mkdtempSync(join(tmpdir(), 'nightdraw-kill-'));
   const [port, out] = [join(folder, 'port'), join(folder, 'night')];
   const board = new ScriptedBoard({ link: port, speed: SPEED, current_uA: (window) => 20_000 + (window % 1000) * 10 });
+  const random = seededRandom(SEED);
   try {
     let shown_s = 0;
     for (let kill = 0; kill < KILLS; kill++) {
-      const after_ms = 300 + Math.random() * 900;
-      shown_s = await recordAndKill(port, out, after_ms);
+      const [words, after_ms] = [1 + Math.floor(random() * 3), Math.floor(random() * 500)];
+      shown_s = await recordAndKill(port, out, words, after_ms);
       const { info } = await openTrace(out);
       expect(info!.state).toBe('recording');
       // The axis is the board's own at this speed, so that both are the same seconds.
-      expect(info!.duration_s, `kill ${kill} after ${after_ms} ms`).toBeGreaterThanOrEqual(shown_s - 1e-6);
+      expect(info!.duration_s, `seed ${SEED}, kill ${kill}: ${after_ms} ms after word ${words}`).toBeGreaterThanOrEqual(shown_s - 1e-6);
     }
     const summary = await record({
       port, out, for_s: shown_s + 30, job: null, software: 'test', origin: null, signal: new AbortController().signal,
-      clock: { mono_us: () => performance.now() * 1000, wall_ms: Date.now, up_s: () => performance.now() / 1000 }, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
+      clock: hostClock, openPort: openSerialPort, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
     });
     expect(summary.resumedAt_s).toBeGreaterThan(0);
     const { trace, info } = await openTrace(out);

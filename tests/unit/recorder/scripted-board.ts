@@ -1,6 +1,8 @@
-// A small board of the test's own behind a real pseudo-terminal: it sends lines
-// that it formats itself, answers h and p, and can be unplugged, reset and disturbed.
+// A small board of the test's own, behind a real pseudo-terminal or a port in memory: it
+// sends lines that it formats itself, answers h and p, and can be unplugged, reset and disturbed.
 import { crc32 } from 'node:zlib';
+import { hostClock } from '../../../host/commands/host-clock.ts';
+import type { Time } from '../../../host/contract/time.ts';
 import { PseudoTerminal } from '../../../host/emulator/pseudo-terminal.ts';
 
 /** A line signed with zlib's CRC-32, not with our own. */
@@ -9,6 +11,26 @@ export function signed(body: string): string {
 }
 
 const hex = (value: number) => (value < 0 ? `-${(-value).toString(16)}` : value.toString(16));
+
+/** The board's end of a port. */
+export interface Terminal {
+  /** @throws Error where the name is taken */
+  linkAs(path: string): void;
+  /** Lost where nobody has the other end open. */
+  send(bytes: Buffer): void;
+  /** What came since the last call. */
+  receive(): Buffer;
+  close(): void;
+}
+
+/** Where a board is plugged in. */
+export interface Socket {
+  time: Time;
+  terminal: () => Terminal;
+}
+
+/** This computer, as its programs see it. */
+const REAL: Socket = { time: hostClock, terminal: () => new PseudoTerminal() };
 
 export interface BoardOptions {
   /** Symbolic link that leads to the port, also after it was replugged. */
@@ -29,11 +51,11 @@ const WINDOW_US = 50_000;
 const POLL_MS = 4;
 
 export class ScriptedBoard {
-  private terminal: PseudoTerminal | null = null;
-  private readonly timer: NodeJS.Timeout;
+  private terminal: Terminal | null = null;
+  private readonly stopPolling: () => void;
   private received = '';
   private boot = 1;
-  private booted_ms = performance.now();
+  private booted_us: number;
   private window = 0;
   private voltage = 0;
   private charge_nC = 0;
@@ -47,14 +69,15 @@ export class ScriptedBoard {
   /** Windows sent since the test began, by what they held. */
   readonly sent: { boot: number; seq: number; mean_uA: number }[] = [];
 
-  constructor(private readonly options: BoardOptions) {
+  constructor(private readonly options: BoardOptions, private readonly socket = REAL) {
+    this.booted_us = socket.time.now_us();
     this.plug();
-    this.timer = setInterval(() => this.poll(), POLL_MS);
+    this.stopPolling = socket.time.every(POLL_MS, () => this.poll());
   }
 
   /** @param link another name than before, as a port that was renamed has */
   plug(link = this.options.link): void {
-    this.terminal = new PseudoTerminal();
+    this.terminal = this.socket.terminal();
     this.terminal.linkAs(link);
   }
 
@@ -66,14 +89,14 @@ export class ScriptedBoard {
   /** Loses power or is reset: everything starts again, with a hello that nobody asked for. */
   reset({ announced } = { announced: true }): void {
     this.boot++;
-    this.booted_ms = performance.now();
+    this.booted_us = this.socket.time.now_us();
     this.window = this.voltage = this.charge_nC = 0;
     this.kept = [];
     if (announced) this.send(this.hello());
   }
 
   stop(): void {
-    clearInterval(this.timer);
+    this.stopPolling();
     this.unplug();
   }
 
@@ -83,7 +106,7 @@ export class ScriptedBoard {
   }
 
   private get now_us(): number {
-    return Math.floor((performance.now() - this.booted_ms) * 1000 * (this.options.speed ?? 1));
+    return Math.floor((this.socket.time.now_us() - this.booted_us) * (this.options.speed ?? 1));
   }
 
   private hello(): string {

@@ -4,6 +4,7 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
+import { VirtualTime } from '../../virtual-time.ts';
 import { holdCommand, keepAwake } from '../../../host/recorder/awake.ts';
 import { roomBefore, roomNow, STOP_BELOW_BYTES } from '../../../host/recorder/disk.ts';
 import { LiveFeed } from '../../../host/recorder/live.ts';
@@ -13,7 +14,7 @@ import { away, SleepWatch } from '../../../host/recorder/slept.ts';
 
 function clocks() {
   const at = { mono: 100, up: 500, wall: 1e9 };
-  return { at, clock: { mono_us: () => at.mono * 1e6, up_s: () => at.up, wall_ms: () => at.wall * 1000 } };
+  return { at, clock: { ...new VirtualTime(), now_us: () => at.mono * 1e6, up_s: () => at.up, wall_ms: () => at.wall * 1000 } };
 }
 
 describe('sleep', () => {
@@ -47,7 +48,7 @@ describe('sleep', () => {
 
   test('away: the uptime where both agree, doubt where they do not, the wall clock alone after a restart', () => {
     const then = { axis_us: 0, wall_ms: 1e12, up_s: 500 };
-    const now = (up_s: number, wall_s: number) => away(then, { mono_us: () => 0, up_s: () => up_s, wall_ms: () => 1e12 + wall_s * 1000 });
+    const now = (up_s: number, wall_s: number) => away(then, { ...new VirtualTime(), up_s: () => up_s, wall_ms: () => 1e12 + wall_s * 1000 });
     expect(now(1100, 600.3)).toEqual({ length_s: 600, uncertain_s: expect.closeTo(0.3, 6) as number });
     expect(now(1100, 4200)).toEqual({ length_s: 4200, uncertain_s: 3600 });
     expect(now(30, 900)).toEqual({ length_s: 900, uncertain_s: null });
@@ -112,14 +113,11 @@ describe('before the night', () => {
   test('kept awake by a child that ends with the recorder; told where that is not possible', async () => {
     const notes: string[] = [];
     const held = keepAwake(['cat', []], (text) => notes.push(text));
-    await new Promise((resolve) => setTimeout(resolve, 200));
     held.stop();
-    await new Promise((resolve) => setTimeout(resolve, 200));
+    await held.ended;
     expect(notes).toEqual([]);
-    keepAwake(['no-such-program', []], (text) => notes.push(text));
-    keepAwake(['false', []], (text) => notes.push(text));
-    keepAwake(null, (text) => notes.push(text));
-    await new Promise((resolve) => setTimeout(resolve, 500));
+    const tries = [['no-such-program', []], ['false', []], null] as const;
+    await Promise.all(tries.map((command) => keepAwake(command === null ? null : [command[0], [...command[1]]], (text) => notes.push(text)).ended));
     expect(notes).toHaveLength(3);
     for (const note of notes) expect(note).toMatch(/cannot be kept awake from here .* set it not to sleep tonight/);
     expect(['linux', 'darwin', 'win32'].map((platform) => holdCommand(platform as NodeJS.Platform)?.[0])).toEqual(['systemd-inhibit', 'caffeinate', 'powershell']);

@@ -4,6 +4,8 @@ import { request } from 'node:http';
 import type { IncomingHttpHeaders } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { hostClock } from '../../../host/commands/host-clock.ts';
+import { openSerialPort } from '../../../host/link/serial-port.ts';
 import { askPort } from '../../../host/link/find.ts';
 import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
@@ -19,18 +21,16 @@ export interface Answer {
   text: string;
 }
 
-const now_us = () => performance.now() * 1000;
-
 /** Boards behind those ports, by the real finder and recorder. */
 export function workbenchOf(ports: readonly string[]): Workbench {
   return {
     find: (except, signal) => Promise.all(ports.filter((path) => !except.includes(path)).map(async (path) => {
-      const { hello, trouble } = await askPort({ path, about: null }, now_us, signal);
+      const { hello, trouble } = await askPort({ path, about: null }, { time: hostClock, openPort: openSerialPort }, signal);
       return { port: path, about: null, hello, trouble: trouble?.message ?? null };
     })),
     record: (request) => record({
       ...request, origin: null, software: 'test', low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]),
-      clock: { mono_us: now_us, wall_ms: Date.now, up_s: () => performance.now() / 1000 },
+      clock: hostClock, openPort: openSerialPort,
     }),
     free_bytes: (path) => realDisk.free(path),
   };
@@ -59,7 +59,7 @@ export class Stage {
   }
 
   async serve(more: Partial<ServeOptions> = {}): Promise<void> {
-    this.serving = await serve({ dir: this.dir, pageDir: this.pageDir, port: 0, log: (line) => this.logged.push(line), bench: workbenchOf(this.ports), ...more });
+    this.serving = await serve({ clock: hostClock, dir: this.dir, pageDir: this.pageDir, port: 0, log: (line) => this.logged.push(line), bench: workbenchOf(this.ports), ...more });
   }
 
   async close(): Promise<void> {
@@ -95,7 +95,7 @@ export class Stage {
   /** Looks for boards and waits until they are found. */
   async findBoards(): Promise<void> {
     await this.change('POST', '/api/boards/search', {});
-    for (let i = 0; i < 200; i++) {
+    for (let i = 0; i < 1200; i++) {
       if (!(JSON.parse((await this.ask('/api/boards')).text) as { searching: boolean }).searching) return;
       await wait(50);
     }
@@ -106,9 +106,9 @@ export class Stage {
 export const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
 export async function until(condition: () => boolean, what: string): Promise<void> {
-  for (let i = 0; i < 1000; i++) {
+  for (let i = 0; i < 6000; i++) {
     if (condition()) return;
     await wait(10);
   }
-  throw new Error(`waited 10 s for: ${what}`);
+  throw new Error(`waited 60 s for: ${what}`);
 }

@@ -6,6 +6,7 @@ import type { IncomingMessage, ServerResponse } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { connect } from 'node:net';
 import { afterEach, expect, test } from 'vitest';
+import { hostClock } from '../../../host/commands/host-clock.ts';
 import { recording } from '../../../host/server/api.ts';
 import { Hub, VIEWERS_MAX } from '../../../host/server/live/hub.ts';
 import { Listener } from './listener.ts';
@@ -47,7 +48,7 @@ test('200 viewers, fifty of them asleep: all that look see the same windows, and
 
 /** A hub behind a server of its own, and the server's side of each viewer. */
 async function hubAlone(): Promise<{ hub: Hub; port: number; responses: ServerResponse[] }> {
-  const hub = new Hub(() => ({ recordings: [], traces: [], bays: [] }), () => performance.now());
+  const hub = new Hub(() => ({ recordings: [], traces: [], bays: [] }), hostClock);
   const responses: ServerResponse[] = [];
   const app = express().get('/', (asked, response) => {
     responses.push(response);

@@ -22,19 +22,21 @@ function packageOnlyIn(name: string, packagePath: string, homes: string[]): IFor
 }
 
 const TYPES = '^host/capture/types\\.ts$';
+const CONTRACT = '^host/contract/';
 const FINDINGS = '^host/analysis/findings\\.ts$';
 
 const RULES: IForbiddenRuleType[] = [
+  only('the contract imports nothing of ours', CONTRACT, []),
   only('capture imports nothing of ours', '^host/capture/', []),
-  only('link knows only the capture types', '^host/link/', [TYPES]),
+  only('link knows only the contract and the capture types', '^host/link/', [CONTRACT, TYPES]),
   only('analysis knows only the capture types', '^host/analysis/', [TYPES]),
-  only('recorder knows link and capture', '^host/recorder/', ['^host/link/', '^host/capture/']),
+  only('recorder knows contract, link and capture', '^host/recorder/', [CONTRACT, '^host/link/', '^host/capture/']),
   only('the bay knows captures, findings and their words', '^host/bay/', ['^host/capture/', '^host/analysis/']),
   only('the emulator stands alone', '^host/emulator/', []),
-  only('server reads captures, findings, recordings and the bay', '^host/server/', ['^host/capture/', '^host/analysis/', '^host/recorder/', '^host/bay/']),
+  only('server reads captures, findings, recordings and the bay', '^host/server/', [CONTRACT, '^host/capture/', '^host/analysis/', '^host/recorder/', '^host/bay/']),
   only('the report draws with the chart, and reads findings, capture types and what came of the bay', '^host/report/', ['^web/chart/', '^host/analysis/', '^host/bay/(results|repair)\\.ts$', TYPES]),
   only('the fleet reads findings alone', '^host/fleet/', [FINDINGS]),
-  only('notices stand alone', '^host/notify/', []),
+  only('notices know the contract alone', '^host/notify/', [CONTRACT]),
   only('the chart knows neither page nor host, shared types apart', '^web/chart/', [TYPES, FINDINGS]),
   only('the page reaches the host by HTTP and shared types', '^web/', [TYPES, FINDINGS, '^host/server/api\\.ts$']),
   {

@@ -3,6 +3,8 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { VirtualTime } from '../../virtual-time.ts';
+import { MemoryPorts } from '../recorder/memory-ports.ts';
 import { findBoards, Search } from '../../../host/link/find.ts';
 import { knownBoardsPath, readKnownBoards, rememberBoard } from '../../../host/link/known-boards.ts';
 import { noHelloError, openError } from '../../../host/link/port-errors.ts';
@@ -12,10 +14,14 @@ import { ScriptedBoard } from '../recorder/scripted-board.ts';
 let folder: string;
 const devices: ScriptedBoard[] = [];
 const never = new AbortController().signal;
-const now_us = () => performance.now() * 1000;
+let time: VirtualTime;
+let ports: MemoryPorts;
+const outside = () => ({ time, openPort: ports.openPort });
 
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'nightdraw-find-'));
+  time = new VirtualTime();
+  ports = new MemoryPorts(time);
 });
 afterEach(() => {
   for (const device of devices.splice(0)) device.stop();
@@ -23,7 +29,7 @@ afterEach(() => {
 });
 
 function device(name: string, options: Partial<ConstructorParameters<typeof ScriptedBoard>[0]> = {}): ScriptedBoard {
-  const made = new ScriptedBoard({ link: join(folder, name), ...options });
+  const made = new ScriptedBoard({ link: join(folder, name), ...options }, ports);
   devices.push(made);
   return made;
 }
@@ -37,13 +43,11 @@ describe('finding', () => {
     silent.talks = false;
     const other = device('other');
     other.talks = false;
-    const chatter = setInterval(() => other.send('$GPTXT,01,01,02,u-navigation*55\r\n'), 50);
+    time.every(50, () => other.send('$GPTXT,01,01,02,u-navigation*55\r\n'));
     const garbled = device('garbled');
     garbled.talks = false;
-    const noise = setInterval(() => garbled.send('\u00f8\u0080\u00fe\u0006\u00e0'.repeat(9)), 50);
-    const found = await findBoards(listOf('a', 'b', 'silent', 'other', 'garbled', 'missing'), now_us, never);
-    clearInterval(chatter);
-    clearInterval(noise);
+    time.every(50, () => garbled.send('\u00f8\u0080\u00fe\u0006\u00e0'.repeat(9)));
+    const found = await time.over(findBoards(listOf('a', 'b', 'silent', 'other', 'garbled', 'missing'), outside(), never));
     expect(found.map(({ hello, trouble }) => hello?.id ?? trouble?.kind)).toEqual([0xa1, 0xb2, 'silent', 'foreign', 'baud', 'absent']);
     expect([silent.heard, other.heard, garbled.heard]).toEqual(['', '', '']);
     expect(found[4]!.trouble!.message).toMatch(/bytes are no text: it talks at another rate than 500000 baud/);
@@ -53,21 +57,21 @@ describe('finding', () => {
     device('old', { id: 7 });
     const list: string[] = ['old', 'neighbour'];
     const search = await Search.begin(() => listOf(...list)());
-    expect(await search.look(7, now_us, never)).toBeNull();
+    expect(await time.over(search.look(7, outside(), never))).toBeNull();
     devices[0]!.stop();
     device('new', { id: 7 });
     const stranger = device('stranger');
     stranger.talks = false;
     list.push('stranger', 'new');
-    expect(await search.look(7, now_us, never)).toBe(join(folder, 'new'));
+    expect(await time.over(search.look(7, outside(), never))).toBe(join(folder, 'new'));
     expect(stranger.heard).toBe('');
   });
 
   test('no list: an error for whoever asks for one, no harm to a search', async () => {
     const none = () => Promise.reject(new Error('this system gives no list of ports'));
-    await expect(findBoards(none, now_us, never)).rejects.toThrow('no list of ports');
+    await expect(findBoards(none, outside(), never)).rejects.toThrow('no list of ports');
     const search = await Search.begin(none);
-    expect(await search.look(7, now_us, never)).toBeNull();
+    expect(await time.over(search.look(7, outside(), never))).toBeNull();
   });
 });
 
