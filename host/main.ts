@@ -1,56 +1,10 @@
-// The command line: finds the command, prints its help, and turns every failure
-// into one line on stderr with an exit code. The commands themselves wire the layers.
+// The program: hands the words of the command line to the command, and its code to the shell.
 
-import { COMMANDS } from './commands/all.ts';
-import { readArguments, UsageError } from './commands/command.ts';
-
-declare const NIGHTDRAW_VERSION: string;
-
-async function overview(): Promise<string> {
-  const lines = ['nightdraw watches what a parked car draws from its battery.', '', 'Commands:'];
-  for (const [name, load] of Object.entries(COMMANDS)) {
-    lines.push(`  ${name.padEnd(13)}${(await load()).command.summary}`);
-  }
-  lines.push('', "'nightdraw COMMAND --help' tells more; 'nightdraw --version' prints the version.");
-  return lines.join('\n');
-}
-
-async function main(argv: string[]): Promise<number> {
-  const [name, ...rest] = argv;
-  if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
-    console.log(await overview());
-    return name === undefined ? 2 : 0;
-  }
-  if (name === '--version') {
-    console.log(NIGHTDRAW_VERSION);
-    return 0;
-  }
-  const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
-  if (load === undefined) throw new UsageError(`'${name}' is not a command; 'nightdraw --help' lists them`);
-  const { command } = await load();
-  const { values, positionals } = readArguments(name, command, rest);
-  if (values['help'] === true) {
-    console.log(command.help);
-    return 0;
-  }
-  return command.run(values, positionals);
-}
-
-/** One line, whatever was thrown; a stack only where somebody looks for our own mistake. */
-function oneLine(error: unknown): string {
-  if (process.env['NIGHTDRAW_STACK'] === '1' && error instanceof Error) return error.stack ?? error.message;
-  const text = error instanceof Error ? error.message : String(error);
-  return text.replace(/\s*\n\s*/g, ' ');
-}
+import { run } from './commands/run.ts';
 
 // A reader that goes away (`nightdraw analyse X | head -1`) is no fault of the command.
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   process.exit(error.code === 'EPIPE' ? 0 : 1);
 });
 
-try {
-  process.exitCode = await main(process.argv.slice(2));
-} catch (error) {
-  process.stderr.write(`nightdraw: ${oneLine(error)}\n`);
-  process.exitCode = error instanceof UsageError ? 2 : 1;
-}
+process.exitCode = await run(process.argv.slice(2));

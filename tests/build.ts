@@ -1,6 +1,20 @@
-// Builds host and page once, before the first test: none runs against stale code.
-import { execFileSync } from 'node:child_process';
+// What tests need built, once before the first of them, so that none runs against stale
+// code: host and page, the image and the C tests, the harness of the second emulator. What
+// has not changed since is not built again.
+import { execFile } from 'node:child_process';
+import { join } from 'node:path';
+import { promisify } from 'node:util';
 
-export default function build(): void {
-  execFileSync('npm', ['run', '-s', 'build'], { cwd: new URL('..', import.meta.url).pathname, stdio: ['ignore', 'inherit', 'inherit'] });
+const root = new URL('..', import.meta.url).pathname;
+/** Where make puts what it builds for tests. */
+export const BUILT = join(root, '.build/tests');
+
+const make = (folder: string, ...more: string[]) => ['-s', '-j2', '-C', join(root, folder), `BUILD=${join(BUILT, folder)}`, ...more];
+
+export default async function build(): Promise<void> {
+  const call = (program: string, args: string[]) => promisify(execFile)(program, args, { cwd: root, maxBuffer: 1 << 26 });
+  await Promise.all([
+    call('npm', ['run', '-s', 'build']),
+    call('make', make('firmware', 'all', 'programs', 'fuzz')).then(() => call('make', make('tests/board/simavr'))),
+  ]);
 }

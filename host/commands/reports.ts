@@ -10,7 +10,7 @@ import type { ThreadOrder, ThreadReply } from './report-thread.ts';
 export function reportsInThreads(workshop: Told, folders: readonly string[]): MakeReport {
   return ({ format, paper, ...night }, signal) => new Promise((resolve, reject) => {
     const order: ThreadOrder = { night: { ...night, workshop, folders, singles: true }, format, paper };
-    const thread = newThread(import.meta.url, 'report-thread.ts', 'report-thread.js', order);
+    const thread = newThread(import.meta.url, 'report-thread.js', order);
     const stop = () => void thread.terminate();
     signal.addEventListener('abort', stop);
     thread.once('message', (reply: ThreadReply) => ('trouble' in reply ? reject(new Error(reply.trouble)) : resolve({ name: reply.name, bytes: Buffer.from(reply.bytes) })));

@@ -1,16 +1,13 @@
-// A worker thread from an entry of its own, as built and from the sources.
+// A worker thread from an entry of its own.
 
 import { Worker } from 'node:worker_threads';
 
 /**
- * @param own `import.meta.url` of the caller
- * @param source the entry beside the caller; `built` its name in the bundle
+ * @param own `import.meta.url` of the caller: beside it in the bundle lies the entry. Run from
+ *   the sources, as tests do after a build, the built entry is taken too
+ * @param built the entry's name in the bundle
  */
-export function newThread(own: string, source: string, built: string, workerData: unknown): Worker {
-  // As built, the entry lies beside the caller; run from the sources it needs their loader.
-  if (own.endsWith('.ts')) {
-    const entry = JSON.stringify(new URL(source, own).href);
-    return new Worker(`import('tsx/esm/api').then(({ register }) => { register(); return import(${entry}); })`, { eval: true, execArgv: [], workerData });
-  }
-  return new Worker(new URL(built, own), { workerData });
+export function newThread(own: string, built: string, workerData: unknown): Worker {
+  const beside = own.endsWith('.ts') ? new URL('../../.build/host/main.js', import.meta.url) : own;
+  return new Worker(new URL(built, beside), { workerData });
 }

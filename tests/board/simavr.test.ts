@@ -6,6 +6,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { BUILT } from '../build.ts';
 import { RAW_FLAG, WINDOW_FLAG } from '../../host/capture/types.ts';
 import type { RawSample, WindowReading } from '../../host/capture/types.ts';
 import { parseLine } from '../../host/link/lines.ts';
@@ -28,13 +29,12 @@ const COMMANDS = [{ at_s: 1.3, text: 's 1 1' }, { at_s: 4.7, text: 'p 2' }, { at
 const NEAR_S = 0.002;
 
 function inSimavr(): Line[] {
-  execFileSync('make', ['-s', '-C', join(root, 'tests/board/simavr'), `BUILD=${scratch}`]);
   const script = [
     ...LEVELS.map(({ at_s, mA }) => `${at_s} current ${mA}`),
     ...COMMANDS.map(({ at_s, text }) => `${at_s} send ${command(text).toString('hex')}`),
   ];
   writeFileSync(join(scratch, 'script'), script.join('\n'));
-  const output = execFileSync(join(scratch, 'board'), [join(root, 'firmware/images/nightdraw-atmega328p.hex'), join(scratch, 'script'), String(LENGTH_S)], { encoding: 'latin1', maxBuffer: 1 << 28 });
+  const output = execFileSync(join(BUILT, 'tests/board/simavr/board'), [join(root, 'firmware/images/nightdraw-atmega328p.hex'), join(scratch, 'script'), String(LENGTH_S)], { encoding: 'latin1', maxBuffer: 1 << 28 });
   return output.split('\n').slice(0, -1).map(parseLine);
 }
 

@@ -1,10 +1,9 @@
 // The worst that can be asked of the board at once, and the figures that must hold even
 // then: the stack, found by painting the RAM, against stored ceilings.
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
+import { BUILT } from '../build.ts';
 import { carOf, command, startRun } from './board-run.ts';
 import type { BoardRun } from './board-run.ts';
 
@@ -20,9 +19,7 @@ const root = new URL('../..', import.meta.url).pathname;
 
 /** Static RAM and flash as `make` prints them. */
 function sizes(): { flash_bytes: number; static_bytes: number } {
-  const scratch = mkdtempSync(join(tmpdir(), 'nightdraw-size-'));
-  const output = execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${scratch}`], { encoding: 'utf8' });
-  rmSync(scratch, { recursive: true });
+  const output = execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${join(BUILT, 'firmware')}`], { encoding: 'utf8' });
   const [, flash, ram] = /^flash (\d+) of .* static RAM (\d+) of/m.exec(output)!;
   return { flash_bytes: Number(flash), static_bytes: Number(ram) };
 }

@@ -54,7 +54,7 @@ class Hand {
   }
 
   private begin(): Worker {
-    const thread = newThread(import.meta.url, 'thread.ts', 'reading-thread.js', this.manner);
+    const thread = newThread(import.meta.url, 'reading-thread.js', this.manner);
     thread.on('message', (reply: Reply) => {
       const waiting = this.waiting.get(reply.id);
       this.waiting.delete(reply.id);

@@ -1,17 +1,14 @@
-// `analyse` as it is typed: what it prints at 80 columns, as JSON, and what it refuses,
-// through the built program.
+// `analyse` as it is typed: what it prints at 80 columns, as JSON, and what it refuses.
 
-import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { inWords } from '../../../host/commands/night-words.ts';
+import { nightdraw } from '../../in-process.ts';
 import { CAUSES, COMPLAINTS, MISREAD, PLAIN } from '../analysis/meaning/scenarios.ts';
 import { meaningOf } from '../analysis/meaning/scene.ts';
 
-const root = new URL('../../..', import.meta.url).pathname;
-const main = join(root, '.build/host/main.js');
 let folder: string;
 
 beforeAll(() => {
@@ -22,10 +19,7 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-function run(...args: string[]): { status: number | null; stdout: string; stderr: string } {
-  const { status, stdout, stderr } = spawnSync(process.execPath, [main, 'analyse', join(folder, 'night.csv'), ...args], { cwd: folder, encoding: 'utf8' });
-  return { status, stdout, stderr };
-}
+const run = (...args: string[]) => nightdraw('analyse', join(folder, 'night.csv'), ...args);
 
 describe('in words', () => {
   const scenarios = [...PLAIN, ...CAUSES, ...MISREAD, ...COMPLAINTS].filter((_, i) => i % 8 === 0);
@@ -43,41 +37,41 @@ describe('in words', () => {
 });
 
 describe('at the command line', () => {
-  test('words, and a complaint', () => {
-    const { status, stdout, stderr } = run('--dead-after', '4', '--capacity', '70');
+  test('words, and a complaint', async () => {
+    const { status, stdout, stderr } = await run('--dead-after', '4', '--capacity', '70');
     expect({ status, stderr }).toEqual({ status: 0, stderr: '' });
     expect(stdout).toMatch(/^Asleep after 10 min at 30 mA, within the 50 mA allowance; nothing woke it\.\nNext: /);
     expect(stdout).toMatch(/Charge bill, 120 min\n/);
     expect(stdout).toContain('"dead after 4 days"');
   });
 
-  test('JSON has all of it beside the keys that were there before', () => {
-    const { stdout } = run('--json', '--allow', 'reserve', '--reserve', '100', '--dead-after', '4');
+  test('JSON has all of it beside the keys that were there before', async () => {
+    const { stdout } = await run('--json', '--allow', 'reserve', '--reserve', '100', '--dead-after', '4');
     const night = JSON.parse(stdout) as Record<string, unknown>;
     expect(night).toMatchObject({ allowance_mA: 25, verdict: { code: 'over' }, allowance: { basis: 'reserve', mA: 25 }, complaint: { dead_after_days: 4 }, battery: { type: 'flooded' } });
     for (const key of ['trace', 'asleep', 'steps', 'wakeups', 'families', 'dips', 'charge', 'battery', 'levels', 'bill', 'explanations', 'warnings', 'next']) expect(night).toHaveProperty(key);
   });
 
-  test('the workshop\'s file beside the night counts, an option over it, and a broken one is refused', () => {
+  test('the workshop\'s file beside the night counts, an option over it, and a broken one is refused', async () => {
     const file = join(folder, 'nightdraw.json');
     writeFileSync(file, '{"allowance_mA": 20}');
-    expect(run().stdout).toContain('over the 20 mA allowance');
-    expect(run('--allow', '60').stdout).toContain('within the 60 mA allowance');
+    expect((await run()).stdout).toContain('over the 20 mA allowance');
+    expect((await run('--allow', '60')).stdout).toContain('within the 60 mA allowance');
     writeFileSync(file, '{"allowance": 20}');
-    expect(run()).toMatchObject({ status: 1, stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json: 'allowance' is no setting; known are [^\n]*\n$/) as string });
+    expect(await run()).toMatchObject({ status: 1, stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json: 'allowance' is no setting; known are [^\n]*\n$/) as string });
     writeFileSync(file, '{"allowance_mA": ');
-    expect(run()).toMatchObject({ status: 1, stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json is no JSON: [^\n]*\n$/) as string });
+    expect(await run()).toMatchObject({ status: 1, stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json is no JSON: [^\n]*\n$/) as string });
     rmSync(file);
-    expect(run('--settings', 'none.json')).toMatchObject({ status: 1, stderr: 'nightdraw: none.json is not there; see --settings\n' });
+    expect(await run('--settings', 'none.json')).toMatchObject({ status: 1, stderr: 'nightdraw: none.json is not there; see --settings\n' });
   });
 
-  test.each([['--capacity', '0'], ['--dead-after', '-3'], ['--volts-before', '9'], ['--allow', '1e9']])('%s %s: one line, exit 2', (option, value) => {
-    const { status, stdout, stderr } = run(option, value);
+  test.each([['--capacity', '0'], ['--dead-after', '-3'], ['--volts-before', '9'], ['--allow', '1e9']])('%s %s: one line, exit 2', async (option, value) => {
+    const { status, stdout, stderr } = await run(option, value);
     expect({ status, stdout, lines: stderr.trim().split('\n').length }).toEqual({ status: 2, stdout: '', lines: 1 });
   });
 
-  test('help within 80 columns', () => {
-    const { stdout } = spawnSync(process.execPath, [main, 'analyse', '--help'], { encoding: 'utf8' });
+  test('help within 80 columns', async () => {
+    const { stdout } = await nightdraw('analyse', '--help');
     expect(stdout.split('\n').filter((line) => line.length > 80)).toEqual([]);
     expect(stdout).toContain('--dead-after DAYS');
   });

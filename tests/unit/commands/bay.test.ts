@@ -1,12 +1,11 @@
 // `nightdraw bay` away from the car: the tree looked over, the voltages of a box, nights
 // compared, and wrong use in one line.
-import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { nightdraw } from '../../in-process.ts';
 
-const program = new URL('../../../.build/host/main.js', import.meta.url).pathname;
 const TREE = new URL('../../../host/bay/examples/demo-tree.csv', import.meta.url).pathname;
 const HEAD = 'box,position,rating,type,feeds\n';
 
@@ -16,7 +15,7 @@ const file = (name: string, text: string) => {
   writeFileSync(path, text);
   return path;
 };
-const bay = (...args: string[]) => spawnSync(process.execPath, [program, 'bay', ...args], { encoding: 'utf8', timeout: 60_000 });
+const bay = (...args: string[]) => nightdraw('bay', ...args);
 
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'nightdraw-bay-'));
@@ -30,27 +29,27 @@ function night(name: string, hours: number, asleep_mA: number): string {
 }
 
 describe('bay away from the car', () => {
-  test('looks a tree over', () => {
-    expect(bay('--tree', TREE).stdout).toMatch(/28 fuses, 1 relay, 35 parts; no mistake found/);
+  test('looks a tree over', async () => {
+    expect((await bay('--tree', TREE)).stdout).toMatch(/28 fuses, 1 relay, 35 parts; no mistake found/);
   });
 
   // 0.2 mV over 1.97 mOhm (30 A regular, ISO 8820-3 type C, Littelfuse ATOF 287 data sheet) is 101.5 mA.
-  test('a box of voltages as currents, and what they do not account for', () => {
-    const { stdout, status } = bay('--tree', TREE, '--drops', file('box.csv', 'fuse;mV\nD1;0,2\nD9;0,7'), '--total', '400');
+  test('a box of voltages as currents, and what they do not account for', async () => {
+    const { stdout, status } = await bay('--tree', TREE, '--drops', file('box.csv', 'fuse;mV\nD1;0,2\nD9;0,7'), '--total', '400');
     expect(status).toBe(0);
     expect(stdout).toMatch(/D1 +0.2 mV +102 mA/);
     expect(stdout.replace(/\s+/g, ' ')).toMatch(/Of the 400 mA measured, 298 mA flow somewhere else/);
   });
 
-  test('proven, not proven, too short', () => {
+  test('proven, not proven, too short', async () => {
     const before = night('before.csv', 5, 300);
-    expect(bay('--before', before, '--after', night('good.csv', 5, 20)).stdout).toMatch(/^Proven: /);
-    expect(bay('--before', before, '--after', night('bad.csv', 5, 120)).stdout).toMatch(/^Not proven: /);
-    expect(bay('--before', before, '--after', night('short.csv', 0.5, 20)).stdout).toMatch(/^Too short: /);
+    expect((await bay('--before', before, '--after', night('good.csv', 5, 20))).stdout).toMatch(/^Proven: /);
+    expect((await bay('--before', before, '--after', night('bad.csv', 5, 120))).stdout).toMatch(/^Not proven: /);
+    expect((await bay('--before', before, '--after', night('short.csv', 0.5, 20))).stdout).toMatch(/^Too short: /);
   });
 
-  test('says what to leave out for a night', () => {
-    expect(bay('--tree', TREE, '--night', night('night.csv', 5, 30)).stdout).toMatch(/1\. Leave fuse .* out for a night/);
+  test('says what to leave out for a night', async () => {
+    expect((await bay('--tree', TREE, '--night', night('night.csv', 5, 30))).stdout).toMatch(/1\. Leave fuse .* out for a night/);
   });
 
   /** Asleep at 20 mA, woken every ten minutes for half a minute by 200 mA where it is the telematics box. */
@@ -59,13 +58,13 @@ describe('bay away from the car', () => {
     return file(name, `t_s,current_mA\n${rows.join('\n')}\n`);
   }
 
-  test('draws that come and go: a circuit left out for a night, and a second board at its fuse', () => {
+  test('draws that come and go: a circuit left out for a night, and a second board at its fuse', async () => {
     const [with_, without] = [wakes('with.csv', true), wakes('without.csv', false)];
-    expect(bay('--tree', TREE, '--before', with_, '--after', without, '--left-out', 'E7').stdout).toMatch(/^Family 1 is gone, due \d+ times: it points to fuse E7/);
-    expect(bay('--tree', TREE, '--before', with_, '--after', with_, '--left-out', 'E7').stdout).toMatch(/^Family 1 is still there/);
-    expect(bay('--tree', TREE, '--night', with_, '--second', with_, '--at', 'E7').stdout).toMatch(/^Family 1 flows through fuse E7 \(engine bay\)/);
-    expect(bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'E7').stdout).toMatch(/^Family 1 was not seen at fuse E7/);
-    const { stderr, status } = bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'X9');
+    expect((await bay('--tree', TREE, '--before', with_, '--after', without, '--left-out', 'E7')).stdout).toMatch(/^Family 1 is gone, due \d+ times: it points to fuse E7/);
+    expect((await bay('--tree', TREE, '--before', with_, '--after', with_, '--left-out', 'E7')).stdout).toMatch(/^Family 1 is still there/);
+    expect((await bay('--tree', TREE, '--night', with_, '--second', with_, '--at', 'E7')).stdout).toMatch(/^Family 1 flows through fuse E7 \(engine bay\)/);
+    expect((await bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'E7')).stdout).toMatch(/^Family 1 was not seen at fuse E7/);
+    const { stderr, status } = await bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'X9');
     expect([status, stderr]).toEqual([2, expect.stringMatching(/--at X9 is no fuse of the tree/)]);
   });
 
@@ -76,15 +75,15 @@ describe('bay away from the car', () => {
     ['nothing to go on with', ['--out', '/nowhere.nightdraw'], 2, /begin with --tree/],
     ['no terminal', ['--tree', TREE, '--out', '/nowhere.nightdraw'], 2, /led by keys; run it in a terminal/],
     ['half a comparison', ['--before', 'a.csv'], 2, /--after is missing/],
-  ])('%s: one line', (_, args, code, text) => {
-    const { status, stderr } = bay(...args);
+  ])('%s: one line', async (_, args, code, text) => {
+    const { status, stderr } = await bay(...args);
     expect(status).toBe(code);
     expect(stderr).toMatch(text);
     expect(stderr.trim().split('\n')).toHaveLength(1);
   });
 
-  test('a reading that cannot be, and a loop, are told with their line or fuse', () => {
-    expect(bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600')).stderr).toMatch(/line 2: D2: 12600 mV .* is the fuse blown, or the meter not on mV\?/);
-    expect(bay('--tree', file('loop.csv', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`)).stderr).toMatch(/line 2: a loop/);
+  test('a reading that cannot be, and a loop, are told with their line or fuse', async () => {
+    expect((await bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600'))).stderr).toMatch(/line 2: D2: 12600 mV .* is the fuse blown, or the meter not on mV\?/);
+    expect((await bay('--tree', file('loop.csv', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`))).stderr).toMatch(/line 2: a loop/);
   });
 });

@@ -5,6 +5,7 @@ import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
+import { BUILT } from '../../build.ts';
 
 const root = new URL('../../..', import.meta.url).pathname;
 const scratch = mkdtempSync(join(tmpdir(), 'firmware-'));
@@ -25,12 +26,15 @@ function buildIn(folder: string): string {
     recursive: true,
     filter: (path) => !/firmware\/(build|images)$/.test(path),
   });
-  return execFileSync('make', ['-s', '-C', folder], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'] });
+  return execFileSync('make', ['-s', '-j2', '-C', folder], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'] });
 }
+
+/** What make prints of an image that is built already. */
+const sizesOf = (built: string) => execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${built}`], { encoding: 'utf8' });
 
 describe('firmware', () => {
   test('make check: every native unit test passes under the sanitizers', () => {
-    const run = spawnSync('make', ['-s', '-C', join(root, 'firmware'), 'check', `BUILD=${join(scratch, 'native')}`], {
+    const run = spawnSync('make', ['-s', '-C', join(root, 'firmware'), 'check', `BUILD=${join(BUILT, 'firmware')}`], {
       encoding: 'utf8',
     });
     const output = run.stdout + run.stderr;
@@ -42,9 +46,9 @@ describe('firmware', () => {
 
   test('the shipped image is the build of the source in two other folders, within its ceilings', () => {
     const shipped = readFileSync(join(root, 'firmware/images', IMAGE), 'utf8');
-    for (const folder of [join(scratch, 'a'), join(scratch, 'b', 'another depth')]) {
-      const output = buildIn(folder);
-      expect(readFileSync(join(folder, 'build', IMAGE), 'utf8') === shipped, 'run "make -C firmware image" and commit the image').toBe(true);
+    const elsewhere = join(scratch, 'b', 'another depth');
+    for (const [built, output] of [[join(elsewhere, 'build'), buildIn(elsewhere)], [join(BUILT, 'firmware'), sizesOf(join(BUILT, 'firmware'))]] as const) {
+      expect(readFileSync(join(built, IMAGE), 'utf8') === shipped, 'run "make -C firmware image" and commit the image').toBe(true);
       const size = /^flash (\d+) of .* static RAM (\d+) of/m.exec(output);
       expect(size, output).not.toBeNull();
       const flash_bytes = Number(size![1]);
@@ -60,7 +64,7 @@ describe('firmware', () => {
       .split('\n')
       .filter((line) => line.startsWith(':') && line.slice(7, 9) === '00')
       .reduce((sum, line) => sum + Number.parseInt(line.slice(1, 3), 16), 0);
-    const output = execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${join(scratch, 'avr')}`], { encoding: 'utf8' });
+    const output = sizesOf(join(BUILT, 'firmware'));
     expect(Number(/^flash (\d+)/m.exec(output)?.[1])).toBe(bytes);
   }, 120_000);
 });

@@ -1,18 +1,16 @@
 // `export --parquet` as it is run: a folder of captures into a tree that brings its queries
 // along, and the same totals in DuckDB as `analyse` tells.
 import { DuckDBInstance } from '@duckdb/node-api';
-import { spawnSync } from 'node:child_process';
 import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Findings } from '../../../host/analysis/findings.ts';
+import { nightdraw } from '../../in-process.ts';
 
 const project = new URL('../../..', import.meta.url).pathname;
-const PROGRAM = join(project, '.build/host/main.js');
 const root = mkdtempSync(join(tmpdir(), 'nightdraw-export-'));
 const captures = join(root, 'captures'), tree = join(root, 'tree');
-const run = (...words: string[]) => spawnSync(process.execPath, [PROGRAM, ...words], { encoding: 'utf8', cwd: root });
 let ask: (sql: string) => Promise<Record<string, unknown>[]>;
 const query = (name: string) => readFileSync(join(tree, 'queries', `${name}.sql`), 'utf8');
 
@@ -20,7 +18,7 @@ beforeAll(async () => {
   mkdirSync(captures);
   for (const name of ['wakes-often', 'steady-over']) {
     copyFileSync(join(project, 'captures', `${name}.nightdraw`), join(captures, `${name}.nightdraw`));
-    expect(run('about', join(captures, `${name}.nightdraw`), '--plate', `P/${name}`, '--vehicle', 'estate 2019')).toMatchObject({ status: 0 });
+    expect(await nightdraw('about', join(captures, `${name}.nightdraw`), '--plate', `P/${name}`, '--vehicle', 'estate 2019')).toMatchObject({ status: 0 });
   }
   const rows = Array.from({ length: 40_000 }, (_, i) => `2031-05-04T${String(20 + Math.floor(i / 18_000)).padStart(2, '0')}:${String(Math.floor(i / 300) % 60).padStart(2, '0')}:${((i % 300) / 5).toFixed(1).padStart(4, '0')}Z,${i < 9000 ? 900 : 21 + (i % 3)}`);
   writeFileSync(join(captures, 'other meter.csv'), `time,current_mA\n${rows.join('\n')}\n`);
@@ -33,11 +31,12 @@ beforeAll(async () => {
 afterAll(() => rmSync(root, { recursive: true, force: true }));
 
 test('what cannot be read is told, the others are in the tree, and its totals are those of analyse', async () => {
-  const { status, stdout, stderr } = run('export', captures, '--parquet', tree, '--personal');
+  const { status, stdout, stderr } = await nightdraw('export', captures, '--parquet', tree, '--personal');
   expect({ status, stdout }).toEqual({ status: 1, stdout: `${tree}: 3 nights written, 1 could not be\n` });
   expect(stderr).toMatch(/^nightdraw: .*torn\.csv.*\n$/);
   await ask(query('views'));
-  const told = readdirSync(captures).filter((name) => /^(wakes|steady|other)/.test(name)).map((name) => JSON.parse(run('analyse', join(captures, name), '--json').stdout) as Findings);
+  const told: Findings[] = [];
+  for (const name of readdirSync(captures).filter((name) => /^(wakes|steady|other)/.test(name))) told.push(JSON.parse((await nightdraw('analyse', join(captures, name), '--json')).stdout) as Findings);
   const total = told.reduce((sum, { charge }) => sum + charge.total_mAh, 0);
   const wakeups = told.reduce((sum, { wakeups }) => sum + wakeups.length, 0);
   expect(wakeups).toBeGreaterThan(5);
@@ -65,7 +64,7 @@ test('every query that came along runs, and what the columns mean lies beside th
 
 test('without --personal no plate and no vehicle is in the tree', async () => {
   rmSync(tree, { recursive: true });
-  expect(run('export', join(captures, 'wakes-often.nightdraw'), '--parquet', tree)).toMatchObject({ status: 0 });
+  expect(await nightdraw('export', join(captures, 'wakes-often.nightdraw'), '--parquet', tree)).toMatchObject({ status: 0 });
   await ask(query('views'));
   expect(await ask('SELECT car, car_type, model_year FROM nights')).toEqual([{ car: 'unknown', car_type: null, model_year: null }]);
 });

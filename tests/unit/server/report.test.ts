@@ -1,9 +1,10 @@
 // Reports through the server: the same file as from the command line, one after the other,
 // and in words where there is none.
 import { execFileSync } from 'node:child_process';
-import { copyFileSync, readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
+import { importCsv } from '../../../host/capture/csv.ts';
 import { setDetails } from '../../../host/capture/edit.ts';
 import { reportsInThreads } from '../../../host/commands/reports.ts';
 import { problem } from '../../../host/server/api.ts';
@@ -11,12 +12,13 @@ import type { MakeReport } from '../../../host/server/reports.ts';
 import { Stage, until, wait } from './stage.ts';
 
 const program = new URL('../../../.build/host/main.js', import.meta.url).pathname;
-const example = new URL('../../../captures/wakes-often.nightdraw', import.meta.url).pathname;
+/** Asleep after ten minutes, woken every half an hour for a minute. */
+const NIGHT = ['time,current_mA', ...Array.from({ length: 9000 }, (_, s) => `${new Date(Date.UTC(2030, 9, 14, 20, 0, s)).toISOString()},${s < 600 ? 900 : s % 1800 < 60 ? 400 : 180}`)].join('\n');
 let stage: Stage;
-beforeEach(() => {
+beforeEach(async () => {
   stage = new Stage();
-  copyFileSync(example, join(stage.dir, 'after.nightdraw'));
-  writeFileSync(join(stage.dir, 'before.csv'), ['t_s,current_mA', ...Array.from({ length: 9000 }, (_, s) => `${s},${s < 600 ? 900 : 180}`)].join('\n'));
+  writeFileSync(join(stage.dir, 'before.csv'), NIGHT);
+  await importCsv(join(stage.dir, 'before.csv'), join(stage.dir, 'after.nightdraw'), { software: 'test', created_ms: 1.8e12, job: 'order 7' });
 });
 afterEach(() => stage.close());
 

@@ -53,6 +53,9 @@ const RULES: IForbiddenRuleType[] = [
   { name: 'no circles', severity: 'error', from: {}, to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } } },
 ];
 
+/** Forbids what is there: a check that finds nothing would find nothing of the others either. */
+const BROKEN = only('commands import nothing', '^host/commands/', []);
+
 async function violations(rules: IForbiddenRuleType[]): Promise<string[]> {
   const { output } = await cruise(
     ['host', 'web'],
@@ -72,13 +75,11 @@ async function violations(rules: IForbiddenRuleType[]): Promise<string[]> {
 }
 
 describe('layers', () => {
-  test('data flows one way', async () => {
-    expect(await violations(RULES)).toEqual([]);
-  });
-
-  test('the check can fail: a rule that forbids what is there finds it', async () => {
-    const rule = only('commands import nothing', '^host/commands/', []);
-    expect((await violations([rule])).length).toBeGreaterThan(0);
+  test('data flows one way, and a rule that forbids what is there finds it', async () => {
+    const found = await violations([...RULES, BROKEN]);
+    const known = found.filter((one) => one.endsWith(BROKEN.name!));
+    expect(known.length).toBeGreaterThan(0);
+    expect(found.filter((one) => !known.includes(one))).toEqual([]);
   });
 
   test('the portable part of the firmware includes no chip headers', () => {

@@ -1,0 +1,54 @@
+// One call of the command line: finds the command, prints its help, and turns every failure
+// into one line on stderr with an exit code.
+
+import { COMMANDS } from './all.ts';
+import { readArguments, UsageError } from './command.ts';
+
+declare const NIGHTDRAW_VERSION: string;
+
+async function overview(): Promise<string> {
+  const lines = ['nightdraw watches what a parked car draws from its battery.', '', 'Commands:'];
+  for (const [name, load] of Object.entries(COMMANDS)) {
+    lines.push(`  ${name.padEnd(13)}${(await load()).command.summary}`);
+  }
+  lines.push('', "'nightdraw COMMAND --help' tells more; 'nightdraw --version' prints the version.");
+  return lines.join('\n');
+}
+
+async function called(argv: string[]): Promise<number> {
+  const [name, ...rest] = argv;
+  if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
+    console.log(await overview());
+    return name === undefined ? 2 : 0;
+  }
+  if (name === '--version') {
+    console.log(NIGHTDRAW_VERSION);
+    return 0;
+  }
+  const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+  if (load === undefined) throw new UsageError(`'${name}' is not a command; 'nightdraw --help' lists them`);
+  const { command } = await load();
+  const { values, positionals } = readArguments(name, command, rest);
+  if (values['help'] === true) {
+    console.log(command.help);
+    return 0;
+  }
+  return command.run(values, positionals);
+}
+
+/** One line, whatever was thrown; a stack only where somebody looks for our own mistake. */
+function oneLine(error: unknown): string {
+  if (process.env['NIGHTDRAW_STACK'] === '1' && error instanceof Error) return error.stack ?? error.message;
+  const text = error instanceof Error ? error.message : String(error);
+  return text.replace(/\s*\n\s*/g, ' ');
+}
+
+/** @returns the exit code: 2 for wrong use, 1 for any other failure */
+export async function run(argv: string[]): Promise<number> {
+  try {
+    return await called(argv);
+  } catch (error) {
+    process.stderr.write(`nightdraw: ${oneLine(error)}\n`);
+    return error instanceof UsageError ? 2 : 1;
+  }
+}
