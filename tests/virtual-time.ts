@@ -43,6 +43,11 @@ export class VirtualTime implements HostClock {
     return this.agenda.length;
   }
 
+  /** How long until the next of them is due; null where none is set. */
+  get next_ms(): number | null {
+    return this.agenda.length === 0 ? null : Math.max(0, (this.agenda[0]!.at_us - this.now) / 1000);
+  }
+
   /** Lets `ms` milliseconds pass, with all that falls due in them. */
   async pass(ms: number): Promise<void> {
     const end_us = this.now + ms * 1000;

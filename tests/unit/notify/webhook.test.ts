@@ -1,15 +1,25 @@
-// Notices against a server that fails, hangs, hangs up, is away and comes back: each is taken once.
+// Notices against a server that fails, hangs, hangs up, is away and comes back: each is taken
+// once. Real HTTP over loopback; the waiting between is on a clock that the test turns.
 import { createServer } from 'node:http';
 import type { RequestListener, Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
+import { setImmediate as othersTurn } from 'node:timers/promises';
 import { setFlagsFromString } from 'node:v8';
 import { runInNewContext } from 'node:vm';
-import { afterEach, expect, test, vi } from 'vitest';
+import { afterEach, beforeEach, expect, test } from 'vitest';
 import { hostClock } from '../../../host/commands/host-clock.ts';
+import { VirtualTime } from '../../virtual-time.ts';
 import { NightWatch } from '../../../host/notify/watch.ts';
 import { Webhook } from '../../../host/notify/webhook.ts';
 
-const TIMES = { answer_ms: 300, again_ms: 10, again_ms_max: 40 };
+const TIMES = { answer_ms: 10_000, again_ms: 1000, again_ms_max: 4000 };
+let time: VirtualTime;
+/** The server keeps a question without an answer. */
+let hanging: boolean;
+beforeEach(() => {
+  time = new VirtualTime();
+  hanging = false;
+});
 let server: Server | null = null;
 afterEach(() => {
   server?.closeAllConnections();
@@ -21,6 +31,7 @@ async function listen(handle: (body: string) => number | 'hang' | 'cut', port = 
     let body = '';
     request.on('data', (part: Buffer) => (body += part.toString())).on('end', () => {
       const status = handle(body);
+      hanging = status === 'hang';
       if (status === 'cut') request.socket.destroy();
       else if (status !== 'hang') response.writeHead(status, { location: 'http://127.0.0.1:9/' }).end();
     });
@@ -28,6 +39,25 @@ async function listen(handle: (body: string) => number | 'hang' | 'cut', port = 
   const opened = (server = createServer(answer));
   await new Promise<void>((resolve) => opened.listen(port, '127.0.0.1', resolve));
   return (opened.address() as AddressInfo).port;
+}
+
+/**
+ * Turns the clock until it is settled: over each pause between attempts, and over an answer's
+ * time where the server lets one hang; while an answer is on its way the clock stands.
+ */
+async function turned<T>(promise: Promise<T>): Promise<T> {
+  let done = false;
+  const mark = () => void (done = true);
+  promise.then(mark, mark);
+  while (!done) {
+    await othersTurn();
+    const next_ms = time.next_ms;
+    if (next_ms !== null && (hanging || next_ms <= TIMES.again_ms_max)) {
+      hanging = false;
+      await time.pass(next_ms);
+    }
+  }
+  return promise;
 }
 
 const note = (n: number) => ({ event: 'board-silent', capture: 'night', sentence: `number ${n}` }) as const;
@@ -42,9 +72,9 @@ test('what fails, hangs, redirects or is cut is sent again under the same id; wh
     if (status === 200 || status === 204) taken.push(event.sentence);
     return status;
   });
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), hostClock, TIMES);
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), time, TIMES);
   for (let n = 1; n <= 3; n++) hook.tell(note(n));
-  await hook.close(30_000);
+  await turned(hook.close(120_000));
   expect(taken).toEqual(['number 1', 'number 2', 'number 3']);
   expect(seen).toHaveLength(script.length);
   expect(new Set(seen.map(({ id }) => id)).size).toBe(3);
@@ -56,36 +86,46 @@ test('an answer that never comes is waited for no longer than said, whatever the
   const collect = runInNewContext('gc') as () => void;
   let asked = 0;
   const port = await listen(() => (++asked === 1 ? 'hang' : 200));
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, TIMES);
+  // The program's own clock: what it keeps is what must not be collected.
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, { ...TIMES, answer_ms: 300, again_ms: 10 });
   hook.tell(note(1));
-  const collecting = setInterval(collect, 50);
-  await vi.waitFor(() => expect(asked).toBe(2), { timeout: 10_000 });
-  clearInterval(collecting);
+  while (asked < 2) {
+    collect();
+    await othersTurn();
+  }
   await hook.close(30_000);
 });
 
-test('a server that is away at first gets it when it is back', async () => {
-  const port = await listen(() => 200);
-  await new Promise((resolve) => server!.close(resolve));
-  const taken: string[] = [];
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, TIMES);
+test('a server that is away at first gets it when it is back; one that is never there is given up', async () => {
+  const seen: string[] = [], taken: string[] = [], trouble: string[] = [];
+  const port = await listen((body) => (seen.push(body), seen.length < 4 ? 'cut' : (taken.push(body), 200)));
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), time, TIMES);
   hook.tell(note(1));
-  await new Promise((resolve) => setTimeout(resolve, 100));
-  await listen((body) => (taken.push(body), 200), port);
-  await hook.close(30_000);
-  expect(taken).toHaveLength(1);
+  await turned(hook.close(60_000));
+  expect([seen.length, taken.length, new Set(seen).size]).toEqual([4, 1, 1]);
+  // One second after the first attempt, then two, then four.
+  expect(Math.round(time.now_us() / 1e6 - 1)).toBe(7);
+
+  const refusing = createServer();
+  await new Promise<void>((resolve) => refusing.listen(0, '127.0.0.1', resolve));
+  const nobody = (refusing.address() as AddressInfo).port;
+  await new Promise((resolve) => refusing.close(resolve));
+  const lost = new Webhook(`http://127.0.0.1:${nobody}/`, (text) => trouble.push(text), time, TIMES);
+  lost.tell(note(2));
+  await turned(lost.close(60_000));
+  expect(trouble).toEqual([expect.stringContaining('1 notices were not taken')]);
 });
 
 test('a refusal is told and not repeated; an address that never answers is given up at the end', async () => {
   let asked = 0;
   const trouble: string[] = [];
   const port = await listen(() => (asked++, asked === 1 ? 404 : 'hang'));
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), hostClock, TIMES);
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), time, TIMES);
   hook.tell(note(1));
-  await hook.close(30_000);
+  await turned(hook.close(30_000));
   expect([asked, trouble.length]).toEqual([1, 1]);
   hook.tell(note(2));
-  await hook.close(50);
+  await turned(hook.close(50));
   expect(trouble[1]).toContain('1 notices were not taken');
 });
 
