@@ -12,6 +12,7 @@ import { report } from './figures.ts';
 import type { Figure } from './figures.ts';
 import { fleetFigures } from './fleet.ts';
 import { linkFigures } from './link.ts';
+import { liveFigures } from './live.ts';
 import { rawFigures } from './raw.ts';
 import { reportFigures } from './report.ts';
 import { shellFigures } from './shell.ts';
@@ -19,7 +20,7 @@ import { windowQueryFigures } from './window-queries.ts';
 
 const GROUPS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   link: linkFigures, chain: chainFigures, capture: captureFigures, csv: csvFigures, raw: rawFigures, analysis: analysisFigures,
-  shell: shellFigures, window: windowQueryFigures, report: reportFigures, fleet: fleetFigures, board: boardFigures,
+  shell: shellFigures, window: windowQueryFigures, report: reportFigures, fleet: fleetFigures, live: liveFigures, board: boardFigures,
 };
 
 const ceilings = JSON.parse(readFileSync(new URL('ceilings.json', import.meta.url), 'utf8')) as Record<string, number>;

@@ -2,7 +2,9 @@
 
 import { join } from 'node:path';
 import type { Locator, Page } from 'playwright-core';
+import { openCapture } from '../../host/capture/reader.ts';
 import type { CarSpec } from '../../host/emulator/car/spec.ts';
+import type { SentWindow } from '../board/night/tampered-board.ts';
 import { TamperedBoard } from '../board/night/tampered-board.ts';
 import { ServedStage } from './served.ts';
 
@@ -48,6 +50,50 @@ export class LiveStage extends ServedStage {
   /** Waits until that panel says so of itself. */
   async untilDoing(page: Page, n: number, doing: string): Promise<void> {
     await page.locator(`.live-board[data-name="${this.names[n]}"][data-doing="${doing}"]`).waitFor();
+  }
+
+  /** Starts recording the n-th board from the list of those found. @param texts by the labels of the form */
+  async begin(page: Page, n: number, texts: Record<string, string> = {}): Promise<void> {
+    const form = page.locator('.found > li').filter({ hasText: `A${n} at` }).locator('form');
+    if (Object.keys(texts).length > 1) await form.locator('summary').click();
+    for (const [label, text] of Object.entries(texts)) await form.getByLabel(label).fill(text);
+    await form.getByRole('button', { name: 'Start recording' }).click();
+    await this.nameOf(page, n);
+  }
+
+  /** Sequence numbers in a capture, and the windows that the board sent from the first to the last of them. */
+  keptAndSent(n: number): { kept: number[]; sent: SentWindow[] } {
+    const capture = openCapture(join(this.captures, this.names[n]!));
+    const kept = capture.readings().flatMap(({ windows }) => Array.from(windows.seq));
+    capture.close();
+    const sent = this.boards[n]!.sent.filter(({ window: { seq } }) => seq >= kept[0]! && seq <= kept.at(-1)!);
+    return { kept, sent };
+  }
+
+  /** How long after it was on the wire each window was painted, ascending; for so many windows. @throws Error where one was not on the wire */
+  async lags_ms(page: Page, n: number, count: number): Promise<number[]> {
+    const painted = await this.panel(page, n).locator('canvas').evaluate((canvas: HTMLCanvasElement, count) => new Promise<[number, number][]>((resolve) => {
+      const seen: [number, number][] = [];
+      let drawn = '';
+      const look = () => {
+        // What was drawn in the frame before this one has been painted by now.
+        const now = canvas.dataset['drawnTo'] ?? '';
+        if (drawn !== '' && seen.at(-1)?.[0] !== Number(drawn)) seen.push([Number(drawn), performance.timeOrigin + performance.now()]);
+        drawn = now;
+        if (seen.length < count) requestAnimationFrame(look);
+        else resolve(seen);
+      };
+      look();
+    }), count);
+    const { kept, sent } = this.keptAndSent(n);
+    const first = sent.find(({ window }) => window.seq === kept[0]!)!.window;
+    const start_us = first.t_us - first.dur_us;
+    const onWire = this.boards[n]!.sent.map(({ window, at_ms }) => ({ t_s: (window.t_us - start_us) / 1e6, at_ms: performance.timeOrigin + at_ms }));
+    return painted.map(([t_s, painted_ms]) => {
+      const wire = onWire.reduce((best, one) => (Math.abs(one.t_s - t_s) < Math.abs(best.t_s - t_s) ? one : best));
+      if (Math.abs(wire.t_s - t_s) >= 0.02) throw new Error(`a window at ${t_s} s was painted that was not on the wire`);
+      return painted_ms - wire.at_ms;
+    }).sort((a, b) => a - b);
   }
 
   override async close(): Promise<void> {

@@ -3,9 +3,8 @@
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { expectAccessible } from './axe.ts';
 import { openCapture } from '../../host/capture/reader.ts';
-import type { SentWindow } from '../board/night/tampered-board.ts';
+import { expectAccessible } from './axe.ts';
 import { findBoards, LiveStage, switchedCar } from './live-stage.ts';
 
 const HOSTILE = '<img src=x onerror="window.hit=1"><script>window.hit=1</script>&lt;"\'';
@@ -17,58 +16,13 @@ beforeAll(async () => {
 }, 120_000);
 afterAll(() => stage.close());
 
-async function begin(page: Page, n: number, texts: Record<string, string> = {}): Promise<void> {
-  const form = page.locator('.found > li').filter({ hasText: `A${n} at` }).locator('form');
-  if (Object.keys(texts).length > 1) await form.locator('summary').click();
-  for (const [label, text] of Object.entries(texts)) await form.getByLabel(label).fill(text);
-  await form.getByRole('button', { name: 'Start recording' }).click();
-  await stage.nameOf(page, n);
-}
-
 async function end(page: Page, n: number): Promise<void> {
   await stage.panel(page, n).getByRole('button', { name: 'End recording' }).click();
   await stage.panel(page, n).getByRole('button', { name: 'Yes, end it' }).click();
   await stage.untilDoing(page, n, 'ended');
 }
 
-/** Sequence numbers in a capture, and the windows that the board sent from the first to the last of them. */
-function keptAndSent(n: number): { kept: number[]; sent: SentWindow[] } {
-  const capture = openCapture(join(stage.captures, stage.names[n]!));
-  const kept = capture.readings().flatMap(({ windows }) => Array.from(windows.seq));
-  capture.close();
-  const sent = stage.boards[n]!.sent.filter(({ window: { seq } }) => seq >= kept[0]! && seq <= kept.at(-1)!);
-  return { kept, sent };
-}
-
-/** How long after it was on the wire each window was painted, ms, ascending; for so many windows. */
-async function lags(page: Page, n: number, count: number): Promise<number[]> {
-  const painted = await stage.panel(page, n).locator('canvas').evaluate((canvas: HTMLCanvasElement, count) => new Promise<[number, number][]>((resolve) => {
-    const seen: [number, number][] = [];
-    let drawn = '';
-    const look = () => {
-      // What was drawn in the frame before this one has been painted by now.
-      const now = canvas.dataset['drawnTo'] ?? '';
-      if (drawn !== '' && seen.at(-1)?.[0] !== Number(drawn)) seen.push([Number(drawn), performance.timeOrigin + performance.now()]);
-      drawn = now;
-      if (seen.length < count) requestAnimationFrame(look);
-      else resolve(seen);
-    };
-    look();
-  }), count);
-  const capture = openCapture(join(stage.captures, stage.names[n]!));
-  const first = capture.readings()[0]!.windows;
-  const from = { seq: first.seq[0]!, t_us: stage.boards[n]!.sent.find(({ window }) => window.seq === first.seq[0]!)!.window };
-  capture.close();
-  const start_us = from.t_us.t_us - from.t_us.dur_us;
-  const sent = stage.boards[n]!.sent.map(({ window, at_ms }) => ({ t_s: (window.t_us - start_us) / 1e6, at_ms: performance.timeOrigin + at_ms }));
-  return painted.map(([t_s, painted_ms]) => {
-    const wire = sent.reduce((best, one) => (Math.abs(one.t_s - t_s) < Math.abs(best.t_s - t_s) ? one : best));
-    expect(Math.abs(wire.t_s - t_s), 'a window that is painted was on the wire').toBeLessThan(0.02);
-    return painted_ms - wire.at_ms;
-  }).sort((a, b) => a - b);
-}
-
-test('a recording is begun, followed within 200 ms, heard, marked, ended, and its night opened', async () => {
+test('a recording is begun, followed, heard, marked, ended, and its night opened', async () => {
   const page = await stage.page(1280, { init: () => {
     const heard = { pitches_Hz: [] as number[], said: [] as string[] };
     Object.assign(window, { heard });
@@ -81,18 +35,14 @@ test('a recording is begun, followed within 200 ms, heard, marked, ended, and it
     Object.defineProperty(window, 'speechSynthesis', { value: speech });
   } });
   await findBoards(page, 2);
-  await begin(page, 0, { 'Job or complaint': HOSTILE, 'Number plate': HOSTILE.slice(0, 40), Vehicle: HOSTILE, Customer: HOSTILE });
+  await stage.begin(page, 0, { 'Job or complaint': HOSTILE, 'Number plate': HOSTILE.slice(0, 40), Vehicle: HOSTILE, Customer: HOSTILE });
   const panel = stage.panel(page, 0);
   expect(await panel.locator('.job').textContent()).toBe(HOSTILE);
   await panel.getByRole('button', { name: 'Tone: off' }).click();
   await panel.getByRole('button', { name: 'Say steps: off' }).click();
   expect(await panel.getByRole('button', { name: 'Tone: on' }).getAttribute('aria-pressed')).toBe('true');
-  // A window is on the wire some 20 times a second. A busy machine gets two more chances.
-  let lag: number[] = [];
-  for (let i = 0; i < 3 && !(lag[Math.floor(0.9 * lag.length)]! < 200); i++) lag = await lags(page, 0, 100);
-  console.info(`from the wire to the screen: median ${lag[50]!.toFixed(0)} ms, nine of ten within ${lag[90]!.toFixed(0)} ms`);
-  expect(lag[0]).toBeGreaterThan(0);
-  expect(lag[Math.floor(0.9 * lag.length)]).toBeLessThan(200);
+  // How late it is, the bench tells; that what is painted was on the wire, this.
+  expect((await stage.lags_ms(page, 0, 100))[0]).toBeGreaterThan(0);
 
   const inks = await panel.locator('canvas').evaluate((canvas: HTMLCanvasElement) => {
     const { data, width, height } = canvas.getContext('2d')!.getImageData(canvas.width - 16 * devicePixelRatio, 0, 4, canvas.height);
@@ -117,7 +67,7 @@ test('a recording is begun, followed within 200 ms, heard, marked, ended, and it
   const facts = await panel.locator('.live-facts').textContent();
   expect(facts).toMatch(/Elapsed\d.*Battery12\.\d\d V.*up to \d\d:\d\d:\d\d.*Room left for.*(days|h|min).*Linegood0 lines lost, none damaged/);
   await end(page, 0);
-  const { kept, sent } = keptAndSent(0);
+  const { kept, sent } = stage.keptAndSent(0);
   expect(kept).toEqual(sent.map(({ window }) => window.seq));
   await panel.getByRole('link', { name: 'Open the night' }).click();
   await page.waitForSelector('#picture [data-part="mean"]');
@@ -170,8 +120,8 @@ test('with the keyboard alone', async () => {
 test('two boards side by side; the server is killed and comes again while the page is open', async () => {
   const page = await stage.page(1280);
   await findBoards(page, 2);
-  await begin(page, 0);
-  await begin(page, 1, { 'Job or complaint': 'second' });
+  await stage.begin(page, 0);
+  await stage.begin(page, 1, { 'Job or complaint': 'second' });
   const [left, right] = [(await stage.panel(page, 0).boundingBox())!, (await stage.panel(page, 1).boundingBox())!];
   expect(right.x).toBeGreaterThanOrEqual(left.x + left.width);
   await page.waitForFunction(() => [...document.querySelectorAll('.live-board:not([data-doing="ended"]) .live-facts')].every((facts) => facts.textContent.includes('up to')));
@@ -190,7 +140,7 @@ test('two boards side by side; the server is killed and comes again while the pa
   await end(page, 0);
   await end(page, 1);
   for (const n of [0, 1]) {
-    const { kept } = keptAndSent(n);
+    const { kept } = stage.keptAndSent(n);
     expect(kept).toEqual([...new Set(kept)].sort((a, b) => a - b));
     const capture = openCapture(join(stage.captures, stage.names[n]!));
     expect(capture.info()).toMatchObject({ state: 'finished' });
@@ -202,7 +152,7 @@ test('two boards side by side; the server is killed and comes again while the pa
 test('a cable out is told in words; after that, and after a tablet slept, the page is live again', async () => {
   const page = await stage.page(1280);
   await findBoards(page, 2);
-  await begin(page, 0);
+  await stage.begin(page, 0);
   stage.boards[0]!.unplug();
   await stage.untilDoing(page, 0, 'silent');
   expect(await stage.panel(page, 0).locator('.doing').textContent()).toBe('Board is silent');
@@ -227,7 +177,7 @@ test.each([[360, true], [1280, false], [2560, true]])('at %i px, dark %s: read f
   const page = await stage.page(width_px, { dark, height_px: width_px === 360 ? 780 : 1000 });
   if (await page.locator('.live-board[data-doing="live"]').count() === 0) {
     await findBoards(page, 2);
-    await begin(page, 0, { 'Job or complaint': 'x'.repeat(200) });
+    await stage.begin(page, 0, { 'Job or complaint': 'x'.repeat(200) });
   }
   await stage.nameOf(page, 0);
   const digit_px = await stage.panel(page, 0).locator('.number').evaluate((element) => {

@@ -6,12 +6,13 @@ import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { openTrace } from '../../../host/capture/open.ts';
 import { record } from '../../../host/recorder/record.ts';
-import { board, boardAt, eachOnAFreshBench, folder, LATE_S, notes, options, out, over, plug, progress, recorded, until, wait } from './record-bench.ts';
+import { board, boardAt, eachOnAFreshBench, folder, LATE_S, mostlyVirtual, notes, options, out, over, plug, progress, recorded, until, wait } from './record-bench.ts';
 import type { Ways } from './record-bench.ts';
 
 /** Says what each of them expects of a recorder in that room. */
 export function interruptionCases(ways: Ways): void {
   eachOnAFreshBench(ways);
+  const virtually = mostlyVirtual(ways);
 
   describe('windows asked back', () => {
     /** Whatever came late, the trace is what the board measured. */
@@ -24,7 +25,7 @@ export function interruptionCases(ways: Ways): void {
     }
     const distinct = (window: number) => 10_000 + window;
 
-    test('lines that were damaged come again: no gap is left', async () => {
+    virtually('lines that were damaged come again: no gap is left', async () => {
       plug({ speed: 4, keeps: 80, current_uA: distinct });
       let n = 0;
       board!.disturb = (line) => (++n < 560 && (n % 23 === 5 || n % 23 === 6) ? line.slice(0, -1) : line);
@@ -46,7 +47,7 @@ export function interruptionCases(ways: Ways): void {
       await whole(140);
     });
 
-    test('over a merge of blocks and a restart of the recorder', async () => {
+    virtually('over a merge of blocks and a restart of the recorder', async () => {
       plug({ speed: 40, keeps: 400, current_uA: distinct });
       let n = 0;
       board!.disturb = (line) => (++n % 300 === 5 ? line.slice(0, -1) : line);
@@ -62,7 +63,7 @@ export function interruptionCases(ways: Ways): void {
       expect(missing).toBeLessThan(200);
     });
 
-    test('a board that knows no such command is asked once', async () => {
+    virtually('a board that knows no such command is asked once', async () => {
       plug({ speed: 4, current_uA: distinct });
       let n = 0;
       board!.disturb = (line) => (++n % 23 === 5 ? line.slice(0, -1) : line);
@@ -121,7 +122,7 @@ export function interruptionCases(ways: Ways): void {
       }
     });
 
-    test.runIf(ways === 'virtual' || process.env['NIGHTDRAW_SOAK'] === '1')('a board that falls silent is looked for again', async () => {
+    virtually('a board that falls silent is looked for again', async () => {
       plug({ speed: 10 });
       const done = record(options({ for_s: 300 }));
       await until(() => progress.some((p) => p.windows > 100), '100 windows');
@@ -148,7 +149,7 @@ export function interruptionCases(ways: Ways): void {
       expect(trace.mean_mA.length).toBeGreaterThan(2500);
     });
 
-    test('a reset whose hello was lost is found out by asking', async () => {
+    virtually('a reset whose hello was lost is found out by asking', async () => {
       plug({ speed: 40 });
       const done = record(options({ for_s: 160 }));
       await until(() => progress.some((p) => p.windows > 100), '100 windows');
@@ -157,7 +158,7 @@ export function interruptionCases(ways: Ways): void {
       expect((await openTrace(out)).info!.runs.map((run) => run.hello.boot)).toEqual([1, 2]);
     });
 
-    test('power lost while the cable was out', async () => {
+    virtually('power lost while the cable was out', async () => {
       plug({ speed: 20 });
       const done = record(options({ for_s: 80 }));
       await until(() => progress.some((p) => p.windows > 100), '100 windows');
@@ -203,7 +204,7 @@ export function interruptionCases(ways: Ways): void {
       await expect(recorded({ out: join(folder, 'letter') })).rejects.toThrow(/is not a capture/);
     });
 
-    test('another board does not go on with an unfinished capture', async () => {
+    virtually('another board does not go on with an unfinished capture', async () => {
       plug({ speed: 40 });
       await expect(recorded({ onProgress: (p) => { if (p.windows > 0) throw new Error('stop'); } })).rejects.toThrow('stop');
       board!.stop();

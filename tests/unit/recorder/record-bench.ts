@@ -3,7 +3,8 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach } from 'vitest';
+import { afterEach, beforeEach, test } from 'vitest';
+import type { TestAPI } from 'vitest';
 import { hostClock } from '../../../host/commands/host-clock.ts';
 import type { HostClock } from '../../../host/contract/time.ts';
 import type { OpenPort } from '../../../host/link/port.ts';
@@ -17,6 +18,9 @@ import { ScriptedBoard } from './scripted-board.ts';
 import type { BoardOptions, Socket } from './scripted-board.ts';
 
 export type Ways = 'virtual' | 'real';
+
+/** Cases that a clock turned by hand says all of: through real ports in the soak alone. */
+export const mostlyVirtual = (ways: Ways): TestAPI | ReturnType<TestAPI['runIf']> => test.runIf(ways === 'virtual' || process.env['NIGHTDRAW_SOAK'] === '1');
 
 interface Room {
   clock: HostClock;

@@ -9,12 +9,13 @@ import { LiveFeed } from '../../../host/recorder/live.ts';
 import { lockCapture } from '../../../host/recorder/lock.ts';
 import { record } from '../../../host/recorder/record.ts';
 import type { RecordOptions } from '../../../host/recorder/record.ts';
-import { board, clock, eachOnAFreshBench, folder, notes, options, out, over, plug, progress, recorded, stopper, until, wait } from './record-bench.ts';
+import { board, clock, eachOnAFreshBench, folder, mostlyVirtual, notes, options, out, over, plug, progress, recorded, stopper, until, wait } from './record-bench.ts';
 import type { Ways } from './record-bench.ts';
 
 /** Says what each of them expects of a recorder in that room. */
 export function recordingCases(ways: Ways): void {
   eachOnAFreshBench(ways);
+  const virtually = mostlyVirtual(ways);
 
   describe('recording', () => {
     test('for a time of the car: everything that was sent, once, in one file', async () => {
@@ -51,7 +52,7 @@ export function recordingCases(ways: Ways): void {
       expect([trace.mean_mA.length, info!.state]).toEqual([summary.windows, 'finished']);
     });
 
-    test('a slow board that answers the hello twice is one board', async () => {
+    virtually('a slow board that answers the hello twice is one board', async () => {
       plug({ speed: 40, hellos: 3 });
       await recorded({ for_s: 10 });
       expect((await openTrace(out)).info!.runs.length).toBe(1);
@@ -71,7 +72,7 @@ export function recordingCases(ways: Ways): void {
   });
 
   describe('live', () => {
-    test('every reading once, and in virtual time at most 100 ms after its line was sent; the battery watched', async () => {
+    virtually('every reading once, and in virtual time at most 100 ms after its line was sent; the battery watched', async () => {
       plug();
       const live = new LiveFeed();
       const seen: { seq: number; at_ms: number; t_s: number | null }[] = [];
@@ -99,7 +100,7 @@ export function recordingCases(ways: Ways): void {
       return { at, clock: { ...awake, now_us: () => awake.now_us() - at.slept_s * 1e6, wall_ms: () => awake.wall_ms() + at.set_s * 1000 } };
     }
 
-    test('a board that was reset in it: the gap is as long as the sleep, and its charge an estimate', async () => {
+    virtually('a board that was reset in it: the gap is as long as the sleep, and its charge an estimate', async () => {
       plug();
       const { at, clock } = sleeping();
       const done = record(options({ clock, for_s: 6 }));
@@ -122,7 +123,7 @@ export function recordingCases(ways: Ways): void {
       expect(gap!.estimate_mAh!.low).toBeCloseTo((10 * (gap!.end_s - gap!.start_s)) / 3600, 3);
     });
 
-    test('resumed by another boot after the clock was set: the doubt is stated', async () => {
+    virtually('resumed by another boot after the clock was set: the doubt is stated', async () => {
       plug();
       const { at, clock } = sleeping();
       await expect(recorded({ clock, onProgress: (p) => { progress.push(p); if (p.windows > 20) throw new Error('stop'); } })).rejects.toThrow('stop');
@@ -194,12 +195,12 @@ export function recordingCases(ways: Ways): void {
       await refused(/is no nightdraw board: no hello within 5 s, and not one byte came/);
     });
 
-    test('a board without a sense chip says hello, then nothing', async () => {
+    virtually('a board without a sense chip says hello, then nothing', async () => {
       plug({ speed: 40, windows: false });
       await refused(/nothing was recorded: the board at .* said hello but sent no window/, { for_s: 5 });
     });
 
-    test('a port that says something else', async () => {
+    virtually('a port that says something else', async () => {
       plug();
       board!.talks = false;
       const stopChatter = clock().every(100, () => board?.send('$GPTXT,01,01,02,u-navigation*55\r\n'));
@@ -221,7 +222,7 @@ export function recordingCases(ways: Ways): void {
 
     test('a folder that is not there', () => refused(/cannot be written/, { out: join(folder, 'no', 'night') }));
 
-    test('a lock ends with its holder', () => {
+    virtually('a lock ends with its holder', () => {
       const lock = lockCapture(out);
       expect(() => lockCapture(out)).toThrow(/being recorded/);
       lock.release();

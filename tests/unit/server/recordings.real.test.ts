@@ -33,12 +33,8 @@ async function begin(port: string, more: object = {}): Promise<Recording> {
 const stop = async (name: string) => recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text));
 const recordings = async () => recordingList.parse(JSON.parse((await stage.ask('/api/recordings')).text));
 
-test('two boards at once: begun, followed within 200 ms, steps called out, ended, each whole in its capture', async () => {
-  const onWire: number[] = [];
-  const first = stage.plug({ id: 1, current_uA: (window) => {
-    onWire[window] = performance.now();
-    return window < 80 ? 400_000 : 150_000;
-  } });
+test('two boards at once: begun, followed, steps called out, ended, each whole in its capture', async () => {
+  const first = stage.plug({ id: 1, current_uA: (window) => (window < 80 ? 400_000 : 150_000) });
   const second = stage.plug({ id: 2 });
   await stage.serve();
   await stage.findBoards();
@@ -54,16 +50,6 @@ test('two boards at once: begun, followed within 200 ms, steps called out, ended
   expect(listener.of('step')[0]!.data).toMatchObject({ name: a.name, step: { from_mA: 400, to_mA: 150 } });
   await until(() => listener.windows(a.name).length > 120 && listener.windows(b.name).length > 80, 'windows of both');
 
-  // Each current is on the wire at a known time; the event that holds it came so much later.
-  const late_ms = listener.of<{ name: string; windows: number[][] }>('readings').filter(({ data }) => data.name === a.name).flatMap(({ data, at_ms }) => {
-    return data.windows.map((window) => ({ at_ms, t_s: window[0]! }));
-  });
-  const offset = stage.boards[0]!.sent.findIndex(({ seq }) => seq === firstSeq(a.name));
-  const lags = late_ms.map(({ at_ms, t_s }) => at_ms - onWire[offset + Math.round(t_s / 0.05) - 1]!);
-  // Nineteen of twenty, in the best two seconds: what a busy machine adds now and then is not the server's.
-  const tails = lags.slice(39).map((_, i) => lags.slice(i, i + 40).sort((x, y) => x - y)[37]!);
-  expect(Math.min(...tails)).toBeLessThan(200);
-
   const ended = await stop(a.name);
   expect(ended).toMatchObject({ state: 'ended', trouble: null, job: 'no start after 3 days', line: { lost: 0, damaged: 0, goodShare: 1 }, voltage_V: 12.6 });
   expect(ended.space.left_s).toBeGreaterThan(0);
@@ -73,13 +59,6 @@ test('two boards at once: begun, followed within 200 ms, steps called out, ended
   const details = JSON.parse((await stage.ask(`/api/captures/${a.name}/details`)).text) as unknown;
   expect(details).toEqual({ job: 'no start after 3 days', plate: 'X 1', vehicle: '', customer: '' });
 });
-
-function firstSeq(name: string): number {
-  const capture = openCapture(join(stage.dir, name));
-  const seq = capture.readings()[0]!.windows.seq[0]!;
-  capture.close();
-  return seq;
-}
 
 test('a server that stops leaves the capture unfinished; the next one goes on with it by itself', async () => {
   const port = stage.plug({ id: 7 });
