@@ -11,6 +11,7 @@ import { hostClock } from '../../host/commands/host-clock.ts';
 import { expectAccessible } from './axe.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
+import { quietPort } from '../quiet-port.ts';
 import { CHROMIUM, FLAGS } from './page.ts';
 
 const PAGE = new URL('../../.build/web', import.meta.url).pathname;
@@ -20,7 +21,7 @@ let browser: Browser;
 
 const start = (port: number) => serve({ clock: hostClock, dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
 beforeAll(async () => {
-  serving = await start(0);
+  serving = await start(await quietPort());
   browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
 }, 60_000);
 afterAll(async () => {

@@ -9,6 +9,7 @@ import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { chromium } from 'playwright-core';
 import type { Browser, BrowserContextOptions, Page } from 'playwright-core';
+import { quietPort } from '../quiet-port.ts';
 import { CHROMIUM, FLAGS } from './page.ts';
 
 const MAIN = new URL('../../.build/host/main.js', import.meta.url).pathname;
@@ -35,8 +36,9 @@ export class ServedStage {
     this.browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   }
 
-  /** Resolves when it answers. @param port 0 at first; the same again afterwards, as a bookmark has it */
-  async serve(port = 0, more: string[] = []): Promise<void> {
+  /** Resolves when it answers. @param asked none at first; the same again afterwards, as a bookmark has it */
+  async serve(asked?: number, more: string[] = []): Promise<void> {
+    const port = asked ?? await quietPort();
     const env = { ...process.env, XDG_CONFIG_HOME: join(this.root, 'config') };
     const boardPorts = this.ports.flatMap((path) => ['--board-port', path]);
     const server = (this.server = spawn(process.execPath, [MAIN, 'serve', '--dir', this.captures, '--port', String(port), ...boardPorts, ...more], { stdio: ['ignore', 'pipe', 'pipe'], env }));

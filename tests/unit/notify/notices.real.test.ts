@@ -24,8 +24,9 @@ type What = number | 'hang' | 'cut';
 class Receiver {
   readonly asked: Notice[] = [];
   readonly taken: Notice[] = [];
+  /** Nobody answers: each connection is dropped at once. */
+  away = false;
   private server: Server | null = null;
-  private port = 0;
 
   constructor(private readonly scripts: { record: What[]; serve: What[] }) {}
 
@@ -42,10 +43,10 @@ class Receiver {
           response.writeHead(what).end();
         }
       });
-    }).listen(this.port, '127.0.0.1');
+    }).listen(0, '127.0.0.1');
+    this.server.on('connection', (socket) => this.away && socket.destroy());
     await new Promise((resolve) => this.server!.once('listening', resolve));
-    this.port = (this.server.address() as AddressInfo).port;
-    return `http://127.0.0.1:${this.port}/notices`;
+    return `http://127.0.0.1:${(this.server.address() as AddressInfo).port}/notices`;
   }
 
   async close(): Promise<void> {
@@ -140,13 +141,13 @@ test('from serve and from record: each once, recordings undisturbed', async () =
 
   await until(() => receiver.taken.length === 2, () => `two notices: ${JSON.stringify(receiver.asked)} ${record.said()} ${serve.said()}`);
   const askedSoFar = receiver.asked.length;
-  await receiver.close();
+  receiver.away = true;
   const ended = new Promise((resolve) => record.child.once('exit', resolve));
   record.child.kill('SIGINT');
   expect((await post(page, `/api/recordings/${name}/stop`, {}))[0]).toBe(200);
   // Away, while both have something to tell.
   await until(() => existsSync(bench) && /bench\.nightdraw/.test(record.said()) && readdirSync(dir).every((file) => !/^[^.].*-(wal|shm)$/.test(file)), () => record.said());
-  await receiver.open();
+  receiver.away = false;
   expect(await ended).toBe(0);
   await until(() => receiver.taken.length === 4, () => `four notices: ${JSON.stringify(receiver.asked)}`);
   serve.child.kill('SIGINT');
