@@ -23,7 +23,7 @@ let folder: string;
 let link: string;
 let board: ChildProcess;
 
-const nightdraw = (...args: string[]) => spawnSync(process.execPath, [program, ...args], { encoding: 'utf8', timeout: 90_000 });
+const nightdraw = (...args: string[]) => spawnSync(process.execPath, [program, ...args], { encoding: 'utf8', timeout: 600_000 });
 
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'nightdraw-path-'));
@@ -44,7 +44,8 @@ describe('emulate, record, analyse', () => {
   test('the capture shows the modelled car, with no line lost', () => {
     const out = join(folder, 'bench.nightdraw');
     const recorded = nightdraw('record', '--port', link, '--for', `${LENGTH_S}s`, '--out', out);
-    expect(recorded.stderr).toMatch(/^recorded 0:00:\d\d, up to [\d:]+, \d+\.\d mA, 12\.\d\d V\n$/);
+    // A busy computer may hold a recorder up for seconds: told, and no fault.
+    expect(recorded.stderr.replace(/^\d\d:\d\d:\d\d  this computer stood still.*\n/gm, '')).toMatch(/^recorded 0:00:\d\d, up to [\d:]+, \d+\.\d mA, 12\.\d\d V\n$/);
     expect(recorded.status).toBe(0);
     expect(recorded.stdout).toMatch(/0:01:30 recorded, 1[78]\d\d windows, 0.0 s missing, 0 lines lost on the wire, 0 damaged/);
 

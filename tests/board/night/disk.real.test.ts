@@ -49,11 +49,11 @@ function launch(): RecordCommand {
 }
 
 async function until(condition: () => boolean, what: string): Promise<void> {
-  for (let i = 0; i < 1500; i++) {
+  for (let i = 0; i < 6000; i++) {
     if (condition()) return;
     await pause(10);
   }
-  throw new Error(`waited 15 s for: ${what}; the recorder said: ${recorder?.notes.join(' | ')}`);
+  throw new Error(`waited 60 s for: ${what}; the recorder said: ${recorder?.notes.join(' | ')}`);
 }
 
 async function recording(seconds = 1): Promise<RecordCommand> {

@@ -113,7 +113,7 @@ class Night {
     this.session = null;
   }
 
-  private async until(condition: () => boolean, what: string, within_ms = 15_000): Promise<void> {
+  private async until(condition: () => boolean, what: string, within_ms = 60_000): Promise<void> {
     const limit_ms = performance.now() + within_ms;
     while (!condition()) {
       if (this.recorder!.over) throw new Error(`the recorder ended with ${this.recorder!.code} while waited for: ${what}`);

@@ -2,11 +2,12 @@
 // short here, whole in the soak. NIGHTDRAW_SEED replays one.
 import { describe, expect, test } from 'vitest';
 import { seededRandom } from '../../../host/emulator/random.ts';
+import { seedOf } from '../../seeds.ts';
 import { runFaults } from './fault-run.ts';
 import type { Fault } from './fault-run.ts';
 
 const SOAK = process.env['NIGHTDRAW_SOAK'] === '1';
-const SEED = Number(process.env['NIGHTDRAW_SEED'] ?? (SOAK ? 20310504 : Date.now() % 1e6));
+const SEED = seedOf(20310504);
 
 const COUNTS: Record<Fault, number> = SOAK
   ? { kill: 100, pull: 100, reset: 20, power: 10, clock: 20 }
