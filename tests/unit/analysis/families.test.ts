@@ -14,6 +14,11 @@ describe('period', () => {
     }
   });
 
+  test('not moved by a stray member between two others', () => {
+    const starts = Array.from({ length: 20 }, (_, i) => 600 * i);
+    expect(periodOf([...starts, 600 * 7.4].sort((a, b) => a - b))).toBeCloseTo(600, 6);
+  });
+
   test('none in random times, in nine of ten runs', () => {
     const random = randomFrom(4);
     let claimed = 0;
