@@ -88,7 +88,7 @@ function edgesOf(x: Float64Array): number[] {
 }
 
 describe('traps', () => {
-  const seeds = process.env['NIGHTDRAW_SOAK'] === '1' ? 40 : 10;
+  const seeds = process.env['NIGHTDRAW_SOAK'] === '1' ? 40 : 6;
   test.each(ROWS)('%s', (_, make) => {
     let found = 0;
     let spurious = 0;

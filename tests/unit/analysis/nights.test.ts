@@ -78,7 +78,7 @@ function judge(night: Night, found: Findings, sampling: Sampling, seed: number, 
 }
 
 describe('simulated nights', () => {
-  const seeds = process.env['NIGHTDRAW_SOAK'] === '1' ? 200 : 4;
+  const seeds = process.env['NIGHTDRAW_SOAK'] === '1' ? 200 : 2;
   test.each(KINDS.flatMap((kind) => [[kind, true], [kind, false]] as [Kind, boolean][]))('%s, windows %s', (kind, windows) => {
     const score: Score = { steps: { hit: 0, missed: 0, extra: 0 }, wakeups: { hit: 0, missed: 0, extra: 0 }, complaints: [] };
     for (let seed = 1; seed <= seeds; seed++) {
@@ -94,7 +94,7 @@ describe('simulated nights', () => {
   });
 
   test('a quiet night: nothing at all after it went to sleep', () => {
-    for (let seed = 1; seed <= (seeds > 50 ? 100 : 12); seed++) {
+    for (let seed = 1; seed <= (seeds > 50 ? 100 : 4); seed++) {
       const night = nightOf('quiet', 1000 + seed);
       const windows = seed % 2 === 0;
       const sampling: Sampling = { step_s: windows ? 0.05 : 1, windows, noise_mA: windows ? 1 : 3, drift: (t) => 2 * Math.sin(t / 5000 + seed) };
