@@ -81,13 +81,26 @@ export function optionalNumber(values: OptionValues, option: string, min: number
   return number;
 }
 
-/** A length of time such as `90s`, `45m`, `10h` or `1h30m`, in seconds. Undefined where the option is not given. */
+/** Seconds of a length of time such as `90s`, `45m`, `10h` or `1h30m`; NaN where the text is none. */
+function secondsOf(text: string): number {
+  const parts = /^(?:(\d+(?:\.\d+)?)h)?(?:(\d+(?:\.\d+)?)m)?(?:(\d+(?:\.\d+)?)s)?$/.exec(text);
+  return parts === null || text === '' ? NaN : Number(parts[1] ?? 0) * 3600 + Number(parts[2] ?? 0) * 60 + Number(parts[3] ?? 0);
+}
+
+/** A length of time, in seconds; nothing is none. Undefined where the option is not given. */
 export function optionalDuration(values: OptionValues, option: string): number | undefined {
   const value = values[option];
   if (value === undefined) return undefined;
-  const text = String(value);
-  const parts = /^(?:(\d+(?:\.\d+)?)h)?(?:(\d+(?:\.\d+)?)m)?(?:(\d+(?:\.\d+)?)s)?$/.exec(text);
-  const seconds = parts === null ? NaN : Number(parts[1] ?? 0) * 3600 + Number(parts[2] ?? 0) * 60 + Number(parts[3] ?? 0);
-  if (!(seconds > 0)) throw new UsageError(`--${option} ${text} is not a length of time; write it as 10h, 45m, 90s or 1h30m`);
+  const seconds = secondsOf(String(value));
+  if (!(seconds > 0)) throw new UsageError(`--${option} ${String(value)} is not a length of time; write it as 10h, 45m, 90s or 1h30m`);
+  return seconds;
+}
+
+/** A moment, in seconds from the first sample, which is at `0s`. Undefined where the option is not given. */
+export function optionalMoment(values: OptionValues, option: string): number | undefined {
+  const value = values[option];
+  if (value === undefined) return undefined;
+  const seconds = secondsOf(String(value));
+  if (Number.isNaN(seconds)) throw new UsageError(`--${option} ${String(value)} is no time from the first sample; write it as 0s, 45m, 90s or 1h30m`);
   return seconds;
 }

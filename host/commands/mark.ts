@@ -1,7 +1,7 @@
 // `mark`: a note on a capture's time axis.
 
 import { addMark } from '../capture/amend.ts';
-import { optionalDuration, requiredText, UsageError } from './command.ts';
+import { optionalMoment, requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
 
 export const command: Command = {
@@ -13,7 +13,7 @@ export const command: Command = {
   options: { at: { type: 'string' }, text: { type: 'string' } },
   positionals: 1,
   run(values, positionals) {
-    const at_s = optionalDuration(values, 'at');
+    const at_s = optionalMoment(values, 'at');
     if (at_s === undefined) throw new UsageError('--at is missing; for example --at 1h30m');
     addMark(positionals[0]!, at_s, requiredText(values, 'text', "'driver door opened'"));
     console.log(`${positionals[0]}: marked`);

@@ -74,10 +74,15 @@ describe('mark', () => {
     expect(after).toEqual(expect.arrayContaining([...before, { t_s: 20.5, text: 'driver door opened' }]));
   });
 
+  test('the first sample can be marked too', async () => {
+    expect(await nightdraw('mark', recorded, '--at', '0s', '--text', 'clamped on')).toEqual(done(`${recorded}: marked`));
+    expect(held(recorded, (capture) => capture.info().marks)).toContainEqual({ t_s: 0, text: 'clamped on' });
+  });
+
   test.each([
     ['no time', ['--text', 'x'], 2, '--at is missing; for example --at 1h30m'],
     ['no text', ['--at', '5s'], 2, "--text is missing; for example --text 'driver door opened'"],
-    ['a time that is none', ['--at', 'soon', '--text', 'x'], 2, '--at soon is not a length of time; write it as 10h, 45m, 90s or 1h30m'],
+    ['a time that is none', ['--at', 'soon', '--text', 'x'], 2, '--at soon is no time from the first sample; write it as 0s, 45m, 90s or 1h30m'],
     ['a time after the end', ['--at', '1h', '--text', 'x'], 1, 'a mark at 3600 s lies outside the recording, which is 39.8 s long'],
   ] as const)('%s is refused, and no mark is set', async (_, words, status, why) => {
     const before = held(recorded, (capture) => capture.info().marks);
