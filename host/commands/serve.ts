@@ -15,6 +15,7 @@ import { hostClock } from './host-clock.ts';
 import { stopped, stopSignal } from './stop.ts';
 import { tell } from './tell.ts';
 import { unattendedHere } from './unattended.ts';
+import { thisComputer } from './this-computer.ts';
 import { workbench } from './workbench.ts';
 
 declare const NIGHTDRAW_VERSION: string;
@@ -65,7 +66,7 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     const ports = texts(values, 'board-port');
     const serving = await serve({
       clock: hostClock,
-      dir, port, workshop, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(ports, notices === null ? null : { notices, below_V: telling.below_V }),
+      dir, port, workshop, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(thisComputer, ports, notices === null ? null : { notices, below_V: telling.below_V }),
       makeReport: reportsInThreads(workshop, [dir, '.']), ...(lan === null ? {} : { lan, onCode: showCode }), ...(unattended ? { unattended: unattendedHere(ports) } : {}), log: tell,
     });
     console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);

@@ -13,6 +13,7 @@ import { tell } from './tell.ts';
 import { EXAMPLES_DIR, PAGE_DIR } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
 import { hostClock } from './host-clock.ts';
+import { thisComputer } from './this-computer.ts';
 import { workbench } from './workbench.ts';
 
 export const command: Command = {
@@ -49,7 +50,7 @@ declare const NIGHTDRAW_VERSION: string;
 
 /** The usual port, or any free one where that is taken and none was asked for. */
 async function serveExamples(asked: number | undefined, boardPort: string): ReturnType<typeof serve> {
-  const options = { dir: EXAMPLES_DIR, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench([boardPort]), clock: hostClock, log: tell };
+  const options = { dir: EXAMPLES_DIR, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(thisComputer, [boardPort]), clock: hostClock, log: tell };
   if (asked !== undefined) return serve({ ...options, port: asked });
   try {
     return await serve({ ...options, port: DEFAULT_PORT });

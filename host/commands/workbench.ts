@@ -2,26 +2,38 @@
 // clocks, notices, and the computer kept awake while anything is recorded.
 
 import { basename } from 'node:path';
-import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
+import type { HostClock } from '../contract/time.ts';
 import { findBoards } from '../link/find.ts';
-import { listPorts } from '../link/ports.ts';
+import type { KnownBoard } from '../link/known-boards.ts';
+import type { OpenPort } from '../link/port.ts';
 import type { ListPorts } from '../link/ports.ts';
-import { openSerialPort } from '../link/serial-port.ts';
 import { usualSettings } from '../link/settings.ts';
 import type { Notices } from '../notify/notices.ts';
 import { NightWatch } from '../notify/watch.ts';
-import { holdCommand, keepAwake } from '../recorder/awake.ts';
 import type { Awake } from '../recorder/awake.ts';
-import { BYTES_PER_S_OF, realDisk } from '../recorder/disk.ts';
+import { BYTES_PER_S_OF } from '../recorder/disk.ts';
+import type { Disk } from '../recorder/disk.ts';
 import { LOW_V } from '../recorder/low-battery.ts';
-import { preflight } from '../recorder/preflight.ts';
 import { record } from '../recorder/record.ts';
 import type { RecordSummary } from '../recorder/record.ts';
 import type { FoundBoard, RecordRequest, Workbench } from '../server/live/workbench.ts';
-import { hostClock } from './host-clock.ts';
 import { summaryInWords } from './record-screen.ts';
 
 declare const NIGHTDRAW_VERSION: string;
+
+/** What recordings need of a computer: this one in the program, one of the test's own in tests. */
+export interface Computer {
+  clock: HostClock;
+  openPort: OpenPort;
+  listPorts: ListPorts;
+  disk: Disk;
+  /** Until it is stopped. @param onNote told where that does not work */
+  keepAwake(onNote: (text: string) => void): Pick<Awake, 'stop'>;
+  /** What may end a night early here, each in a sentence. */
+  warnings(): string[];
+  /** Keeps where a board was seen. */
+  remember(board: KnownBoard): void;
+}
 
 /** Who is told of recordings from the server, and at which battery voltage. */
 export interface Telling {
@@ -29,8 +41,8 @@ export interface Telling {
   below_V: number;
 }
 
-/** The ports of this computer and those `also`, which the system does not list. */
-export function portsAnd(also: readonly string[]): ListPorts {
+/** The ports that the system lists, and those `also`, which it does not. */
+function portsAnd(listPorts: ListPorts, also: readonly string[]): ListPorts {
   return async () => {
     // Where the system gives no list, the ports that were named still work.
     const listed = await listPorts().catch((error: unknown) => {
@@ -43,43 +55,43 @@ export function portsAnd(also: readonly string[]): ListPorts {
 }
 
 /** @param also ports that the system does not list, such as emulated boards' */
-export function workbench(also: readonly string[], telling: Telling | null = null): Workbench {
-  const ports = portsAnd(also);
+export function workbench(computer: Computer, also: readonly string[], telling: Telling | null = null): Workbench {
+  const { clock, openPort, disk } = computer;
+  const ports = portsAnd(computer.listPorts, also);
   /** The numbers of the boards that were found, by their ports. */
   const numbers = new Map<string, number>();
-  const remember = (id: number, path: string) => rememberBoard(knownBoardsPath(process.platform, process.env), { id, path, seen_ms: hostClock.wall_ms() });
+  const remember = (id: number, path: string) => computer.remember({ id, path, seen_ms: clock.wall_ms() });
   const toRecorder = (request: Told) => record({
-    ...request, origin: null, wanted: usualSettings, bytesPerS: BYTES_PER_S_OF.bursts, software: NIGHTDRAW_VERSION, low_V: telling?.below_V ?? LOW_V, disk: realDisk, listPorts: ports,
-    clock: hostClock, openPort: openSerialPort,
+    ...request, origin: null, wanted: usualSettings, bytesPerS: BYTES_PER_S_OF.bursts, software: NIGHTDRAW_VERSION, low_V: telling?.below_V ?? LOW_V, disk, listPorts: ports, clock, openPort,
   });
   return {
     async find(except, signal) {
       const wanted: ListPorts = async () => (await ports()).filter(({ path }) => !except.includes(path));
-      const found = await findBoards(wanted, { time: hostClock, openPort: openSerialPort }, signal);
+      const found = await findBoards(wanted, { time: clock, openPort }, signal);
       for (const { port, hello } of found) if (hello !== null) numbers.set(port.path, hello.id);
       return found.map(({ port, hello, trouble }): FoundBoard => ({ port: port.path, about: port.about, hello, trouble: trouble?.message ?? null }));
     },
     async record(request) {
-      for (const warning of preflight(process.platform)) request.onNote(warning);
-      const awake: Awake = keepAwake(holdCommand(process.platform), request.onNote);
+      for (const warning of computer.warnings()) request.onNote(warning);
+      const awake = computer.keepAwake(request.onNote);
       // At the beginning already: after a power cut it is known again.
       const number = numbers.get(request.port);
       if (number !== undefined) remember(number, request.port);
       try {
-        const { board } = await (telling === null ? toRecorder(request) : recordTelling(request, telling, toRecorder));
+        const { board } = await (telling === null ? toRecorder(request) : recordTelling(request, telling, clock, toRecorder));
         remember(board.id, request.port);
       } finally {
         awake.stop();
       }
     },
-    free_bytes: (path) => realDisk.free(path),
+    free_bytes: (path) => disk.free(path),
   };
 }
 
 type Told = Omit<RecordRequest, 'onProgress'> & { onProgress: Parameters<typeof record>[0]['onProgress'] };
 
 /** Tells of a night while it is recorded, and how it ended, unless the server itself leaves it. */
-async function recordTelling(request: RecordRequest, { notices, below_V }: Telling, toRecorder: (request: Told) => Promise<RecordSummary>): Promise<RecordSummary> {
+async function recordTelling(request: RecordRequest, { notices, below_V }: Telling, clock: HostClock, toRecorder: (request: Told) => Promise<RecordSummary>): Promise<RecordSummary> {
   const name = basename(request.out);
   const watch = new NightWatch(name, below_V, (event) => notices.tell(event));
   let began = false, left = false;
@@ -88,7 +100,7 @@ async function recordTelling(request: RecordRequest, { notices, below_V }: Telli
       ...request,
       onProgress: (progress, state) => {
         began = true;
-        watch.look(state === 'measuring', progress.voltage_V, hostClock.now_us() / 1000);
+        watch.look(state === 'measuring', progress.voltage_V, clock.now_us() / 1000);
         left = true;
         request.onProgress(progress);
         left = false;
