@@ -23,6 +23,13 @@ const LINE_BYTES_MAX = 65536;
 
 const LF = 10, CR = 13, COMMA = 44, QUOTE = 34;
 
+/** A thousand times what a starter battery gives when it is shorted; common practice, no source. */
+const CURRENT_MOST_mA = 1e9;
+/** Above any traction battery's. */
+const VOLTAGE_MOST_V = 10_000;
+/** Seconds since 1970 are 1.9e9 now; milliseconds in a column of seconds are not meant. */
+const TIME_MOST_s = 1e11;
+
 const OPTIONAL = ['min', 'max', 'voltage'] as const;
 
 export class CsvRows {
@@ -150,12 +157,12 @@ export class CsvRows {
     const { rows, filled } = this;
     const comma = header.delimiter !== COMMA;
     rows.t_s[filled] = this.time(source, header, comma);
-    rows.current[filled] = this.number(source, header.current, comma);
+    rows.current[filled] = this.number(source, header.current, comma, CURRENT_MOST_mA);
     for (const role of OPTIONAL) {
       const place = header[role];
       if (place === null) continue;
       const blank = isBlank(source, this.starts[place.index]!, this.ends[place.index]!);
-      rows[role][filled] = blank ? NaN : this.number(source, place, comma);
+      rows[role][filled] = blank ? NaN : this.number(source, place, comma, role === 'voltage' ? VOLTAGE_MOST_V : CURRENT_MOST_mA);
     }
     this.rowTaken();
   }
@@ -212,9 +219,11 @@ export class CsvRows {
     this.fail(this.lineNumber, `has ${width} ${width === 1 ? 'field' : 'fields'}, expected ${header.width} as in the header${hint}`);
   }
 
-  private number(bytes: Buffer, place: ColumnPlace, comma: boolean): number {
+  /** @param most the largest value that can be meant, either sign */
+  private number(bytes: Buffer, place: ColumnPlace, comma: boolean, most: number): number {
     const value = parseNumber(bytes, this.starts[place.index]!, this.ends[place.index]!, place.shift, comma);
     if (!Number.isFinite(value)) this.fail(this.lineNumber, `has '${this.text(bytes, place)}' as ${place.name}, expected a number`);
+    if (Math.abs(value) > most) this.fail(this.lineNumber, `has '${this.text(bytes, place)}' as ${place.name}, which no meter at a car can mean; see its unit`);
     return value;
   }
 
@@ -230,7 +239,7 @@ export class CsvRows {
       // Whole nanoseconds stay exact for a hundred days; one division rounds once.
       t_s = ((moment.seconds - this.origin.seconds) * 1e9 + (moment.nanos - this.origin.nanos)) / 1e9;
     } else t_s = 0;
-    if (header.t_s !== null) t_s = this.number(bytes, header.t_s, comma);
+    if (header.t_s !== null) t_s = this.number(bytes, header.t_s, comma, TIME_MOST_s);
     if (!(t_s > this.last_s)) {
       const place = (header.t_s ?? header.time)!;
       this.fail(this.lineNumber, `has ${place.name} '${this.text(bytes, place)}', which does not come after the line before it; times must ascend`);

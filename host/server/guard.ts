@@ -31,12 +31,15 @@ export function guard({ port, lan }: Addresses): RequestHandler {
     if (origin !== undefined && !allowed.some((name) => origin.toLowerCase() === `http://${name}`)) {
       throw new RequestProblem(403, 'foreign-origin', 'Requests from pages of another address are refused.');
     }
-    if (request.path.startsWith('/api') && !fromOwnPage(request)) {
-      throw new RequestProblem(403, 'foreign-site', 'Requests from pages of another site are refused.');
-    }
     next();
   };
 }
+
+/** Before every answer that is no page: mounted where the answers are, however their path is spelt. */
+export const ownSiteOnly: RequestHandler = (request, _response, next) => {
+  if (!fromOwnPage(request)) throw new RequestProblem(403, 'foreign-site', 'Requests from pages of another site are refused.');
+  next();
+};
 
 /** `none`: typed into the address line. Another port of this computer is another page too, though it is the same site. */
 function fromOwnPage(request: Request): boolean {

@@ -14,7 +14,7 @@ import type { Told } from '../analysis/meaning/settings.ts';
 import { noQuestion } from './api.ts';
 import { describe } from './description.ts';
 import { noteFromLan } from './doors.ts';
-import { guard, lanGate } from './guard.ts';
+import { guard, lanGate, ownSiteOnly } from './guard.ts';
 import type { Addresses } from './guard.ts';
 import { Entry } from './lan/entry.ts';
 import { lanRoutes } from './lan/routes.ts';
@@ -162,7 +162,7 @@ function application(routes: readonly Route[], { pageDir, log }: ServeOptions, a
   app.use(headers());
   app.use(guard(addresses));
   if (lan !== null) app.use(lanGate(lan.entry));
-  app.use('/api', routerOf(routes));
+  app.use('/api', ownSiteOnly, routerOf(routes));
   app.use(express.static(pageDir, { dotfiles: 'ignore', redirect: false, maxAge: 0 }));
   app.use(() => {
     throw new RequestProblem(404, 'no-page', 'There is nothing at this address; the view is at /.');

@@ -54,6 +54,7 @@ export class Hub {
       throw new RequestProblem(503, 'full', `${VIEWERS_MAX} viewers are looking already; close some.`);
     }
     response.writeHead(200, { 'Content-Type': 'text/event-stream; charset=utf-8', 'X-Accel-Buffering': 'no' });
+    if (request.method === 'HEAD') return void response.end();
     response.write(`retry: ${RETRY_MS}\n\n`);
     const viewer: Viewer = { response, behind_ms: null };
     response.on('close', () => void this.viewers.delete(viewer));

@@ -206,6 +206,11 @@ describe('strangers', () => {
 
   test('its own Origin is answered, another site\'s fetch is not', async () => {
     expect((await ask('/api/captures', { origin: serving.url.replace(/\/$/, '') })).status).toBe(200);
+    for (const path of ['/api/captures', '/API/captures', '/Api/captures', '/api//captures', '/%61pi/captures']) {
+      const { status, text } = await ask(path, { 'sec-fetch-site': 'cross-site' });
+      expect([path, status === 404 || status === 403, text.includes('night one')]).toEqual([path, true, false]);
+    }
+    await expectProblem(ask('/API/captures', { 'sec-fetch-site': 'cross-site' }), 403, 'foreign-site');
     await expectProblem(ask('/api/captures', { 'sec-fetch-site': 'cross-site' }), 403, 'foreign-site');
   });
 
@@ -213,6 +218,10 @@ describe('strangers', () => {
     const answer = await ask('/api/captures', {}, method);
     await expectProblem(answer, 405, 'method');
     expect(answer.headers.allow).toBe('GET, HEAD');
+  });
+
+  test('HEAD of the live stream ends', async () => {
+    expect((await ask('/api/live', {}, 'HEAD')).status).toBe(200);
   });
 
   test('it listens on loopback alone', () => {
