@@ -2,13 +2,8 @@
 // time, and the session's last state, so that it can be gone on with. SPEC.md has the
 // tables; they are there only where there was such work.
 
-import { openDatabase } from './schema.ts';
+import { BAY_TABLES, openDatabase } from './schema.ts';
 import type { Db } from './schema.ts';
-
-const TABLES = `
-CREATE TABLE IF NOT EXISTS bay (id INTEGER PRIMARY KEY, t_s REAL NOT NULL, code TEXT NOT NULL, text TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS bay_state (id INTEGER PRIMARY KEY CHECK (id = 1), state TEXT NOT NULL);
-`;
 
 export interface BayEntry {
   /** Trace time, seconds from the first sample. */
@@ -25,7 +20,7 @@ export class BayLog {
   constructor(path: string) {
     this.db = openDatabase(path, { readonly: false });
     this.db.pragma('synchronous = FULL');
-    this.db.exec(TABLES);
+    this.db.exec(BAY_TABLES);
   }
 
   /** Entries and state in one transaction: what is returned from is on the disk. */

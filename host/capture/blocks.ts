@@ -11,6 +11,9 @@ export const STREAM = { windows: 1, voltage: 2, points: 3, raw: 4 } as const;
 /** First byte of a block: how the planes behind it are packed. */
 export const PACKING = { plain: 0, deflate: 1 } as const;
 
+/** No block that is written unpacks to a fifth of this; one that would is a trap for the memory. */
+const UNPACKED_BYTES_MOST = 32 << 20;
+
 /** Room for most unpacked blocks at once: zlib's usual 16 KiB make four pieces of each, and take four times as long. */
 const PLAIN_BYTES = 64 * 1024;
 
@@ -75,7 +78,7 @@ export function unpack(data: Uint8Array, crc: number): ByteSource {
   if (crc32(data) !== crc) throw new Error('its check value does not fit its bytes');
   const body = data.subarray(1);
   if (data[0] === PACKING.plain) return new ByteSource(body);
-  if (data[0] === PACKING.deflate) return new ByteSource(inflateRawSync(body, { chunkSize: PLAIN_BYTES }));
+  if (data[0] === PACKING.deflate) return new ByteSource(inflateRawSync(body, { chunkSize: PLAIN_BYTES, maxOutputLength: UNPACKED_BYTES_MOST }));
   throw new Error(`its packing ${data[0]} is not known to this version`);
 }
 

@@ -4,6 +4,7 @@
 import { accessSync, constants, existsSync, statSync } from 'node:fs';
 import { Database } from './sqlite.ts';
 import type { Db } from './sqlite.ts';
+import { requireOrdinaryBeside, requireOurSchema } from './stranger.ts';
 
 /** SQLite application id of a capture: the bytes "NDcp". */
 export const APPLICATION_ID = 0x4e446370;
@@ -36,6 +37,12 @@ ALTER TABLE run ADD COLUMN limits TEXT;
 CREATE TABLE calibration (
   id INTEGER PRIMARY KEY, made_ms REAL NOT NULL, reason TEXT NOT NULL,
   shunt_nOhm REAL, gain_ppm REAL, offset_nV REAL);
+`;
+
+/** Where there was work in the bay. */
+export const BAY_TABLES = `
+CREATE TABLE IF NOT EXISTS bay (id INTEGER PRIMARY KEY, t_s REAL NOT NULL, code TEXT NOT NULL, text TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS bay_state (id INTEGER PRIMARY KEY CHECK (id = 1), state TEXT NOT NULL);
 `;
 
 /** Lays out an empty capture in a file that does not exist yet. */
@@ -79,14 +86,19 @@ function connect(path: string, options: { readonly: boolean }): Db | 'empty' | '
     accessSync(path, constants.R_OK);
     const found = statSync(path);
     if (found.isDirectory()) throw Object.assign(new Error('a folder'), { code: 'EISDIR' });
+    if (!found.isFile()) throw Object.assign(new Error('no ordinary file'), { code: 'ENOTFILE' });
     size = found.size;
   } catch (error) {
     throw new Error(unreadable(path, error as NodeJS.ErrnoException), { cause: error });
   }
   if (size === 0) return 'empty';
+  requireOrdinaryBeside(path);
   let db: Db | undefined;
   try {
     db = new Database(path, { readonly: options.readonly, fileMustExist: true, timeout: BUSY_MS });
+    // Its schema is looked at before it is believed; nothing in it may call what SQLite offers.
+    db.pragma('trusted_schema = OFF');
+    db.pragma('cell_size_check = ON');
     db.pragma('schema_version');
     return db;
   } catch (error) {
@@ -185,6 +197,7 @@ function checkVersion(db: Db, path: string): void {
     );
   }
   if (version < 1) throw new Error(`${path} was never completed as a capture (format ${version})`);
+  requireOurSchema(db, path, version === 1 ? TABLES_1 : TABLES_1 + ADDED_2, BAY_TABLES);
 }
 
 export function isDatabaseError(error: unknown): error is Error & { code: string } {
@@ -202,5 +215,6 @@ export function unreadable(path: string, error: NodeJS.ErrnoException): string {
   if (error.code === 'ENOENT') return `${path} does not exist; check the name`;
   if (error.code === 'EACCES' || error.code === 'EPERM') return `${path} may not be read by this user; check its permissions`;
   if (error.code === 'EISDIR') return `${path} is a folder, not a file`;
+  if (error.code === 'ENOTFILE') return `${path} is no ordinary file: a capture is one`;
   return `${path} cannot be read (${error.code ?? error.message})`;
 }

@@ -22,6 +22,9 @@ export interface BlockPlace {
   count: number;
 }
 
+/** Blocks are merged at some thousands of readings and imported by some ten thousands (streams.ts, csv-rows.ts). */
+const COUNT_MOST = 1 << 20;
+
 export const countOf = (blocks: readonly BlockPlace[]): number => blocks.reduce((sum, block) => sum + block.count, 0);
 
 export class Stored {
@@ -67,7 +70,15 @@ export class Stored {
 
   /** Places of all blocks, run by run, in the order they were written. */
   blocks(): BlockPlace[] {
-    return this.all('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block ORDER BY run, id');
+    const blocks = this.all<BlockPlace>('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block ORDER BY run, id');
+    for (const block of blocks) this.requirePossible(block);
+    return blocks;
+  }
+
+  /** Memory is taken by these numbers: what no writer can have meant is refused before. */
+  private requirePossible({ id, count, first_t_us, last_t_us }: BlockPlace): void {
+    const possible = Number.isSafeInteger(count) && count >= 0 && count <= COUNT_MOST && Number.isFinite(first_t_us) && Number.isFinite(last_t_us);
+    if (!possible) throw new Error(`${this.path}: block ${id} says that it holds ${String(count)} readings from ${String(first_t_us)} to ${String(last_t_us)}, and no block can; take another copy of it`);
   }
 
   /**
