@@ -102,7 +102,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       onProgress: (progress, state) => {
         if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
         screen.show(progress, state);
-        watch?.look(state === 'measuring', progress.voltage_V, hostClock.now_us() / 1000);
+        watch?.progressed(progress, hostClock.now_us() / 1000);
       },
       onNote: (text) => screen.note(text),
     }).catch(async (error: Error) => {

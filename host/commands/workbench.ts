@@ -61,7 +61,7 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
   /** The numbers of the boards that were found, by their ports. */
   const numbers = new Map<string, number>();
   const remember = (id: number, path: string) => computer.remember({ id, path, seen_ms: clock.wall_ms() });
-  const toRecorder = (request: Told) => record({
+  const toRecorder = (request: RecordRequest) => record({
     ...request, origin: null, wanted: usualSettings, bytesPerS: BYTES_PER_S_OF.bursts, software: NIGHTDRAW_VERSION, low_V: telling?.below_V ?? LOW_V, disk, listPorts: ports, clock, openPort,
   });
   return {
@@ -88,19 +88,17 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
   };
 }
 
-type Told = Omit<RecordRequest, 'onProgress'> & { onProgress: Parameters<typeof record>[0]['onProgress'] };
-
 /** Tells of a night while it is recorded, and how it ended, unless the server itself leaves it. */
-async function recordTelling(request: RecordRequest, { notices, below_V }: Telling, clock: HostClock, toRecorder: (request: Told) => Promise<RecordSummary>): Promise<RecordSummary> {
+async function recordTelling(request: RecordRequest, { notices, below_V }: Telling, clock: HostClock, toRecorder: (request: RecordRequest) => Promise<RecordSummary>): Promise<RecordSummary> {
   const name = basename(request.out);
   const watch = new NightWatch(name, below_V, (event) => notices.tell(event));
   let began = false, left = false;
   try {
     const summary = await toRecorder({
       ...request,
-      onProgress: (progress, state) => {
+      onProgress: (progress) => {
         began = true;
-        watch.look(state === 'measuring', progress.voltage_V, clock.now_us() / 1000);
+        watch.progressed(progress, clock.now_us() / 1000);
         left = true;
         request.onProgress(progress);
         left = false;

@@ -9,13 +9,25 @@ const SILENT_MS = 60_000;
 const ABOVE_V = 0.1;
 
 export class NightWatch {
+  /** On the disk when it was looked at last. */
+  private windows = -1;
   private silentSince_ms: number | null = null;
   private toldSilent = false;
   private toldLow = false;
 
   constructor(private readonly capture: string, private readonly low_V: number, private readonly tell: (event: NotifyEvent) => void) {}
 
-  /** Called again and again while it records. @param now_ms of a clock that only moves forward */
+  /**
+   * Called again and again while it records. A board that sends no window measures nothing:
+   * unplugged, hung with its cable in, or answering and no more.
+   * @param now_ms of a clock that only moves forward
+   */
+  progressed({ windows, voltage_V }: { windows: number; voltage_V: number | null }, now_ms: number): void {
+    this.look(windows > this.windows, voltage_V, now_ms);
+    this.windows = windows;
+  }
+
+  /** The same by whether it measures. @param now_ms of a clock that only moves forward */
   look(isMeasuring: boolean, voltage_V: number | null, now_ms: number): void {
     this.lookAtBoard(isMeasuring, now_ms);
     if (voltage_V === null) return;
