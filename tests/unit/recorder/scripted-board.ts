@@ -64,6 +64,8 @@ export class ScriptedBoard {
   disturb: (line: string) => string = (line) => line;
   /** False: the board runs but sends no windows and answers nothing. */
   talks = true;
+  /** False: it answers, but measures nothing. */
+  measures: boolean;
   /** All that the host sent. */
   heard = '';
   /** Windows sent since the test began, by what they held. */
@@ -71,6 +73,7 @@ export class ScriptedBoard {
 
   constructor(private readonly options: BoardOptions, private readonly socket = REAL) {
     this.booted_us = socket.time.now_us();
+    this.measures = options.windows ?? true;
     this.plug();
     this.stopPolling = socket.time.every(POLL_MS, () => this.poll());
   }
@@ -152,7 +155,7 @@ export class ScriptedBoard {
       const t_us = (this.window + 1) * WINDOW_US;
       this.kept.push(this.windowLine(mean_uA, t_us));
       if (this.kept.length > (this.options.keeps ?? 0)) this.kept.shift();
-      if (!this.talks || this.options.windows === false) continue;
+      if (!this.talks || !this.measures) continue;
       this.sent.push({ boot: this.boot, seq: this.window, mean_uA });
       this.send(this.disturb(this.windowLine(mean_uA, t_us)));
       if (this.window % 20 === 19) this.send(signed(`V ${[this.voltage++, t_us + 100, 12_600, 21_000, 0].map(hex).join(' ')}`));
