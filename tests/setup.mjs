@@ -17,6 +17,7 @@ const NEEDED = {
   'libelf-dev': '/usr/include/libelf.h',
   'chromium-headless-shell': '/usr/bin/chromium-headless-shell',
   'poppler-utils': '/usr/bin/pdftotext',
+  'zbar-tools': '/usr/bin/zbarimg',
   git: '/usr/bin/git',
 };
 
