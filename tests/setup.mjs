@@ -1,10 +1,11 @@
-// Makes sure that the Debian packages which the tests need are there: installs
-// them where it may (as root, with apt-get), else prints the exact command and fails.
+// Makes sure that the Debian packages which the tests need are there: installs them where it
+// may (as root, with apt-get), else prints the exact command and fails. `node tests/setup.mjs
+// real` brings what only the real tests need too.
 import { execFileSync, spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 
 /** package -> a file that it brings, as seen by the tests. */
-const NEEDED = {
+const GATE = {
   make: '/usr/bin/make',
   gcc: '/usr/bin/gcc',
   'gcc-avr': '/usr/bin/avr-gcc',
@@ -20,6 +21,21 @@ const NEEDED = {
   'zbar-tools': '/usr/bin/zbarimg',
   git: '/usr/bin/git',
 };
+
+/** The shells that are completed in, and the programs that read the unit and the rule of `always-on`. */
+const REAL = {
+  zsh: '/bin/zsh',
+  fish: '/usr/bin/fish',
+  systemd: '/usr/bin/systemd-analyze',
+  udev: '/bin/udevadm',
+};
+
+const [which] = process.argv.slice(2);
+if (which !== undefined && which !== 'real') {
+  console.error(`${which} is no set of tests; give 'real', or nothing for those of npm test`);
+  process.exit(2);
+}
+const NEEDED = which === 'real' ? { ...GATE, ...REAL } : GATE;
 
 const missing = Object.keys(NEEDED).filter((name) => !existsSync(NEEDED[name]));
 if (missing.length > 0) {

@@ -1,6 +1,6 @@
 // Completion in the real shells, over all commands and options; and the help against the tables that it is read from.
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { spawn } from '@lydell/node-pty';
@@ -101,7 +101,7 @@ describe('bash', () => {
   });
 });
 
-describe.skipIf(!existsSync('/usr/bin/zsh'))('zsh', () => {
+describe('zsh', () => {
   const setUp = () => `autoload -U compinit; compinit -u -D; source ${scriptOf('zsh')}`;
   test('at the Tab key: a command, an option, a word of a list, a file', async () => {
     await typed('zsh', ['-f', '-i'], setUp(), 'nightdraw ana\t--js\ta-fi\t', /nightdraw analyse --json a-file\.csv/);
@@ -109,7 +109,7 @@ describe.skipIf(!existsSync('/usr/bin/zsh'))('zsh', () => {
   });
 });
 
-describe.skipIf(!existsSync('/usr/bin/fish'))('fish', () => {
+describe('fish', () => {
   const answers = (line: string) => {
     const { stdout, status } = spawnSync('fish', ['--no-config', '-c', `source ${scriptOf('fish')}; complete -C '${line}'`], { encoding: 'utf8', cwd: join(folder, 'here'), env: { ...process.env, HOME: folder } });
     expect(status).toBe(0);
