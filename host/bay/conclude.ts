@@ -10,7 +10,8 @@ import { FLICKER_mA } from './level.ts';
 import { planMoves, testName } from './planner.ts';
 import type { Proposal } from './planner.ts';
 import type { Named, Outcome, SessionState } from './session-state.ts';
-import { called, isBehind, makersOwn, partCount } from './tree.ts';
+import { careOf } from './care.ts';
+import { called, isBehind, partCount } from './tree.ts';
 import type { FeedTree } from './tree.ts';
 
 /** A part is named from this probability on. */
@@ -90,7 +91,7 @@ function takenAgain(tree: FeedTree, state: SessionState, known: readonly Named[]
   const within = known.find((one) => !state.out.some((gone) => isBehind(tree, one.node, gone.node)));
   if (within === undefined) return null;
   const seen = state.observations.find((one) => (one.how === 'pull' || one.how === 'unplug') && partCount(tree, one.node) === 1 && isBehind(tree, within.node, one.node));
-  if (seen === undefined || (state.done[testName(seen.how, seen.node)] ?? 0) > 2) return null;
+  if (seen === undefined || careOf(tree, seen.node) !== 'free' || (state.done[testName(seen.how, seen.node)] ?? 0) > 2) return null;
   const { costs } = state.options;
   return { kind: seen.how === 'unplug' ? 'unplug' : 'pull', node: seen.node, cost_s: seen.how === 'unplug' ? costs.unplug_s : costs.pull_s, expected_s: 0, share: 1, amount_mA: within.amount_mA };
 }
@@ -146,7 +147,7 @@ function namesOf(tree: FeedTree, state: SessionState, belief: Belief): Named[] {
 
 function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Proposal[] {
   const { repeat } = state;
-  if (repeat === null) return plan;
+  if (repeat === null || careOf(tree, repeat.node) !== 'free') return plan;
   const again: Proposal = { kind: repeat.kind, node: repeat.node, cost_s: state.options.costs.pull_s, expected_s: plan[0]?.expected_s ?? state.options.costs.pull_s, share: 0, amount_mA: 0 };
   const blocker = state.out.find((one) => isBehind(tree, repeat.node, one.node));
   if (blocker !== undefined) return [{ ...again, kind: 'refit', node: blocker.node }, ...plan];
@@ -154,11 +155,12 @@ function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Prop
   return [again, ...plan];
 }
 
-/** Where the likeliest place is one that this tool keeps its hands off. */
+/** Where the likeliest place is one that is never tested here. */
 function makersHint(tree: FeedTree, draws: readonly Draw[]): string {
   const likely = draws.flatMap((draw) => {
     const part = draw.parts.indexOf(Math.max(...draw.parts));
-    return makersOwn(tree, tree.parts[part]!) ? [tree.nodes[tree.parts[part]!]!.name] : [];
+    const node = tree.nodes[tree.parts[part]!]!;
+    return careOf(tree, node.id) === 'free' ? [] : [`${node.name}${node.restricted ? '' : ', to be left alone'}`];
   });
-  return likely.length === 0 ? '' : `; the likeliest place is ${likely.join(' and ')}: go on there by the car maker's procedure alone`;
+  return likely.length === 0 ? '' : `; the likeliest place is ${likely.join(' and ')}: go on there by the car maker's procedure only`;
 }

@@ -2,19 +2,26 @@
 // two nights say when they are laid side by side.
 
 import type { Family, Findings } from '../analysis/findings.ts';
-import { called, makersOwn, wayTo } from './tree.ts';
-import type { FeedTree } from './tree.ts';
+import { careOf, unknownParts } from './care.ts';
+import { called, wayTo } from './tree.ts';
+import type { FeedTree, TreeNode } from './tree.ts';
 
 export interface NightAdvice {
   node: number;
-  /** `leave out`: that circuit may stay dark for a night. `second board`: it must stay on, so watch it at its fuse. */
-  how: 'leave out' | 'second board';
+  /**
+   * `leave out`: that circuit may stay dark for a night. `second board`: it must stay on, so
+   * watch it at its fuse. `ask first`: the list does not say what it feeds. `leave in`: none
+   * of these is possible there.
+   */
+  how: 'leave out' | 'second board' | 'ask first' | 'leave in';
   probability: number;
   text: string;
 }
 
 /** Without these a car does not lock, wake or hold its alarm as it does: their circuits stay in. */
 const STAYS_IN = /alarm|lock|gateway|keyless|immobili|brake|steering|body control|diagnostic/i;
+/** What the board bears all night (firmware/BOARD.md, "Limits"): the circuit's own fuse must open before that. */
+const BOARD_A = 10;
 
 /**
  * The fuses worth a night, most telling first: nearest to one half of the belief, since
@@ -33,15 +40,24 @@ export function nightAdvice(tree: FeedTree, belief: Float64Array, most = 3): Nig
     .filter(({ probability }) => probability > 0.02)
     .sort((a, b) => Math.abs(a.probability - 0.5) - Math.abs(b.probability - 0.5) || b.node.first - a.node.first)
     .slice(0, most)
-    .map(({ node, probability }): NightAdvice => {
-      const parts = tree.parts.slice(node.first, node.end).map((id) => tree.nodes[id]!.name);
-      const keep = makersOwn(tree, node.id) || parts.some((name) => STAYS_IN.test(name));
-      const what = called(tree, node.id);
-      return keep
-        ? { node: node.id, how: 'second board', probability, text: `Fit a second board in place of ${what} for a night (${wayTo(tree, node.id)}): what it feeds must stay on (${parts.join(', ')}).` }
-        : { node: node.id, how: 'leave out', probability, text: `Leave ${what} out for a night: it feeds ${parts.join(', ')}. Put it back with the bridge on.` };
-    });
+    .map(({ node, probability }): NightAdvice => ({ node: node.id, probability, ...adviceFor(tree, node) }));
 }
+
+function adviceFor(tree: FeedTree, node: TreeNode): Pick<NightAdvice, 'how' | 'text'> {
+  const what = called(tree, node.id);
+  const names = tree.parts.slice(node.first, node.end).map((id) => tree.nodes[id]!.name);
+  const list = names.join(', ');
+  if (node.restricted) return { how: 'leave in', text: `Leave ${what} in: airbag, seat belt or high voltage is behind it (${list}). The car maker's procedure only.` };
+  if (careOf(tree, node.id) !== 'free') return { how: 'leave in', text: `Leave ${what} in: it is marked to be left alone, or feeds what is (${list}).` };
+  if (unknownParts(tree, 'pull', node.id).length > 0) return { how: 'ask first', text: `${capital(what)}: look up first what it feeds, and write it into the list; it stays in if an airbag, seat belt or high-voltage circuit is among it.` };
+  if (!names.some((name) => STAYS_IN.test(name))) return { how: 'leave out', text: `Leave ${what} out for a night: it feeds ${list}. Bridge on before it goes back in.` };
+  const must = `what it feeds must stay on (${list})`;
+  if (node.kind === 'relay') return { how: 'leave in', text: `Leave ${what} in: ${must}. A second board goes at a fuse, not at a relay.` };
+  if (node.rating_A === null || node.rating_A > BOARD_A) return { how: 'leave in', text: `Leave ${what} in: ${must}, and a second board bears ${BOARD_A} A all night, less than this fuse.` };
+  return { how: 'second board', text: `Watch ${what} with a second board for a night (${wayTo(tree, node.id)}): ${must}. Its own ${node.rating_A} A fuse stays in series with the board, on the feed side: firmware/BOARD.md, drawing 2.` };
+}
+
+const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
 export interface FamilyFate {
   family: Family;
@@ -71,7 +87,7 @@ export function compareNights(tree: FeedTree, before: Findings, after: Findings,
 }
 
 /**
- * What a second board in place of one fuse saw of the families that the whole car showed
+ * What a second board at one fuse saw of the families that the whole car showed
  * in the same night. Clocks need not agree: families are known by length and charge.
  */
 export function compareBoards(tree: FeedTree, car: Findings, circuit: Findings, node: number): FamilyFate[] {

@@ -1,7 +1,7 @@
 // What a technician can do at the car to find out more, and what each costs in time.
 
 import { dropSigma_mA } from './fuses.ts';
-import { makersOwn } from './tree.ts';
+import { careOf } from './care.ts';
 import type { FeedTree } from './tree.ts';
 
 export type MoveKind = 'drop' | 'pull' | 'unplug';
@@ -45,15 +45,17 @@ export function dropShows(tree: FeedTree, node: number, amount_mA: number, step_
   return amount_mA / dropSigma_mA(type, rating_A, amount_mA, step_mV) >= DROP_SIGMAS;
 }
 
-/** All tests that this tree allows. Bolted links stay in; airbag and high-voltage circuits are read but never pulled. */
+/** All tests that this tree allows. Bolted links stay in; restraint and high-voltage circuits are read, where the maker allows it, and never pulled. */
 export function allMoves(tree: FeedTree, costs: Costs): TestMove[] {
   const moves: TestMove[] = [];
   for (const node of tree.nodes) {
     const one = node.end - node.first === 1;
     const { first, end, id } = node;
     const again_s = costs.refit_s + costs.settle_s;
+    const care = careOf(tree, id);
+    if (care === 'leave alone') continue;
     if (node.kind === 'fuse') moves.push({ kind: 'drop', node: id, first, end, cost_s: costs.drop_s, refit_s: 0, later_s: 0, direct: false });
-    if (makersOwn(tree, id)) continue;
+    if (care !== 'free') continue;
     if (node.kind === 'part') moves.push({ kind: 'unplug', node: id, first, end, cost_s: costs.unplug_s, refit_s: 0, later_s: costs.later_s, direct: true });
     else if (node.type !== 'bolted') moves.push({ kind: 'pull', node: id, first, end, cost_s: costs.pull_s, refit_s: one ? 0 : again_s, later_s: costs.later_s, direct: one });
   }

@@ -115,7 +115,7 @@ function nextOf({ state, tree }: PullSession, out: readonly string[]): string {
   const outcome = state.phase.name === 'finished' ? state.phase.outcome : null;
   if (outcome === 'found') return `Put ${state.named.map((one) => tree.nodes[one.node]!.name).join(' and ')} right, then record a night and compare it with the one before: that proves the repair.`;
   if (outcome === 'nothing') return 'The draw was not there while the work went on: record a night; it tells when it comes.';
-  return outcome === null ? 'Go on in the bay where it was left.' : 'Record another night, with a fuse left out or a second board in its place.';
+  return outcome === null ? 'Go on in the bay where it was left.' : 'Record another night: nightdraw bay --tree CAR.csv --night FILE says which fuse to leave out for it or to watch with a second board.';
 }
 
 function partsOf({ state, tree }: PullSession, view: SessionView): PartResult[] {

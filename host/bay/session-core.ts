@@ -2,6 +2,7 @@
 // the step from a new result to the next proposal.
 
 import { believe } from './belief.ts';
+import { careOf, restrict, unknownParts } from './care.ts';
 import { conclude } from './conclude.ts';
 import { FLICKER_mA, levelBetween } from './level.ts';
 import type { Level } from './level.ts';
@@ -29,6 +30,10 @@ export class SessionCore {
     const { tree, complaints } = readTree(state.treeText);
     if (tree === null) throw new Error(`the feed tree has a mistake in line ${complaints[0]!.line}: ${complaints[0]!.text}`);
     this.tree = tree;
+    for (const [node, alone] of Object.entries(state.alone)) tree.nodes[Number(node)]!.alone = alone;
+    for (const part of [...state.cleared, ...state.restricted]) tree.nodes[part]!.unknown = false;
+    for (const part of state.restricted) restrict(tree, part);
+    this.dropForbidden();
   }
 
   protected note(code: string, text: string): void {
@@ -125,6 +130,53 @@ export class SessionCore {
     if (verdict.outcome !== null) return this.finish(verdict.outcome, verdict.sentence);
     state.plan = verdict.plan;
     const next = state.plan[0]!;
-    this.go(next.kind === 'refit' ? { name: 'bridge-on', node: next.node, since_s: state.now_s } : { name: 'proposing', since_s: state.now_s });
+    if (next.kind === 'refit') this.go({ name: 'bridge-on', node: next.node, since_s: state.now_s });
+    else this.propose();
+  }
+
+  /** What was planned before a fuse was marked, or by an earlier version that did not know its name, is planned no more. */
+  private dropForbidden(): void {
+    const { state, tree } = this;
+    const may = (kind: string, node: number) => kind === 'refit' || careOf(tree, node) === 'free' || (kind === 'drop' && careOf(tree, node) === 'measure only');
+    state.plan = state.plan.filter(({ kind, node }) => may(kind, node));
+    if (state.repeat !== null && !may(state.repeat.kind, state.repeat.node)) state.repeat = null;
+  }
+
+  protected leaveAlone(node: number, alone: boolean): void {
+    const { state, tree } = this;
+    state.alone[node] = alone;
+    tree.nodes[node]!.alone = alone;
+    this.dropForbidden();
+    this.note('alone', `${called(tree, node)} is ${alone ? 'left alone' : 'no longer left alone'}`);
+    if (state.phase.name === 'proposing' || this.asksWhatFeeds(state.phase)) this.replan();
+  }
+
+  protected asksWhatFeeds(phase: Phase): phase is Extract<Phase, { name: 'asking' }> {
+    return phase.name === 'asking' && phase.question === 'what-feeds';
+  }
+
+  /** `yes`: it is a restraint or high-voltage circuit. Of several, each is asked about then. */
+  protected answerWhatFeeds(phase: Extract<Phase, { name: 'asking' }>, yes: boolean): void {
+    const { state, tree } = this;
+    const kind = state.plan[0]!.kind;
+    const parts = phase.other !== null ? [phase.other] : kind === 'refit' ? [] : unknownParts(tree, kind, phase.node);
+    if (yes && parts.length > 1) return this.go({ ...phase, other: parts[0]! });
+    for (const part of parts) {
+      tree.nodes[part]!.unknown = false;
+      (yes ? state.restricted : state.cleared).push(part);
+      if (yes) restrict(tree, part);
+    }
+    this.dropForbidden();
+    this.note('feeds', `${parts.map((part) => called(tree, part)).join(', ')}: ${yes ? 'a' : 'no'} restraint or high-voltage circuit`);
+    this.replan();
+  }
+
+  /** Proposes the first move of the plan; where the list does not say what it touches, that is asked first. */
+  protected propose(): void {
+    const { state, tree } = this;
+    const next = state.plan[0];
+    const unknown = next === undefined || next.kind === 'refit' ? [] : unknownParts(tree, next.kind, next.node);
+    if (unknown.length === 0) return this.go({ name: 'proposing', since_s: state.now_s });
+    this.go({ name: 'asking', question: 'what-feeds', node: next!.node, other: null, since_s: state.now_s, before_mA: state.base_mA ?? 0 });
   }
 }

@@ -44,7 +44,7 @@ export class SessionLevels extends SessionCore {
     }
     this.observeLevel(state.observations.some((one) => one.how === 'total') ? 'level' : 'total', level);
     // A hand is on its way to what was asked for: the car's unrest does not change that.
-    if (unrest && state.plan.length > 0) return this.go({ name: 'proposing', since_s: state.now_s });
+    if (unrest && state.plan.length > 0) return this.propose();
     this.replan();
   }
 

@@ -40,7 +40,7 @@ export class SessionMeasure extends SessionLevels {
     // Less than what is looked for here: taking it out may have woken the car for a while.
     const expected_mA = this.expected_mA(phase.node, nothing ? 0.5 : 0.1);
     if ((fell || nothing) && looked_s < LESS_s && expected_mA - change > Math.max(1.5 * FLICKER_mA, 0.2 * change)) return;
-    if (!phase.tapped && !fell) return this.go({ name: 'proposing', since_s: state.now_s });
+    if (!phase.tapped && !fell) return this.propose();
     if (!phase.tapped && (this.justDisturbed() || !this.fits(phase.node, change))) {
       // The tap may be under way.
       if (looked_s < TAP_WAIT_s) return;

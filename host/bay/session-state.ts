@@ -18,6 +18,8 @@ export type BayEvent =
   | { kind: 'drop'; t_s: number; node: number; drop_mV: number }
   | { kind: 'evidence'; t_s: number; evidence: Evidence }
   | { kind: 'answer'; t_s: number; yes: boolean }
+  /** A fuse or part is to be left alone, or no longer. */
+  | { kind: 'alone'; t_s: number; node: number; alone: boolean }
   /** The last thing that was tapped or entered did not happen so. */
   | { kind: 'wrong'; t_s: number }
   /** The move proposed cannot be made here: another one. */
@@ -38,9 +40,10 @@ export type Phase =
 
 /**
  * `late-or-new`: was it `node`, whose tap came early (and not `other`, which is asked for now)? `was-it`: has `node` just
- * been taken out (`other` is the same where its tap came early)? `back-in`: is `node` really in again?
+ * been taken out (`other` is the same where its tap came early)? `back-in`: is `node` really in again? `what-feeds`: is a
+ * restraint or high-voltage circuit among what the list does not name behind `node` (`other` null), or is `other` one?
  */
-export type Question = 'late-or-new' | 'back-in' | 'was-it';
+export type Question = 'late-or-new' | 'back-in' | 'was-it' | 'what-feeds';
 
 /** `found`: what is named brings the car within the allowance. `nothing`: it was within from the start. */
 export type Outcome = 'found' | 'nothing' | 'undecided' | 'stopped';
@@ -80,6 +83,11 @@ export interface SessionState {
   base_mA: number | null;
   observations: Observation[];
   out: { node: number; amount_mA: number }[];
+  /** Marked at the car as to be left alone, by node; `false` where that takes back a mark of the list. */
+  alone: Record<number, boolean>;
+  /** Parts that the list does not name: those that are harmless, and those of a restricted circuit, as the technician says. */
+  cleared: number[];
+  restricted: number[];
   /** How often each test was done, by `testName`. */
   done: Record<string, number>;
   evidence: Evidence[];

@@ -7,8 +7,11 @@ import { oddsInWords, oddsOf } from './evidence.ts';
 import type { Proposal } from './planner.ts';
 import type { PullSession } from './session.ts';
 import { bridgedAside } from './session-state.ts';
+import type { Phase } from './session-state.ts';
 import { SETTLE_s_MAX } from './settling.ts';
-import { called, isBehind, makersOwn, wayTo } from './tree.ts';
+import { careOf, unknownParts } from './care.ts';
+import { CAUTIONS } from '../say/cautions.ts';
+import { called, isBehind, wayTo } from './tree.ts';
 import type { FeedTree } from './tree.ts';
 
 export interface SessionView {
@@ -34,6 +37,8 @@ export interface SessionView {
   /** What would be left with all that is named gone; null before the first level. */
   rest_mA: number | null;
   out: string[];
+  /** Left alone, as it was marked in the list or at the car. */
+  alone: string[];
   finished: string | null;
 }
 
@@ -61,6 +66,7 @@ export function viewOf(session: PullSession): SessionView {
     sought: total === null ? [] : soughtOf(session),
     rest_mA: total === null ? null : restNow_mA(tree, state, state.named),
     out: state.out.map((one) => tree.nodes[one.node]!.name),
+    alone: tree.nodes.filter((node) => node.alone).map((node) => called(tree, node.id)),
     finished: phase.name === 'finished' ? closingOf(session) : null,
   };
 }
@@ -86,7 +92,7 @@ function headlineOf(session: PullSession): string {
 function orderOf(tree: FeedTree, move: Proposal): string {
   const name = called(tree, move.node);
   switch (move.kind) {
-    case 'drop': return `Read the voltage across ${name}, in mV.`;
+    case 'drop': return tree.nodes[move.node]!.restricted ? `Only if the car maker's procedure allows it: read the voltage across ${name}, in mV.` : `Read the voltage across ${name}, in mV.`;
     case 'pull': return `Pull ${name}.`;
     case 'unplug': return `Unplug ${name}.`;
     case 'refit': return `Put ${name} in again.`;
@@ -106,21 +112,41 @@ function cautionsOf({ state, tree }: PullSession): string[] {
   if (bridgedAside(state)) return [OFF_WHEN_QUIET];
   const cautions: string[] = [];
   const next = phase.name === 'proposing' ? plan[0] : undefined;
-  if (next !== undefined && makersOwn(tree, next.node)) cautions.push('Airbag or high voltage behind it: measure only; all else by the car maker\'s procedure and licensed staff.');
+  if (next !== undefined) cautions.push(...careWords(tree, next.node));
+  else if ('node' in phase && phase.node >= 0 && !asksFirst(phase)) cautions.push(...careWords(tree, phase.node));
   if (next?.kind === 'unplug') cautions.push('Does a door have to be opened for it? Bridge on first, off again afterwards.');
   if (next?.kind === 'pull') cautions.push('Do not open a door to reach it without the bridge.');
-  if (phase.name === 'bridge-on' || phase.name === 'refitting') cautions.push('Bridge on before it goes in: a motor that starts draws 20 A and more.');
+  if (phase.name === 'bridge-on' || phase.name === 'refitting') cautions.push(CAUTIONS.motorStarts.text);
   if (phase.name === 'bridge-off') cautions.push(OFF_WHEN_QUIET);
   return cautions;
 }
 
-function questionOf({ state, tree }: PullSession): string | null {
+/** Beside what is proposed, and beside what somebody took out all the same. */
+function careWords(tree: FeedTree, id: number): string[] {
+  if (tree.nodes[id]!.restricted) return [`Airbag, seat belt or high voltage there: measure only if the maker allows it; all else by the car maker's procedure, by trained, authorised persons.`];
+  return careOf(tree, id) === 'free' ? [] : ['It is to be left alone, or feeds what is: measure only.'];
+}
+
+const asksFirst = (phase: Phase) => phase.name === 'asking' && phase.question === 'what-feeds';
+
+function feedsQuestion({ state, tree }: PullSession, node: number, other: number | null): string {
+  const kind = state.plan[0]?.kind;
+  const parts = other !== null ? [other] : kind === undefined || kind === 'refit' ? [] : unknownParts(tree, kind, node);
+  const fuses = [...new Set(parts.map((part) => called(tree, tree.nodes[part]!.parent ?? part)))];
+  const list = fuses.length > 4 ? `${fuses.slice(0, 3).join(', ')} and ${fuses.length - 3} more` : fuses.join(' and ');
+  const what = fuses.length === 1 && fuses[0] === called(tree, node) ? 'What' : `Before ${called(tree, node)} is tested: what`;
+  return `${what} ${fuses.length === 1 ? 'does' : 'do'} ${list} feed? The list does not say. Look it up: is an airbag, seat belt or high-voltage circuit among it?`;
+}
+
+function questionOf(session: PullSession): string | null {
+  const { state, tree } = session;
   const { phase } = state;
   if (phase.name !== 'asking') return null;
   const name = called(tree, phase.node);
   switch (phase.question) {
     case 'late-or-new': return `The draw fell just now. Did ${name} come out only then, after the tap?`;
     case 'was-it': return `The draw fell just now. Was that ${name} coming out?`;
+    case 'what-feeds': return feedsQuestion(session, phase.node, phase.other);
     case 'back-in': return `The draw has not come back. Is ${name} really in again?`;
   }
 }

@@ -25,7 +25,7 @@ export class PullSession extends TakingBack {
       version: 1, treeText, now_s: 0, bridge: 'off',
       options: { allowance_mA: 50, step_mV: 0.1, ...options, costs: { ...DEFAULT_COSTS, ...options.costs } },
       phase: { name: 'levelling', since_s: 0, target_mA: null, patience_s: FIRST_LOOK_s },
-      level: newLevelMemory(), base_mA: null, observations: [], out: [], done: {}, evidence: [], named: [], plan: [], repeat: null, unplaced_mA: 0, suspects: [], lastLook: false, settled_s: [], log: [],
+      level: newLevelMemory(), base_mA: null, observations: [], out: [], alone: {}, cleared: [], restricted: [], done: {}, evidence: [], named: [], plan: [], repeat: null, unplaced_mA: 0, suspects: [], lastLook: false, settled_s: [], log: [],
     });
   }
 
@@ -42,6 +42,9 @@ export class PullSession extends TakingBack {
       throw new Error('what was kept of the session is not whole; start a new one', { cause: error });
     }
     if (state?.version !== 1 || typeof state.treeText !== 'string') throw new Error('what was kept is not a session of this version; start a new one');
+    state.alone ??= {};
+    state.cleared ??= [];
+    state.restricted ??= [];
     const session = new PullSession(state);
     state.level = newLevelMemory();
     // The clock starts anew with the next recording.
@@ -77,6 +80,7 @@ export class PullSession extends TakingBack {
         this.note('evidence', `noted on ${called(this.tree, event.evidence.node)}: ${event.evidence.text} (${oddsInWords(event.evidence.odds)})`);
         return this.replan();
       case 'answer': return this.answer(event.yes);
+      case 'alone': return this.leaveAlone(event.node, event.alone);
       case 'wrong': return this.takeBack();
       case 'skip': return this.skip();
       case 'stop':
@@ -116,7 +120,7 @@ export class PullSession extends TakingBack {
     const asked = phase.name === 'proposing' || (phase.name === 'levelling' && phase.target_mA !== null);
     if (asked && next !== null) this.tookOut(next.kind === 'pull' ? 'pulled' : 'unplugged', next.node, true);
     else if (phase.name === 'measuring') phase.tapped = true;
-    else if (phase.name === 'asking' && phase.question !== 'back-in') this.tappedAtQuestion(phase);
+    else if (phase.name === 'asking' && (phase.question === 'late-or-new' || phase.question === 'was-it')) this.tappedAtQuestion(phase);
     else if (phase.name === 'bridge-on') this.bridge(true);
     else if (phase.name === 'refitting') this.go({ name: 'bridge-off', node: phase.node, since_s: state.now_s });
     else if (phase.name === 'bridge-off') this.bridge(false);
@@ -157,6 +161,7 @@ export class PullSession extends TakingBack {
     const { state } = this;
     const { phase } = state;
     if (phase.name !== 'asking') return;
+    if (phase.question === 'what-feeds') return this.answerWhatFeeds(phase, yes);
     if (phase.question === 'was-it') {
       if (yes && phase.other !== null) return this.redo(phase.node, phase.before_mA);
       const what = this.proposedTest()?.kind === 'unplug' ? 'unplugged' : 'pulled';
@@ -177,7 +182,7 @@ export class PullSession extends TakingBack {
   private skip(): void {
     const { state } = this;
     const next = state.plan[0];
-    if (state.phase.name !== 'proposing' || next === undefined) return;
+    if ((state.phase.name !== 'proposing' && !this.asksWhatFeeds(state.phase)) || next === undefined) return;
     this.note('skipped', `not here: ${called(this.tree, next.node)}`);
     if (next.kind !== 'refit') state.done[testName(next.kind, next.node)] = 99;
     this.replan();

@@ -1,6 +1,7 @@
 // From rows to a feed tree that can be trusted: what a name in `feeds` leads to, and
 // what is wrong with it (loops, unknown names, doubles), each with its line.
 
+import { restrictByName, unknownName } from './care.ts';
 import { numberParts } from './tree.ts';
 import type { FeedTree, TreeNode } from './tree.ts';
 import { readRows } from './tree-rows.ts';
@@ -23,7 +24,8 @@ const TEXT_MAX = 1_000_000;
 /**
  * Reads a feed tree from the text of a CSV: columns box, position, rating (A), type,
  * feeds; several names in `feeds` are separated by commas or semicolons. A name that is
- * some row's position (or `box/position`) is that fuse or relay, any other is a part.
+ * some row's position (or `box/position`) is that fuse or relay, any other is a part. A
+ * `yes` in the column `leave alone` keeps this program's hands off that fuse.
  */
 export function readTree(text: string): TreeResult {
   if (text.length > TEXT_MAX) return refused(`the file has ${text.length} characters and is no list of fuses; ${TEXT_MAX} are the most`);
@@ -33,7 +35,10 @@ export function readTree(text: string): TreeResult {
   const nodes = builder.build();
   if (complaints.length === 0 && nodes.every((node) => node.kind === 'part')) complaints.push({ line: 1, text: 'there is no fuse in the file' });
   complaints.sort((a, b) => a.line - b.line);
-  return { tree: complaints.length > 0 ? null : numberParts(nodes), complaints, warnings: builder.warnings };
+  if (complaints.length > 0) return { tree: null, complaints, warnings: builder.warnings };
+  const tree = numberParts(nodes);
+  restrictByName(tree);
+  return { tree, complaints, warnings: builder.warnings };
 }
 
 const refused = (text: string): TreeResult => ({ tree: null, complaints: [{ line: 1, text }], warnings: [] });
@@ -64,7 +69,7 @@ class Builder {
     const own = kept.map((row) => ({ row, node: this.add(row) }));
     for (const { row, node } of own) this.connect(row, node);
     this.findLoops();
-    for (const { node } of own) if (node.children.length === 0) this.addPart(`what ${node.name} feeds`, node, node.line);
+    for (const { node } of own) if (node.children.length === 0) this.addPart(`what ${node.name} feeds`, node, node.line, true);
     return this.nodes;
   }
 
@@ -76,14 +81,14 @@ class Builder {
     const twins = this.boxesOf.get(key(row.position))!.size - 1;
     const node = this.push({
       name: twins > 0 ? `${row.box}/${row.position}` : row.position, kind: row.type === 'relay' ? 'relay' : 'fuse', box: row.box, position: row.position,
-      rating_A: row.rating_A, type: row.type, line: row.line,
+      rating_A: row.rating_A, type: row.type, line: row.line, alone: row.alone, unknown: false,
     });
     for (const name of new Set([key(row.position), key(`${row.box}/${row.position}`)])) this.byName.set(name, [...(this.byName.get(name) ?? []), node]);
     return node;
   }
 
-  private push(part: Omit<TreeNode, 'id' | 'parent' | 'children' | 'first' | 'end'>): TreeNode {
-    const node: TreeNode = { ...part, id: this.nodes.length, parent: null, children: [], first: 0, end: 0 };
+  private push(part: Omit<TreeNode, 'id' | 'parent' | 'children' | 'first' | 'end' | 'restricted'>): TreeNode {
+    const node: TreeNode = { ...part, id: this.nodes.length, parent: null, children: [], first: 0, end: 0, restricted: false };
     this.nodes.push(node);
     return node;
   }
@@ -134,13 +139,13 @@ class Builder {
     feeder.children.push(child.id);
   }
 
-  private addPart(name: string, feeder: TreeNode, line: number): void {
+  private addPart(name: string, feeder: TreeNode, line: number, unknown = unknownName(name)): void {
     const before = this.partsByName.get(key(name));
     if (before !== undefined) {
       const other = this.nodes[before.parent!]!.name;
       return this.complain(line, `'${name}' is fed by ${other} (line ${before.line}) and by ${feeder.name}; name the two feeds apart, such as '${name} memory' and '${name} main'`);
     }
-    const node = this.push({ name, kind: 'part', box: feeder.box, position: '', rating_A: feeder.rating_A, type: null, line });
+    const node = this.push({ name, kind: 'part', box: feeder.box, position: '', rating_A: feeder.rating_A, type: null, line, alone: false, unknown });
     node.parent = feeder.id;
     feeder.children.push(node.id);
     this.partsByName.set(key(name), node);

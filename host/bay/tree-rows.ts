@@ -10,6 +10,8 @@ export interface TreeRow {
   rating_A: number | null;
   type: FeedType;
   feeds: string[];
+  /** The technician wants it left as it is. */
+  alone: boolean;
 }
 
 /** Something wrong in the file, or worth a look; `line` counts from 1. */
@@ -18,11 +20,14 @@ export interface Complaint {
   text: string;
 }
 
-const COLUMNS = ['box', 'position', 'rating', 'type', 'feeds'] as const;
+const COLUMNS = ['box', 'position', 'rating', 'type', 'feeds', 'leave alone'] as const;
 type Column = (typeof COLUMNS)[number];
 
 /** Other spellings of a header that mean the same. */
-const HEADER: Record<string, Column> = { rating_a: 'rating', 'rating (a)': 'rating', amps: 'rating', pos: 'position', slot: 'position', fuse: 'position' };
+const HEADER: Record<string, Column> = { rating_a: 'rating', 'rating (a)': 'rating', amps: 'rating', pos: 'position', slot: 'position', fuse: 'position', leave_alone: 'leave alone', 'leave-alone': 'leave alone' };
+
+/** What the column `leave alone` may hold. */
+const LEFT_ALONE: Record<string, boolean> = { '': false, no: false, n: false, false: false, 0: false, yes: true, y: true, x: true, true: true, 1: true, 'leave alone': true };
 
 const TYPES: Record<string, FeedType> = {
   regular: 'regular', blade: 'regular', standard: 'regular', miniature: 'miniature', mini: 'miniature', 'low profile': 'miniature',
@@ -74,7 +79,9 @@ function readRow(line: number, cell: (column: Column) => string, complaints: Com
   const type = written === '' ? 'regular' : TYPES[written];
   if (type === undefined) complaints.push({ line, text: `'${cell('type')}' is not a type of fuse; there are regular, miniature, micro, large, bolted and relay` });
   const feeds = cell('feeds').split(/[,;\n]/).map((name) => name.trim()).filter((name) => name !== '');
-  return { line, box: cell('box'), position, type: type ?? 'regular', feeds, rating_A: readRating(line, position, cell('rating'), type ?? 'regular', complaints) };
+  const alone = LEFT_ALONE[cell('leave alone').toLowerCase()];
+  if (alone === undefined) complaints.push({ line, text: `'${cell('leave alone')}' in the column 'leave alone' is not understood; write yes, or leave it empty` });
+  return { line, box: cell('box'), position, type: type ?? 'regular', feeds, alone: alone ?? true, rating_A: readRating(line, position, cell('rating'), type ?? 'regular', complaints) };
 }
 
 function readRating(line: number, position: string, text: string, type: FeedType, complaints: Complaint[]): number | null {

@@ -22,6 +22,12 @@ export interface TreeNode {
   end: number;
   /** Line of the file that names it first, for complaints. */
   line: number;
+  /** Of a restraint or high-voltage circuit, or feeds one: only the car maker's procedure may touch it. */
+  restricted: boolean;
+  /** Marked by the technician, in the list or at the car, as one to be left alone. */
+  alone: boolean;
+  /** A part that the list does not name, and nobody has said yet that it is no such circuit. */
+  unknown: boolean;
 }
 
 export interface FeedTree {
@@ -29,17 +35,6 @@ export interface FeedTree {
   roots: number[];
   /** Node id of each part number. */
   parts: number[];
-}
-
-/** Restraint systems and high voltage: left to the car maker's procedure (trade-facts, cautions). */
-const MAKERS_OWN = /air.?bag|restraint|pretension|belt tension|high.?voltage|hybrid|inverter|traction/i;
-
-/** Whether a node, or anything behind it, belongs to a circuit that only the maker's procedure may touch. */
-export function makersOwn(tree: FeedTree, id: number): boolean {
-  const node = tree.nodes[id]!;
-  if (MAKERS_OWN.test(node.name)) return true;
-  for (let part = node.first; part < node.end; part++) if (MAKERS_OWN.test(tree.nodes[tree.parts[part]!]!.name)) return true;
-  return false;
 }
 
 /** Whether `id` is `above` itself or lies behind it. */

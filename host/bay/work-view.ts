@@ -1,6 +1,7 @@
 // What a screen shows of the work in the bay: one thing to do, what may be answered, and
 // what is known so far. Plain data, the same for the terminal and the page.
 
+import { CAUTIONS } from '../say/cautions.ts';
 import { PREPARATION } from './preparation.ts';
 import { CLOSING_LIST } from './repair.ts';
 import { bridgedAside } from './session-state.ts';
@@ -10,7 +11,7 @@ import type { BayWork } from './work.ts';
 
 export type Answer = 'tap' | 'yes' | 'no' | 'drop' | 'skip' | 'wrong';
 
-export interface BayView extends Pick<SessionView, 'why' | 'wait' | 'others' | 'total_mA' | 'named' | 'sought' | 'rest_mA'> {
+export interface BayView extends Pick<SessionView, 'why' | 'wait' | 'others' | 'total_mA' | 'named' | 'sought' | 'rest_mA' | 'alone'> {
   stage: BayWork['stage'];
   /** What to do now, or what is waited for: fit to be read out. */
   headline: string;
@@ -36,9 +37,9 @@ const SAID_MAX = 12;
 export function workView(work: BayWork): BayView {
   const { session } = work;
   const view = viewOf(session);
-  const { why, wait, others, total_mA, named, sought, rest_mA, finished } = view;
+  const { why, wait, others, total_mA, named, sought, rest_mA, finished, alone } = view;
   return {
-    ...orderOf(work, view), stage: work.stage, bridge: session.state.bridge, why, wait: work.stage === 'pulling' ? wait : null, others, total_mA, named, sought, rest_mA, finished,
+    ...orderOf(work, view), stage: work.stage, bridge: session.state.bridge, why, wait: work.stage === 'pulling' ? wait : null, others, total_mA, named, sought, rest_mA, finished, alone,
     move: work.stage === 'pulling' && view.move !== null ? { kind: view.move.kind, name: view.move.name } : null,
     out: work.stillOut(), closing: CLOSING_LIST.map((item) => ({ ...item, ticked: work.closed.has(item.id) })),
     said: session.state.log.slice(-SAID_MAX),
@@ -76,6 +77,7 @@ function answersOf({ session }: BayWork, view: SessionView): Answer[] {
   const { phase } = session.state;
   if (bridgedAside(session.state)) return ['tap', ...back];
   // A tap that comes just after the fall answers for itself: the hand was quicker than the question.
+  if (phase.name === 'asking' && phase.question === 'what-feeds') return ['yes', 'no', 'skip', ...back];
   if (phase.name === 'asking') return phase.question === 'back-in' ? ['yes', 'no', ...back] : ['yes', 'no', 'tap', ...back];
   switch (view.phase) {
     case 'proposing': return [view.move?.kind === 'drop' ? 'drop' : 'tap', 'skip', ...back];
@@ -91,7 +93,7 @@ function answersOf({ session }: BayWork, view: SessionView): Answer[] {
 function closing(work: BayWork): Order {
   const out = work.stillOut().at(-1);
   const of = CLOSING_LIST.length;
-  if (out !== undefined) return { headline: work.session.state.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`, cautions: ['Bridge on before it goes in: a motor that starts draws 20 A and more.'], answers: ['tap'], sight: null, step: null };
+  if (out !== undefined) return { headline: work.session.state.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`, cautions: [CAUTIONS.motorStarts.text], answers: ['tap'], sight: null, step: null };
   const at = CLOSING_LIST.findIndex(({ id }) => !work.closed.has(id));
   return { headline: CLOSING_LIST[at]!.text, cautions: [], answers: ['tap'], sight: null, step: { number: at + 1, of } };
 }

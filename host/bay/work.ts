@@ -22,6 +22,8 @@ export type BayAction =
   | { do: 'drop'; drop_mV: number; name?: string | undefined }
   | { do: 'did'; what: 'pulled' | 'unplugged' | 'refitted'; name: string }
   | { do: 'evidence'; name: string; kind: EvidenceKind; text: string; source: string; odds?: number | undefined }
+  /** `name` absent: what is proposed or asked about now. */
+  | { do: 'alone'; name?: string | undefined; alone: boolean }
   | { do: 'proof'; resistor_Ohm: number; tolerance_percent?: number | undefined }
   | { do: 'tick'; id: string; ticked: boolean };
 
@@ -116,6 +118,7 @@ export class BayWork {
         case 'drop': return this.session.take({ kind: 'drop', t_s, node: this.dropNode(action.name).id, drop_mV: action.drop_mV });
         case 'did': return this.session.take(this.didOf(action.what, this.named(action.name), t_s));
         case 'evidence': return this.evidence(action, t_s, wall_ms);
+        case 'alone': return this.session.take({ kind: 'alone', t_s, node: this.aloneNode(action.name).id, alone: action.alone });
         case 'proof': return this.prepare.startProof(action.resistor_Ohm, action.tolerance_percent ?? 1);
         case 'tick': return this.tick(action.id, action.ticked);
       }
@@ -216,6 +219,14 @@ export class BayWork {
     }
     const next = this.session.state.plan[0];
     if (this.session.state.phase.name !== 'proposing' || next?.kind !== 'drop') throw new BayProblem('no voltage is asked for now; name the fuse that was read');
+    return this.session.tree.nodes[next.node]!;
+  }
+
+  private aloneNode(name: string | undefined): TreeNode {
+    if (name !== undefined) return this.named(name);
+    const { phase, plan } = this.session.state;
+    const next = phase.name === 'proposing' || (phase.name === 'asking' && phase.question === 'what-feeds') ? plan[0] : undefined;
+    if (next === undefined) throw new BayProblem('nothing is proposed now; name the fuse or part that is to be left alone');
     return this.session.tree.nodes[next.node]!;
   }
 

@@ -15,6 +15,8 @@ interface Line {
   prompt: string;
   text: string;
   done: (text: string) => KeyResult;
+  /** Enter with nothing typed. */
+  empty: () => KeyResult;
 }
 
 /** A key, and what it does. */
@@ -28,6 +30,7 @@ export const KEY_HELP: readonly [string, string][] = [
   ['o', 'something else was done: pulled F3, unplugged radio, back F3'],
   ['m', 'voltage across another fuse: F3 0.4'],
   ['e', 'evidence: radio, fault code, U0140 stored, who says so'],
+  ['a', 'leave alone: F3 (nothing: what is proposed now); not F3 takes it back'],
   ['p', 'proof load: its resistance in ohm'],
   ['r', 'prepared already: skip the rest of the list'],
   ['l', 'where the draw may be'],
@@ -72,6 +75,7 @@ export class BayKeys {
       case 'o': return this.open('done (pulled F3): ', '', otherOf);
       case 'm': return this.open('fuse and mV (F3 0.4): ', '', dropOf);
       case 'e': return this.open('part, kind, what, who: ', '', evidenceOf);
+      case 'a': return this.open('leave alone (F3): ', '', aloneOf, () => act({ do: 'alone', alone: true }));
       case 'p': return this.open('proof load, ohm: ', '', (text) => (number(text) > 0 ? act({ do: 'proof', resistor_Ohm: number(text) }) : say(`'${text}' is not a resistance in ohm`)));
       case 'l': return { kind: 'places' };
       case 'q': return { kind: 'quit' };
@@ -86,15 +90,15 @@ export class BayKeys {
     return /^[\p{L}\p{P}]$/u.test(key) ? say(`${key} is no key here; ? shows them`) : { kind: 'nothing' };
   }
 
-  private open(prompt: string, text: string, done: Line['done']): KeyResult {
-    this.line = { prompt, text, done };
+  private open(prompt: string, text: string, done: Line['done'], empty: Line['empty'] = () => ({ kind: 'nothing' })): KeyResult {
+    this.line = { prompt, text, done, empty };
     return { kind: 'typing' };
   }
 
   private type(key: string, line: Line): KeyResult {
     if (key === '\r' || key === '\n') {
       this.line = null;
-      return line.text.trim() === '' ? { kind: 'nothing' } : line.done(line.text.trim());
+      return line.text.trim() === '' ? line.empty() : line.done(line.text.trim());
     }
     if (key === '\u001b') {
       this.line = null;
@@ -111,6 +115,11 @@ function otherOf(text: string): KeyResult {
   if (match === null) return say(`'${text}' is not understood; write pulled F3, unplugged radio or back F3`);
   const word = match[1]!.toLowerCase();
   return act({ do: 'did', what: word === 'pulled' || word === 'unplugged' ? word : 'refitted', name: match[2]! });
+}
+
+function aloneOf(text: string): KeyResult {
+  const [, not, name] = /^(not\s+)?(.+)$/i.exec(text)!;
+  return act({ do: 'alone', name: name!, alone: not === undefined });
 }
 
 function dropOf(text: string): KeyResult {

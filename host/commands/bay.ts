@@ -23,7 +23,8 @@ Leads through preparing and connecting, then says which fuse to read or pull
 next, sees from the live reading what it did, and names the part. All of it is
 kept in FILE. Keys: Enter when it is done, ? for the others, q to stop.
 
-  --tree CAR.csv    fuses and what they feed: box, position, rating, type, feeds
+  --tree CAR.csv    fuses and what they feed: box, position, rating, type, feeds,
+                    and leave alone (yes: this fuse is never proposed)
   --out FILE        the capture that records the board and keeps the work
   --port PATH       the board's serial port (default: the one board that is here)
   --allow mA        largest draw accepted (default: 50)
@@ -32,8 +33,8 @@ kept in FILE. Keys: Enter when it is done, ? for the others, q to stop.
   --drops BOX.csv   readings: a fuse and its mV a row, columns fuse and mV
   --total mA        what the whole car drew then
   --night FILE      a capture of a night with draws that come and go; with
-                    --second FILE --at FUSE: what a second board in place of
-                    that fuse saw in the same night
+                    --second FILE --at FUSE: what a second board at that
+                    fuse saw in the same night
   --before, --after  captures before and after the repair; with --tree and
                     --left-out FUSE: a night without and one with FUSE out`,
   options: {

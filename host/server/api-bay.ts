@@ -40,6 +40,7 @@ export const bayAction = z.discriminatedUnion('do', [
   z.strictObject({ do: z.literal('drop'), drop_mV: z.number().min(-10_000).max(10_000), name: name.optional() }),
   z.strictObject({ do: z.literal('did'), what: z.enum(['pulled', 'unplugged', 'refitted']), name }),
   z.strictObject({ do: z.literal('evidence'), name, kind: z.enum(Object.keys(EVIDENCE_KINDS) as [EvidenceKind, ...EvidenceKind[]]), text: typedText(200), source: typedText(200), odds: z.number().positive().optional() }),
+  z.strictObject({ do: z.literal('alone'), name: name.optional(), alone: z.boolean() }),
   z.strictObject({ do: z.literal('proof'), resistor_Ohm: z.number().positive().max(1e6), tolerance_percent: z.number().min(0).max(50).optional() }),
   z.strictObject({ do: z.literal('tick'), id: typedText(40), ticked: z.boolean() }),
 ]);
@@ -59,6 +60,8 @@ export const bayView = z.object({
   move: z.object({ kind: z.string(), name: z.string() }).nullable(),
   bridge: z.enum(['on', 'off']),
   out: z.array(z.string()),
+  /** Fuses and parts marked to be left alone. */
+  alone: z.array(z.string()),
   finished: z.string().nullable(),
   closing: z.array(z.object({ id: z.string(), text: z.string(), ticked: z.boolean() })),
   said: z.array(z.object({ t_s: z.number(), code: z.string(), text: z.string() })),

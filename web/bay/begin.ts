@@ -114,6 +114,6 @@ function howToWrite(): HTMLElement {
       html('thead', {}, [html('tr', {}, ['box', 'position', 'rating', 'type', 'feeds'].map((name) => html('th', { scope: 'col' }, [name])))]),
       html('tbody', {}, rows.map((row) => html('tr', {}, row.map((cell) => html('td', {}, [cell]))))),
     ]),
-    html('p', { class: 'more' }, ['Types: regular, miniature, micro, large, bolted, relay. Ratings in A.']),
+    html('p', { class: 'more' }, ['Types: regular, miniature, micro, large, bolted, relay. Ratings in A. A column leave alone with yes in it keeps a fuse from being proposed; airbag, seat belt and high-voltage circuits never are.']),
   ]);
 }

@@ -32,6 +32,9 @@ export function deeds(send: (action: BayAction) => Promise<unknown>): HTMLElemen
     group('A voltage across another fuse', form('drop', [
       { ...place, label: 'Fuse' }, { key: 'mV', label: 'Voltage', hint: 'mV', value: '', numeric: true },
     ], 'Note it', ({ name, mV }) => noted({ do: 'drop', name: name!, drop_mV: numberOf(mV!, 'a voltage in mV') }))),
+    group('A fuse to be left alone', form('alone', [
+      { key: 'alone', label: 'It is', value: 'yes', choices: [['yes', 'to be left alone'], ['no', 'no longer to be left alone']] }, place,
+    ], 'Note it', ({ alone, name }) => noted({ do: 'alone', name: name!, alone: alone === 'yes' }))),
     group('Evidence from elsewhere', form('evidence', [
       place, { key: 'kind', label: 'What speaks for it, or against it', value: 'fault code', choices: Object.entries(KINDS) },
       { key: 'text', label: 'What was read or seen', value: '' }, { key: 'source', label: 'Who or what says so', value: '' },

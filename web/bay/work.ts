@@ -32,6 +32,7 @@ export class WorkView {
   private readonly total = html('p', { class: 'more' });
   private readonly bridge: HTMLButtonElement;
   private readonly out = html('p', { class: 'out' });
+  private readonly alone = html('p', { class: 'more' });
   private readonly toneButton: HTMLButtonElement;
   private readonly sayButton: HTMLButtonElement;
   private readonly sayWords = html('span', { class: 'more' });
@@ -64,7 +65,7 @@ export class WorkView {
     this.rest = html('div', { class: 'more-work' }, [deeds(send), html('details', { class: 'deed' }, [html('summary', {}, ['Keys']), html('p', { class: 'quick' }, [this.letters, html('label', { for: 'letters' }, ['Letters and digits work as keys'])]), html('dl', { class: 'keys' }, KEY_WORDS.flatMap(([key, does]) => [html('dt', {}, [key]), html('dd', {}, [does])]))])]);
     this.element = html('article', { class: 'work', 'aria-label': 'Work at the car' }, [
       html('div', { class: 'work-main' }, [
-        html('header', {}, [this.doing, this.meaning]), this.order.element, this.finish, this.out,
+        html('header', {}, [this.doing, this.meaning]), this.order.element, this.finish, this.out, this.alone,
         html('p', { class: 'figure' }, [this.number, this.unit]), this.total,
         html('div', { class: 'row' }, [this.bridge, this.toneButton, this.sayButton, this.sayWords]),
       ]),
@@ -89,6 +90,7 @@ export class WorkView {
     put(this.bridge, bay.bridge === 'on' ? 'The bridge is on. Now it is off' : 'The bridge is off. Now it is on');
     this.bridge.disabled = !this.reachable;
     put(this.out, bay.out.length === 0 ? '' : `Out: ${bay.out.join(', ')}`);
+    put(this.alone, bay.alone.length === 0 ? '' : `Left alone: ${bay.alone.join(', ')}`);
     this.order.element.hidden = !running;
     // Work that is done is ended with the large button, and asks nothing more.
     this.finish.hidden = !running || bay.stage !== 'done';

@@ -30,10 +30,23 @@ function night(level_mA: number, more: Partial<Findings> = {}): Findings {
 describe('intermittent draws', () => {
   const belief = Float64Array.from(tree.parts, (id) => (tree.nodes[id]!.name === 'radio' ? 0.5 : 0.5 / 3));
 
-  test('the fuse nearest to one half comes first; what must stay on gets a second board', () => {
-    const advice = nightAdvice(tree, belief);
+  test('the fuse nearest to one half comes first; what must stay on gets a second board, an airbag circuit neither', () => {
+    const advice = nightAdvice(tree, belief, 9);
     expect(advice[0]).toMatchObject({ node: node('F2'), how: 'leave out' });
-    expect(nightAdvice(tree, belief, 9).filter((one) => one.how === 'second board').map((one) => one.node).sort()).toEqual([node('F3'), node('F4')].sort());
+    const at = (name: string) => advice.find((one) => one.node === node(name))!;
+    expect(at('F3').text).toBe('Watch fuse F3 (a) with a second board for a night (F3): what it feeds must stay on (gateway). Its own 10 A fuse stays in series with the board, on the feed side: firmware/BOARD.md, drawing 2.');
+    expect(at('F4')).toMatchObject({ how: 'leave in', text: "Leave fuse F4 (a) in: airbag, seat belt or high voltage is behind it (airbag unit). The car maker's procedure only." });
+  });
+
+  test('no second board where the fuse opens after the board, at a relay, at a fuse left alone or one that nobody knows', () => {
+    const other = readTree('box,position,rating,type,feeds,leave alone\na,F1,15,regular,gateway,\na,F2,20,regular,K1,\na,K1,,relay,door lock,\na,F3,5,regular,alarm siren,yes\na,F4,10,regular,,\na,F5,10,regular,brake pump,').tree!;
+    const advice = nightAdvice(other, new Float64Array(other.parts.length).fill(1), 9);
+    const said = Object.fromEntries(advice.map(({ node: id, how, text }) => [other.nodes[id]!.name, [how, text]] as const));
+    expect(said['F1']).toEqual(['leave in', 'Leave fuse F1 (a) in: what it feeds must stay on (gateway), and a second board bears 10 A all night, less than this fuse.']);
+    expect(said['K1']![1]).toMatch(/A second board goes at a fuse, not at a relay/);
+    expect(said['F3']![1]).toMatch(/^Leave fuse F3 \(a\) in: it is marked to be left alone/);
+    expect(said['F4']).toEqual(['ask first', 'Fuse F4 (a): look up first what it feeds, and write it into the list; it stays in if an airbag, seat belt or high-voltage circuit is among it.']);
+    expect(said['F5']![0]).toBe('second board');
   });
 
   test('a family that disappeared points to its circuit, one that stays clears it', () => {

@@ -81,7 +81,7 @@ describe('a pull session', () => {
       bay.work(1).run(120);
     }
     expect(viewOf(bay.session).named).toEqual([]);
-    expect(viewOf(bay.session).finished).toMatch(/^Undecided: 220 mA are not accounted for.*airbag unit: go on there by the car maker's procedure alone/);
+    expect(viewOf(bay.session).finished).toMatch(/^Undecided: 220 mA are not accounted for.*airbag unit: go on there by the car maker's procedure only/);
   });
 
   test('a car within its allowance is not searched', () => {

@@ -4,7 +4,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { csvText } from '../../../host/bay/csv-text.ts';
 import { readTree } from '../../../host/bay/tree-build.ts';
-import { findNode, makersOwn, partCount, wayTo } from '../../../host/bay/tree.ts';
+import { findNode, partCount, wayTo } from '../../../host/bay/tree.ts';
 
 const demo = readFileSync(new URL('../../../host/bay/examples/demo-tree.csv', import.meta.url), 'utf8');
 const HEAD = 'box,position,rating,type,feeds\n';
@@ -27,7 +27,7 @@ describe('the feed tree', () => {
 
   test('what feeds the airbag is left to the maker\'s procedure, all the way up', () => {
     const tree = readTree(demo).tree!;
-    expect(['airbag unit', 'D6', 'L3', 'D5'].map((name) => makersOwn(tree, findNode(tree, name)!.id))).toEqual([true, true, true, false]);
+    expect(['airbag unit', 'D6', 'L3', 'D5'].map((name) => findNode(tree, name)!.restricted)).toEqual([true, true, true, false]);
   });
 
   test('semicolons, tabs, a decimal comma, a byte order mark and Windows line ends read alike', () => {

@@ -26,6 +26,9 @@ describe('keys', () => {
     ['ounplugged mirror left\r', ['tap'], { do: 'did', what: 'unplugged', name: 'mirror left' }],
     ['eradio, fault code, U0140, the customer\r', ['tap'], { do: 'evidence', name: 'radio', kind: 'fault code', text: 'U0140', source: 'the customer' }],
     ['eradio, other, odd noise\r', ['tap'], { do: 'evidence', name: 'radio', kind: 'other', text: 'odd noise', source: 'noted at the car' }],
+    ['a\r', ['tap'], { do: 'alone', alone: true }],
+    ['aF3\r', ['tap'], { do: 'alone', name: 'F3', alone: true }],
+    ['anot F3\r', ['tap'], { do: 'alone', name: 'F3', alone: false }],
     ['p47\r', ['tap'], { do: 'proof', resistor_Ohm: 47 }],
   ] as const)('%j', (keys, answers, action) => {
     expect(typed(keys, answers)).toEqual({ kind: 'act', action });

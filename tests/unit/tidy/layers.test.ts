@@ -13,7 +13,7 @@ function only(name: string, from: string, may: string[]): IForbiddenRuleType {
     name,
     severity: 'error',
     from: { path: from },
-    to: { path: '^(host|web|tests|firmware)/', pathNot: [from, ...may] },
+    to: { path: '^(host|web|tests|firmware)/', pathNot: [from, ...may, ...(from === SAY ? [] : [SAY])] },
   };
 }
 
@@ -23,10 +23,14 @@ function packageOnlyIn(name: string, packagePath: string, homes: string[]): IFor
 
 const TYPES = '^host/capture/types\\.ts$';
 const CONTRACT = '^host/contract/';
+/** What a person reads; it imports nothing, and everyone may import it. */
+const SAY = '^host/say/';
 const FINDINGS = '^host/analysis/findings\\.ts$';
 
 const RULES: IForbiddenRuleType[] = [
   only('the contract imports nothing of ours', CONTRACT, []),
+  only('what is said imports nothing of ours', SAY, []),
+  { name: 'what is said imports no package either', severity: 'error', from: { path: SAY }, to: { pathNot: SAY } },
   only('capture imports nothing of ours', '^host/capture/', []),
   only('link knows only the contract and the capture types', '^host/link/', [CONTRACT, TYPES]),
   only('analysis knows only the capture types', '^host/analysis/', [TYPES]),
@@ -43,7 +47,7 @@ const RULES: IForbiddenRuleType[] = [
     name: 'the page takes types alone from the host',
     severity: 'error',
     from: { path: '^web/' },
-    to: { path: '^host/', dependencyTypesNot: ['type-only'] },
+    to: { path: '^host/', pathNot: SAY, dependencyTypesNot: ['type-only'] },
   },
   packageOnlyIn('serialport only in link', 'node_modules/(serialport|@serialport)/', ['^host/link/']),
   packageOnlyIn('express only in server', 'node_modules/(express|helmet)/', ['^host/server/']),

@@ -7,7 +7,7 @@ import { csvText } from '../../../web/bay/tree-file.ts';
 import { freshEntries, spokenOrder, stageWords, totalWords, waitWords } from '../../../web/bay/words.ts';
 
 const VIEW: BayView = {
-  stage: 'pulling', headline: 'Pull fuse F3 (dash).', why: '', cautions: [], answers: ['tap', 'skip'], sight: null, step: null, move: null, bridge: 'off', out: [],
+  stage: 'pulling', headline: 'Pull fuse F3 (dash).', why: '', cautions: [], answers: ['tap', 'skip'], sight: null, step: null, move: null, bridge: 'off', out: [], alone: [],
   finished: null, closing: [], said: [], wait: null, others: [], total_mA: 350, named: [], sought: [], rest_mA: 350,
 };
 const said = (t_s: number, code: string, text: string) => ({ t_s, code, text });
