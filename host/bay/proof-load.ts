@@ -2,6 +2,8 @@
 // car's side) must raise the reading by V / R. It tells whether the board reads true, is
 // bypassed, or is out of calibration.
 
+import { CAUTIONS } from '../say/cautions.ts';
+
 export interface ProofInput {
   /** Level without and with the resistor, and their standard deviations. */
   before_mA: number;
@@ -61,8 +63,8 @@ export function checkProof(input: ProofInput): ProofResult {
   return say('out of calibration', `the board is off by ${((ratio - 1) * 100).toFixed(1)} %, more than the ${(allowed * 100).toFixed(1)} % that resistor and noise allow. Measure the resistor; if it is right, calibrate the board.`);
 }
 
-/** A caution for the hand, or null. */
-export function proofCaution(battery_V: number, resistor_Ohm: number): string | null {
+/** Cautions for the hand. */
+export function proofCautions(battery_V: number, resistor_Ohm: number): string[] {
   const power_W = battery_V ** 2 / resistor_Ohm;
-  return power_W > WARM_W ? `The resistor turns ${power_W.toFixed(1)} W into heat: use one made for it, touch it briefly.` : null;
+  return [CAUTIONS.proofLoad.text, ...(power_W > WARM_W ? [`The resistor turns ${power_W.toFixed(1)} W into heat: use one made for it.`] : [])];
 }

@@ -5,7 +5,7 @@ import { FLICKER_mA, levelBetween, newLevelMemory, takeReading } from './level.t
 import type { Level, LevelMemory, TraceReading } from './level.ts';
 import { PREPARATION, sightOf } from './preparation.ts';
 import type { ItemSight, PreparationReadings } from './preparation.ts';
-import { checkProof, proofCaution } from './proof-load.ts';
+import { checkProof, proofCautions } from './proof-load.ts';
 import type { ProofResult } from './proof-load.ts';
 
 /** A level is taken over this. */
@@ -143,15 +143,15 @@ export class Preparing {
   }
 
   /** What to do for the proof load now; null where none is under way. */
-  proofOrder(): { headline: string; caution: string | null } | null {
+  proofOrder(): { headline: string; cautions: string[] } | null {
     const { proof, battery_V } = this.state;
     if (proof === null) return null;
-    const caution = proofCaution(battery_V ?? 12, proof.resistor_Ohm);
+    const cautions = proofCautions(battery_V ?? 12, proof.resistor_Ohm);
     switch (proof.step) {
-      case 'before': return { headline: 'Proof load: measuring without it. Touch nothing.', caution: null };
-      case 'connect': return { headline: `Connect the ${proof.resistor_Ohm} ohm between the battery's positive post and the body.`, caution };
-      case 'with': return { headline: 'Proof load: measuring with it. Touch nothing.', caution };
-      case 'remove': return { headline: `${proof.result!.sentence} Take the resistor off.`, caution: null };
+      case 'before': return { headline: 'Proof load: measuring without it. Touch nothing.', cautions: [] };
+      case 'connect': return { headline: `Connect the ${proof.resistor_Ohm} ohm: fused lead on the battery's positive post, then the chassis.`, cautions };
+      case 'with': return { headline: 'Proof load: measuring with it. Touch nothing.', cautions };
+      case 'remove': return { headline: `${proof.result!.sentence} Take the resistor off, at the chassis first.`, cautions: [] };
     }
   }
 }

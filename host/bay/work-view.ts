@@ -52,7 +52,7 @@ function orderOf(work: BayWork, view: SessionView): Order {
   const proof = work.prepare.proofOrder();
   if (proof !== null) {
     const waits = work.prepare.state.proof!.step === 'before' || work.prepare.state.proof!.step === 'with';
-    return { headline: proof.headline, cautions: proof.caution === null ? [] : [proof.caution], answers: waits ? ['skip'] : ['tap', 'skip'], sight: null, step: null };
+    return { headline: proof.headline, cautions: proof.cautions, answers: waits ? ['skip'] : ['tap', 'skip'], sight: null, step: null };
   }
   switch (work.stage) {
     case 'preparing': return preparing(work);

@@ -68,7 +68,11 @@ export const CAUTIONS = {
   },
   proofLoad: {
     text: 'Fused lead; plus first, last contact at the chassis away from the battery; for seconds only. The resistor gets hot: do not touch it.',
-    source: 'last contact away from the battery: instructions of battery chargers and jump leads; the rest practice',
+    source: "last contact away from the battery: carmakers' owner's manuals, jump-starting; the rest practice",
+  },
+  lamp: {
+    text: 'Lamp lead with a 5 A fuse at the battery; last contact at the board, away from the battery; the lamp gets hot: do not touch it. Meter back to volts afterwards.',
+    source: 'as for the proof load; a meter left on amperes is a short circuit: instructions of multimeters',
   },
   motorStarts: {
     text: 'Bridge on before it goes in: a motor that starts draws 20 A and more.',
@@ -87,4 +91,4 @@ export const BEFORE_PULLING: readonly string[] = words('maker', 'dropsFirst', 'b
 /** While the board is clamped on: `record`. */
 export const WHILE_CLAMPED: readonly string[] = words('maker', 'neverStart', 'nobodyStarts', 'bridgeAgain', 'morning');
 /** Off the car, with a battery and a lamp: `calibrate`. */
-export const WHILE_CALIBRATING: readonly string[] = words('body', 'proofLoad');
+export const WHILE_CALIBRATING: readonly string[] = words('body', 'lamp');

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { Level } from '../../../host/bay/level.ts';
 import { PREPARATION, sightOf } from '../../../host/bay/preparation.ts';
 import type { PreparationReadings } from '../../../host/bay/preparation.ts';
-import { checkProof, proofCaution } from '../../../host/bay/proof-load.ts';
+import { checkProof, proofCautions } from '../../../host/bay/proof-load.ts';
 
 const level = (mean_mA: number): Level => ({ mean_mA, sigma_mA: 1, still: true, length_s: 20 });
 const none: PreparationReadings = { battery_V: null, bridged: null, bridgeOff: null, now: null, held_s: 0 };
@@ -87,7 +87,7 @@ describe('the proof load', () => {
 
   // P = U^2 / R: 12^2 / 10 = 14.4 W; 12^2 / 1000 = 0.144 W.
   test('a hot resistor gets its caution', () => {
-    expect(proofCaution(12, 10)).toMatch(/14\.4 W/);
-    expect(proofCaution(12, 1000)).toBeNull();
+    expect(proofCautions(12, 10)[1]).toMatch(/14\.4 W/);
+    expect(proofCautions(12, 1000)).toEqual([expect.stringMatching(/^Fused lead; .*last contact at the chassis away from the battery; for seconds only\. .* do not touch it\.$/)]);
   });
 });
