@@ -3,6 +3,7 @@
 
 import { COMMANDS } from './all.ts';
 import { readArguments, UsageError } from './command.ts';
+import { oneLineOf } from './tell.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
@@ -39,8 +40,7 @@ async function called(argv: string[]): Promise<number> {
 /** One line, whatever was thrown; a stack only where somebody looks for our own mistake. */
 function oneLine(error: unknown): string {
   if (process.env['NIGHTDRAW_STACK'] === '1' && error instanceof Error) return error.stack ?? error.message;
-  const text = error instanceof Error ? error.message : String(error);
-  return text.replace(/\s*\n\s*/g, ' ');
+  return oneLineOf(error instanceof Error ? error.message : String(error));
 }
 
 /** @returns the exit code: 2 for wrong use, 1 for any other failure */

@@ -12,8 +12,13 @@ const GOOD_FOR_MS = 24 * 3600_000;
 /** Devices that are in at a time; the one longest in gives way. */
 const DEVICES_MAX = 32;
 
-/** Wrong tokens in a minute, from all devices together, until none is looked at for the rest of it: 128 bits are not to be guessed. */
+/**
+ * Wrong tokens in a minute from one address, until it is told to wait. For load alone: 128 bits
+ * are not to be guessed, and a guest who sends wrong ones must not keep the right one out.
+ */
 const WRONG_MAX = 10;
+/** Addresses that are counted at a time: more than a local network of one workshop has. */
+const ADDRESSES_MAX = 1024;
 const WRONG_WITHIN_MS = 60_000;
 
 /** So many codes of before are known: more than anybody has photographed. */
@@ -35,7 +40,8 @@ export class Entry {
   /** Codes of before, the newest last: who scans one is told what became of it. */
   private spent: { digest: Buffer; used: boolean }[] = [];
   private devices: { digest: Buffer; since_ms: number }[] = [];
-  private wrong_ms: number[] = [];
+  /** Times of wrong tokens by the address that they came from. */
+  private readonly wrong_ms = new Map<string, number[]>();
 
   /** @param now_ms a clock that only moves forward */
   constructor(private readonly now_ms: () => number) {}
@@ -67,16 +73,16 @@ export class Entry {
   }
 
   /**
-   * Takes the token for a cookie's value; the next device needs the next token.
-   * @throws RequestProblem 401 for a wrong one, 429 after too many
+   * Takes the token for a cookie's value; the next device needs the next token. The right one
+   * is taken whatever came before it.
+   * @param address where it came from
+   * @throws RequestProblem 401 for a wrong one, 429 after too many from that address
    */
-  enter(token: string): string {
+  enter(token: string, address: string): string {
     const now_ms = this.now_ms();
-    this.wrong_ms = this.wrong_ms.filter((at_ms) => now_ms - at_ms < WRONG_WITHIN_MS);
-    if (this.wrong_ms.length >= WRONG_MAX) throw new RequestProblem(429, 'too-many', 'Too many wrong codes; wait a minute, then scan the code again.');
     const given = digest(token);
     if (!timingSafeEqual(given, digest(this.token))) {
-      this.wrong_ms.push(now_ms);
+      if (this.wrongAgain(address, now_ms)) throw new RequestProblem(429, 'too-many', 'Too many wrong codes; scan the one that the computer shows now.');
       throw new RequestProblem(401, 'wrong-code', `${this.whyNot(given)} Scan the one that the computer shows now.`);
     }
     this.put(true);
@@ -84,6 +90,18 @@ export class Entry {
     this.devices.push({ digest: digest(cookie), since_ms: now_ms });
     if (this.devices.length > DEVICES_MAX) this.devices.shift();
     return cookie;
+  }
+
+  /** Counts a wrong token; whether that address sent too many within a minute. */
+  private wrongAgain(address: string, now_ms: number): boolean {
+    const recent = (this.wrong_ms.get(address) ?? []).filter((at_ms) => now_ms - at_ms < WRONG_WITHIN_MS);
+    const tooMany = recent.length >= WRONG_MAX;
+    // The newest last, so that what gives way is the address that was quiet for longest.
+    this.wrong_ms.delete(address);
+    this.wrong_ms.set(address, tooMany ? recent : [...recent, now_ms]);
+    const [oldest] = this.wrong_ms.keys();
+    if (this.wrong_ms.size > ADDRESSES_MAX) this.wrong_ms.delete(oldest!);
+    return tooMany;
   }
 
   /** Whether a request's Cookie header holds one of ours. */

@@ -50,9 +50,9 @@ export function lanRoutes(lan: Lan | null): Route[] {
     route({
       method: 'post', path: '/lan/enter', about: 'Takes the token of the code for a cookie.',
       question: noQuestion, body: z.strictObject({ token: z.string().max(64) }), answer: done,
-      handle: ({ body, response }) => {
+      handle: ({ body, request, response }) => {
         const { entry, entered } = on();
-        response.set('Set-Cookie', setCookie(entry.enter(body.token)));
+        response.set('Set-Cookie', setCookie(entry.enter(body.token, request.socket.remoteAddress ?? '')));
         entered();
         return Promise.resolve({ done: true } as const);
       },

@@ -70,6 +70,13 @@ describe('at the command line', () => {
     expect({ status, stdout, lines: stderr.trim().split('\n').length }).toEqual({ status: 2, stdout: '', lines: 1 });
   });
 
+  test('a name that a terminal would obey is shown, not obeyed', async () => {
+    const { status, stderr } = await nightdraw('analyse', join(folder, 'a\u001b]0;title\u0007\u009b31m\r\n.csv'));
+    expect(status).toBe(1);
+    expect(stderr).toMatch(/a\ufffd\]0;title\ufffd\ufffd31m .*csv/);
+    expect([...stderr.slice(0, -1)].filter((char) => char < ' ' || (char >= '\u007f' && char <= '\u009f'))).toEqual([]);
+  });
+
   test('help within 80 columns', async () => {
     const { stdout } = await nightdraw('analyse', '--help');
     expect(stdout.split('\n').filter((line) => line.length > 80)).toEqual([]);

@@ -63,20 +63,23 @@ test('the loopback door answers to no name of the network', async () => {
   await expect(new Promise((resolve, reject) => request({ host: '127.0.0.3', port: stage.port }, resolve).on('error', reject).end())).rejects.toThrow('ECONNREFUSED');
 });
 
-test('ten wrong codes in a minute are the last; cookies end after a day', () => {
+test('ten wrong codes in a minute are the last of an address, and keep the right one from nobody; cookies end after a day', () => {
   let now_ms = 0;
   const entry = new Entry(() => now_ms);
-  const status = (token: string) => {
+  const status = (token: string, address = 'guest') => {
     try {
-      return entry.enter(token) === '' ? 0 : 200;
+      return entry.enter(token, address) === '' ? 0 : 200;
     } catch (error) {
       return (error as { status: number }).status;
     }
   };
   expect(Array.from({ length: 12 }, () => status('wrong'))).toEqual([...Array<number>(10).fill(401), 429, 429]);
-  expect(status(entry.code)).toBe(429);
+  expect([status('wrong', 'another'), status(entry.code), status('wrong')]).toEqual([401, 200, 429]);
+  // A network of guests: what is kept of them is bounded.
+  for (let i = 0; i < 5000; i++) expect(status('wrong', `guest ${i}`)).toBe(401);
   now_ms = 61_000;
-  const cookie = `a=b; nightdraw=${entry.enter(entry.code)}`;
+  expect(status('wrong')).toBe(401);
+  const cookie = `a=b; nightdraw=${entry.enter(entry.code, 'tablet')}`;
   expect(entry.knows(cookie)).toBe(true);
   now_ms += 24 * 3600_000;
   expect([entry.knows(cookie), entry.knows(undefined)]).toEqual([false, false]);
