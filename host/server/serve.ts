@@ -36,6 +36,7 @@ import { liveRoutes } from './routes-live.ts';
 import { Reports } from './reports.ts';
 import type { MakeReport } from './reports.ts';
 import { reportRoutes } from './routes-report.ts';
+import { fairShare } from './share.ts';
 import { Shelf } from './shelf/shelf.ts';
 
 export interface ServeOptions {
@@ -159,6 +160,7 @@ function application(routes: readonly Route[], { pageDir, log }: ServeOptions, a
   const app = express();
   app.disable('x-powered-by');
   app.disable('etag');
+  app.use(fairShare());
   app.use(headers());
   app.use(guard(addresses));
   if (lan !== null) app.use(lanGate(lan.entry));

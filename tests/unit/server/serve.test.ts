@@ -1,7 +1,7 @@
 // The server: what it answers, and what it refuses: names that lead elsewhere,
 // strangers' Host and Origin, numbers that are none, methods that write.
 import { mkdirSync, mkdtempSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
-import { request } from 'node:http';
+import { Agent, request } from 'node:http';
 import type { IncomingHttpHeaders } from 'node:http';
 import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -59,6 +59,15 @@ function ask(path: string, headers: Record<string, string> = {}, method = 'GET')
       response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, text }));
     });
     asking.on('error', reject).end();
+  });
+}
+
+/** On a connection that is kept. */
+function fetchBy(agent: Agent, path: string): Promise<{ status: number }> {
+  return new Promise((resolve, reject) => {
+    request(new URL(path, serving.url), { agent }, (response) => {
+      response.resume().on('end', () => resolve({ status: response.statusCode ?? 0 }));
+    }).on('error', reject).end();
   });
 }
 
@@ -218,6 +227,22 @@ describe('strangers', () => {
     const answer = await ask('/api/captures', {}, method);
     await expectProblem(answer, 405, 'method');
     expect(answer.headers.allow).toBe('GET, HEAD');
+  });
+
+  test('a connection that asks without end and reads nothing is ended, others are answered', async () => {
+    const { port } = new URL(serving.url);
+    const one = `GET ${NIGHT}/overview?from_s=0&to_s=7000&bins=3000 HTTP/1.1\r\nHost: 127.0.0.1:${port}\r\n\r\n`;
+    const answers = await new Promise<number>((resolve) => {
+      let got = '';
+      const socket = connect(Number(port), '127.0.0.1', () => socket.write(one.repeat(5000)));
+      socket.setEncoding('latin1').on('data', (part: string) => (got += part)).on('error', () => undefined).on('close', () => resolve(got.split('HTTP/1.1 ').length - 1));
+    });
+    expect(answers).toBeLessThanOrEqual(8);
+    expect((await ask('/api/captures')).status).toBe(200);
+    // One after the other, on one connection, as a browser does, there is no end to it.
+    const agent = new Agent({ keepAlive: true, maxSockets: 1 });
+    for (let i = 0; i < 30; i++) expect((await fetchBy(agent, '/api')).status).toBe(200);
+    agent.destroy();
   });
 
   test('HEAD of the live stream ends', async () => {
