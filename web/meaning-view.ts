@@ -3,6 +3,8 @@
 
 import type { Findings } from '../host/analysis/findings.ts';
 import { charge, timeWords, unbroken } from './chart/format.ts';
+import { BEFORE_PULLING } from '../host/say/cautions.ts';
+import { cautionList } from './cautions.ts';
 import { html } from './dom.ts';
 import type { Store } from './store.ts';
 
@@ -23,6 +25,7 @@ function parts({ next, warnings, bill, battery, complaint, explanations }: Findi
   return [
     html('h2', { id: 'meaning-title' }, ['What it means']),
     html('p', { class: 'next' }, [html('strong', {}, ['Next: ']), unbroken(next ?? '')]),
+    cautionList(BEFORE_PULLING),
     ...(warnings === undefined || warnings.length === 0 ? [] : [warningList(warnings)]),
     html('div', { class: 'meaning-columns' }, [
       ...(bill === undefined ? [] : [billTable(bill)]),

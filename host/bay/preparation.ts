@@ -1,6 +1,7 @@
 // Preparing and connecting, as a list that is worked through. Each item says what the
 // program can see of it, and says "cannot tell" where it sees nothing.
 
+import { CAUTIONS } from '../say/cautions.ts';
 import type { Level } from './level.ts';
 
 export type Seen = 'yes' | 'no' | 'cannot tell';
@@ -8,22 +9,28 @@ export type Seen = 'yes' | 'no' | 'cannot tell';
 export interface PreparationItem {
   id: 'battery' | 'bonnet' | 'latches' | 'doors' | 'key' | 'charger' | 'bridge-on' | 'board-in' | 'bridge-off' | 'circuit-whole' | 'asleep';
   text: string;
-  /** Stands beside the item, where the hand is. */
-  caution: string | null;
+  /** Stand beside the item, where the hand is. */
+  cautions: readonly string[];
 }
 
+const { maker, body, frozen, hybrid, hybridCharges, earthedCharger, lockedOut, bridgeFirst, neverStart, nobodyStarts, bridgeAgain } = CAUTIONS;
+
+/**
+ * Key: 1.5 m is within reach of keyless entry; how far is enough, the maker says (memory). Bonnet
+ * switch: unplugged it may read open (memory); a published workshop article closes it instead.
+ */
 export const PREPARATION: readonly PreparationItem[] = [
-  { id: 'battery', text: 'Battery charged and tested; terminals clean and tight.', caution: 'Eye protection. No flame, no spark: a battery gives off hydrogen.' },
-  { id: 'bonnet', text: 'Bonnet open, its switch held down or unplugged.', caution: null },
-  { id: 'latches', text: 'Latches of open doors, bonnet and tailgate closed by hand with a screwdriver, so that the car takes them for shut.', caution: 'Pull each handle to open the latch again before that door is shut.' },
-  { id: 'doors', text: 'Boxes and connectors that you need are reached without opening a door.', caution: null },
-  { id: 'key', text: 'Key at least 1.5 m away, better in a metal tin; car locked.', caution: null },
-  { id: 'charger', text: 'Nothing else on the battery: no charger, no diagnostic lead. The computer on its own battery.', caution: 'An earthed charger on the computer leads current past the board: the reading falls low.' },
-  { id: 'bridge-on', text: 'Bridge between negative post and negative cable.', caution: 'Bridge first, then the cable. A broken circuit starts every time-out anew and may hide the fault.' },
-  { id: 'board-in', text: 'Cable off the post, board in between: battery side to the post.', caution: 'Never crank, never switch the ignition on through the board. It burns.' },
-  { id: 'bridge-off', text: 'Bridge off, with everything quiet.', caution: 'Bridge on again before a fuse goes in or a door is opened.' },
-  { id: 'circuit-whole', text: 'The circuit was never broken.', caution: null },
-  { id: 'asleep', text: 'The car has gone to sleep: 15 to 30 minutes, by the maker up to an hour or more.', caution: null },
+  { id: 'battery', text: 'Battery tested and charged; terminals clean and tight.', cautions: [maker.text, body.text, frozen.text] },
+  { id: 'bonnet', text: 'Bonnet open, its switch held closed, not unplugged.', cautions: [] },
+  { id: 'latches', text: 'Latches of open doors, bonnet and boot closed by hand with a screwdriver, so that the car takes them for shut.', cautions: ['Pull each handle to open the latch again before that door is shut.', lockedOut.text] },
+  { id: 'doors', text: 'Boxes and connectors that you need are reached without opening a door.', cautions: [] },
+  { id: 'key', text: 'Key several metres away, or as the maker says; car locked.', cautions: [] },
+  { id: 'charger', text: 'Nothing else on the battery: no charger, no charging lead, no diagnostic lead. The computer on its own battery.', cautions: [hybrid.text, hybridCharges.text, earthedCharger.text] },
+  { id: 'bridge-on', text: 'Bridge between negative post and negative cable.', cautions: [bridgeFirst.text, 'A broken circuit starts every time-out anew and may hide the fault.'] },
+  { id: 'board-in', text: 'Cable off the post, board in between: battery side to the post.', cautions: [neverStart.text, nobodyStarts.text] },
+  { id: 'bridge-off', text: 'Bridge off, with everything quiet.', cautions: [bridgeAgain.text] },
+  { id: 'circuit-whole', text: 'The circuit was never broken.', cautions: [] },
+  { id: 'asleep', text: 'The car has gone to sleep: 15 to 30 minutes, by the maker up to an hour or more.', cautions: [] },
 ];
 
 /** What the live reading has shown so far. Null where there is nothing yet. */
@@ -50,7 +57,7 @@ const CHARGED_V = 12.4;
 /** A bridge of a few milliohms beside the shunt of 5 leaves the board at most about half. */
 const RISE_SHARE = 1.3;
 const RISE_mA = 5;
-/** A level this high just after connecting is a car that has just been woken: about 500 mA for up to 5 min (Ford TSB 02-13-9). */
+/** A level this high just after connecting is a car that has just been woken: about 500 mA for up to 5 min (a carmaker's bulletin, 2002). */
 const FRESH_mA = 300;
 const HELD_s = 600;
 const ASLEEP_mA = 150;

@@ -95,9 +95,10 @@ export interface ClosingItem {
 export const CLOSING_LIST: readonly ClosingItem[] = [
   { id: 'fuses', text: 'Every fuse and relay is back in its place, with its own rating.' },
   { id: 'plugs', text: 'Every connector that was unplugged is plugged in and latched.' },
-  { id: 'bridge', text: 'Bridge on, board out, cable back on the post, bridge off.' },
+  { id: 'bridge', text: 'Bridge on, board out, cable on the post, bridge off last.' },
+  { id: 'recharge', text: 'Battery recharged, charging voltage checked.' },
   { id: 'latches', text: 'Latches opened again by their handles; bonnet switch free.' },
-  { id: 'learn', text: 'A module that was replaced is coded and taught in as its maker says.' },
+  { id: 'learn', text: 'A module that was replaced is coded and taught in as the car maker says.' },
   { id: 'windows', text: 'Windows, sunroof and steering angle learnt again where the car asks for it.' },
   { id: 'radio', text: 'Radio code entered, clock set.' },
   { id: 'resets', text: 'Battery replacement registered, service counters reset, where the car has them.' },

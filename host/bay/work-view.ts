@@ -66,7 +66,7 @@ function preparing({ prepare }: BayWork): Order {
   const item = PREPARATION[prepare.state.at]!;
   const sight = prepare.sight()!;
   return {
-    headline: item.text, cautions: item.caution === null ? [] : [item.caution], answers: ['tap'],
+    headline: item.text, cautions: [...item.cautions], answers: ['tap'],
     sight: sight.seen === 'cannot tell' ? `Cannot tell: ${sight.text}` : `${sight.seen === 'yes' ? 'Seen' : 'Not yet'}: ${sight.text}`,
     step: { number: prepare.state.at + 1, of: PREPARATION.length },
   };

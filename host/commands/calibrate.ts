@@ -5,10 +5,13 @@ import type { Hello } from '../capture/types.ts';
 import { CalibrationBench, KNOWN_LIMITS_mA, SHUNT_LIMITS_mOhm } from '../link/calibration.ts';
 import type { Change } from '../link/calibration.ts';
 import { openSerialPort } from '../link/serial-port.ts';
+import { sentence } from './columns.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { hostClock } from './host-clock.ts';
+import { WHILE_CALIBRATING } from '../say/cautions.ts';
 import { stopSignal } from './stop.ts';
+import { tell } from './tell.ts';
 
 export const command: Command = {
   summary: 'shows or sets how a board is calibrated',
@@ -17,6 +20,7 @@ export const command: Command = {
 Without a further option: what the board reads now, and its calibration. Off the
 car, an hour after the board came into the room (firmware/BOARD.md, "Calibration"):
 first --zero, then --known. Each is stored in the board.
+${WHILE_CALIBRATING.map((text) => `\n${sentence(text, '! ', '  ')}`).join('')}
 
   --port PATH     serial port of the board
   --zero          no current flows, and the sense wires are on the shunt: what the
@@ -32,6 +36,7 @@ first --zero, then --known. Each is stored in the board.
   async run(values) {
     const port = requiredText(values, 'port', '/dev/ttyUSB0');
     const change = changeOf(values);
+    if (change?.what === 'zero' || change?.what === 'gain') for (const caution of WHILE_CALIBRATING) tell(caution);
     const bench = new CalibrationBench(port, { time: hostClock, openPort: openSerialPort });
     await bench.open(stopSignal());
     try {

@@ -5,6 +5,7 @@ import type { GapFound, WakeUp } from '../analysis/findings.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
 import type { BillLine, Explanation, Warning } from '../analysis/meaning/meaning.ts';
 import { charge, count, current, time } from '../analysis/meaning/words.ts';
+import { BEFORE_PULLING } from '../say/cautions.ts';
 import { sentence, table } from './columns.ts';
 
 /** Steps told one by one in the terminal; more are counted. */
@@ -28,6 +29,7 @@ export function inWords(night: NightMeaning): string {
     ...(night.trace.gaps.length === 0 ? [] : [gapLines(night.trace.gaps, at)]),
     batteryLines(night),
     ...(other.length === 0 ? [] : [warningLines('Look out', other, night.next)]),
+    ['At the car', ...BEFORE_PULLING.map((text) => sentence(text, '  ! ', '    '))],
   ].map((lines) => lines.join('\n')).join('\n\n');
 }
 

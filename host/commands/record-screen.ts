@@ -1,6 +1,8 @@
 // What `record` shows while it runs: one line that is written over on a terminal, a
 // line every ten minutes elsewhere, and notes, each with the time of day.
 
+import { WHILE_RECORDING } from '../say/cautions.ts';
+import { sentence } from './columns.ts';
 import type { BoardState, Progress, RecordSummary } from '../recorder/record.ts';
 
 /** Where stderr is no terminal: often enough for a log that is looked at in the morning. */
@@ -22,6 +24,11 @@ export class RecordScreen {
 
   /** @param low_V at or below it the voltage is marked */
   constructor(private readonly output: Output, private readonly low_V: number, private readonly now: () => Date) {}
+
+  /** Before the first reading: what to mind while the board is clamped on. */
+  begin(): void {
+    for (const caution of WHILE_RECORDING) this.output.write(`${sentence(caution, '! ', '  ')}\n`);
+  }
 
   show(progress: Progress, state: BoardState): void {
     const text = progressInWords(progress, state, this.low_V);

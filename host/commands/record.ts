@@ -23,7 +23,9 @@ import { optionalDuration, optionalNumber, requiredText, UsageError } from './co
 import type { Command, OptionValues } from './command.ts';
 import { hostClock } from './host-clock.ts';
 import { RecordScreen, summaryInWords } from './record-screen.ts';
+import { CAUTIONS } from '../say/cautions.ts';
 import { stopSignal } from './stop.ts';
+import { tell } from './tell.ts';
 import { SoFar } from './so-far.ts';
 
 declare const NIGHTDRAW_VERSION: string;
@@ -100,7 +102,10 @@ An unfinished FILE of the same board is resumed; any other is refused.
       disk: realDisk,
       signal,
       onProgress: (progress, state) => {
-        if (awake === undefined) awake = forTheNight(for_s, (text) => screen.note(text));
+        if (awake === undefined) {
+          screen.begin();
+          awake = forTheNight(for_s, (text) => screen.note(text));
+        }
         screen.show(progress, state);
         watch?.progressed(progress, hostClock.now_us() / 1000);
       },
@@ -116,6 +121,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
     });
     rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: hostClock.wall_ms() });
     console.log(summaryInWords(out, summary));
+    tell(CAUTIONS.morning.text);
     // Where it lies on this computer is nobody else's matter.
     watch?.done(summaryInWords(basename(out), summary));
     await notices?.close(NOTIFY_LAST_MS);

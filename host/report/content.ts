@@ -1,6 +1,7 @@
 // What stands in the report, in words and rows, before anybody thinks of a page: every
 // format is made of this. Pure; texts that somebody typed are made printable here.
 
+import { BEFORE_PULLING } from '../say/cautions.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
 import type { BillLine } from '../analysis/meaning/meaning.ts';
 import { charge, clockOf, count, current, time } from '../analysis/meaning/words.ts';
@@ -78,12 +79,6 @@ const WAKES_MAX = 6;
 const WARNINGS_MAX = 4;
 const BILL_MAX = 7;
 
-const CAUTIONS = [
-  "The car maker's procedure and local codes come before this page.",
-  'Bridge first; never crank or switch the ignition on through the board; eye protection; no spark near a battery.',
-  'Airbag circuits and high-voltage systems: maker\'s procedure and licensed staff only.',
-];
-
 export function contentOf(source: ReportSource): Content {
   const { night, info, personal } = source;
   const people = [personal.customer, personal.vehicle, personal.plate].filter((text) => text !== undefined && text !== '');
@@ -104,7 +99,7 @@ export function contentOf(source: ReportSource): Content {
     },
     warnings: [...warnings.slice(0, WARNINGS_MAX), ...more(warnings.length - WARNINGS_MAX, 'warning')].map(printed),
     conditions: conditionsOf(source).map(([label, value]) => [label, printed(value)]),
-    cautions: CAUTIONS,
+    cautions: [...BEFORE_PULLING],
   };
 }
 

@@ -39,7 +39,7 @@ export const CAUTIONS = {
     source: "a carmaker's owner's manual, high-voltage battery (2020s): it may charge the 12 V battery while the vehicle is off; National Fire Protection Association, 2012: the 12 V side can stay live with its battery off",
   },
   hybridCharges: {
-    text: 'Its DC/DC converter may charge the 12 V battery unasked while it is parked: that is normal there.',
+    text: 'Hybrid or electric car: its DC/DC converter may charge the 12 V battery unasked while parked, which is normal there.',
     source: "a carmaker's owner's manual (2020s), as above",
   },
   nobodyStarts: {
@@ -84,11 +84,11 @@ export type CautionId = keyof typeof CAUTIONS;
 
 const words = (...ids: CautionId[]): string[] => ids.map((id) => CAUTIONS[id].text);
 
-/** Before anything is clamped to a car: live page, bay, `record`, README. */
-export const BEFORE_CLAMPING: readonly string[] = words('maker', 'hybrid', 'hybridCharges', 'body', 'bridgeFirst', 'bridgeAgain', 'neverStart', 'nobodyStarts', 'restricted', 'earthedCharger');
+/** Before anything is clamped to a car: live page, bay. */
+export const BEFORE_CLAMPING: readonly string[] = words('maker', 'hybrid', 'hybridCharges', 'body', 'bridgeFirst', 'bridgeAgain', 'neverStart', 'nobodyStarts', 'restricted', 'earthedCharger', 'morning');
 /** Before a fuse is touched: the night's page, `analyse`, the report. */
-export const BEFORE_PULLING: readonly string[] = words('maker', 'dropsFirst', 'bridgeAgain', 'neverStart', 'restricted');
+export const BEFORE_PULLING: readonly string[] = words('maker', 'dropsFirst', 'bridgeAgain', 'neverStart', 'restricted', 'body');
 /** While the board is clamped on: `record`. */
-export const WHILE_CLAMPED: readonly string[] = words('maker', 'neverStart', 'nobodyStarts', 'bridgeAgain', 'morning');
+export const WHILE_RECORDING: readonly string[] = words('maker', 'hybrid', 'body', 'bridgeFirst', 'bridgeAgain', 'neverStart', 'nobodyStarts');
 /** Off the car, with a battery and a lamp: `calibrate`. */
 export const WHILE_CALIBRATING: readonly string[] = words('body', 'lamp');

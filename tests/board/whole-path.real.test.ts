@@ -10,6 +10,7 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Findings } from '../../host/analysis/findings.ts';
 import { Car } from '../../host/emulator/car/car.ts';
+import { WHILE_RECORDING } from '../../host/say/cautions.ts';
 import { getScenario } from '../../host/emulator/car/scenarios.ts';
 import { truthOf } from '../../host/emulator/car/truth.ts';
 import { seededRandom } from '../../host/emulator/random.ts';
@@ -45,7 +46,10 @@ describe('emulate, record, analyse', () => {
     const out = join(folder, 'bench.nightdraw');
     const recorded = nightdraw('record', '--port', link, '--for', `${LENGTH_S}s`, '--out', out);
     // A busy computer may hold a recorder up for seconds: told, and no fault.
-    expect(recorded.stderr.replace(/^\d\d:\d\d:\d\d  this computer stood still.*\n/gm, '')).toMatch(/^recorded 0:00:\d\d, up to [\d:]+, \d+\.\d mA, 12\.\d\d V\n$/);
+    const said = recorded.stderr.replace(/^\d\d:\d\d:\d\d  this computer stood still.*\n/gm, '');
+    const plain = said.replaceAll('\n  ', ' ');
+    for (const caution of WHILE_RECORDING) expect(plain).toContain(`! ${caution}\n`);
+    expect(said).toMatch(/\nrecorded 0:00:\d\d, up to [\d:]+, \d+\.\d mA, 12\.\d\d V\nnightdraw: In the morning: bridge on, .*\n$/);
     expect(recorded.status).toBe(0);
     expect(recorded.stdout).toMatch(/0:01:30 recorded, 1[78]\d\d windows, 0.0 s missing, 0 lines lost on the wire, 0 damaged/);
 

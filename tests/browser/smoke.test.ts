@@ -1,6 +1,7 @@
 // The pages open, say what they should, zoom, and pass the accessibility rules. All else
 // that a browser can tell stands in the .real tests beside this file.
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { BEFORE_CLAMPING, BEFORE_PULLING } from '../../host/say/cautions.ts';
 import { expectAccessible } from './axe.ts';
 import { inventNight, STAIRS } from './nights.ts';
 import { setStage, settled } from './page.ts';
@@ -15,6 +16,7 @@ afterAll(() => stage.close());
 test('a night: verdict, labels, zoom', async () => {
   const page = await stage.open('stairs.csv', 1280);
   expect(await page.textContent('#verdict')).toContain('19');
+  expect(await page.$$eval('#meaning .caution li', (items) => items.map((item) => item.textContent))).toEqual(BEFORE_PULLING);
   const labels = () => page.$$eval('#picture [data-label]', (list) => list.map((label) => label.getAttribute('data-label')));
   const ticks = () => page.$$eval('#picture [data-tick="time"]', (list) => list.map((tick) => tick.textContent));
   expect(await labels()).toEqual(expect.arrayContaining(['step', 'asleep', 'allowance']));
@@ -31,6 +33,7 @@ test.each([['live.html', 'Look for boards'], ['bay.html', null]])('%s opens', as
   const page = await (await stage.browser.newContext()).newPage();
   await page.goto(stage.serving.url + path);
   await page.waitForSelector('h1');
+  expect(await page.$$eval('#cautions li', (items) => items.map((item) => item.textContent))).toEqual(BEFORE_CLAMPING);
   if (button !== null) await page.getByRole('button', { name: button }).waitFor();
   await expectAccessible(page, path);
   await page.context().close();

@@ -137,14 +137,14 @@ describe('normal causes', () => {
     // GM service manual 2001: 80 to 240 mA for about 45 s every 9 to 10 min.
     const registration = cause('telematics-registration');
     expect(within(registration.period_s!, 540, 600) && within(registration.length_s!, 45) && within(registration.height_mA!, 80, 240)).toBe(true);
-    // GM service manual 2010: spikes to 80 mA; keyless spikes of 100 mA; leak test at key-off about 1 A up to 45 min; climate control 50 mA or less up to 3 h.
+    // A carmaker's service manual, 2010: spikes to 80 mA; keyless spikes of 100 mA; leak test at key-off about 1 A up to 45 min; climate control 50 mA or less up to 3 h.
     expect(within(cause('telematics-standby').peak_mA!, 80)).toBe(true);
     expect(within(cause('keyless-receiver').peak_mA!, 100)).toBe(true);
     expect(within(cause('leak-test-vacuum').height_mA!, 1000) && within(cause('leak-test-vacuum').length_s!, 2700)).toBe(true);
     expect(within(cause('climate-half-awake').height_mA!, 50) && within(cause('climate-half-awake').when_s![0]!, 10_800)).toBe(true);
-    // Lexus repair manual 2006: 5 h, with a hot engine 7 h and then 9.5 h.
+    // A carmaker's repair manual, 2006: 5 h, with a hot engine 7 h and then 9.5 h.
     expect([5, 7, 9.5].every((h, i) => within(cause('leak-test-pump').when_s![i]!, h * 3600))).toBe(true);
-    // BMW WDS, closed-circuit current measurement: consumers off at 8 min; cluster at 30 to 40 and 70 to 80 min; steps at 16 and 60 min.
+    // A carmaker's workshop system, closed-circuit current measurement: consumers off at 8 min; cluster at 30 to 40 and 70 to 80 min; steps at 16 and 60 min.
     expect(within(cause('consumer-shutdown').when_s![0]!, 480)).toBe(true);
     expect(within(cause('cluster-time-out').when_s![0]!, 1800, 2400) && within(cause('cluster-time-out').when_s![1]!, 4200, 4800)).toBe(true);
     expect(within(cause('late-step').when_s![0]!, 960) && within(cause('late-step').when_s![1]!, 3600)).toBe(true);

@@ -1,7 +1,9 @@
 // The bay's page: hears the live stream, and shows the work beside one recording, or how
 // to begin it.
 
+import { BEFORE_CLAMPING } from '../../host/say/cautions.ts';
 import { AskError } from '../ask.ts';
+import { cautionList } from '../cautions.ts';
 import { byId } from '../dom.ts';
 import { askBoards, askRecordings } from '../live/send.ts';
 import { runs, withBay, withLeft, withPicture, withReadings, withStatus } from '../live/state.ts';
@@ -27,6 +29,7 @@ let waiting = false;
 let refused: string | null = null;
 
 const begin = new BeginView(byId('begin-work'), open);
+byId('cautions').append(cautionList(BEFORE_CLAMPING));
 mountLiveTheme(byId('theme'), redraw);
 wakeVoice();
 

@@ -1,7 +1,9 @@
 // The live page: hears the live stream, keeps one panel for each recording, and draws
 // what changed before the next picture is shown.
 
+import { BEFORE_CLAMPING } from '../../host/say/cautions.ts';
 import { AskError } from '../ask.ts';
+import { cautionList } from '../cautions.ts';
 import { byId, html } from '../dom.ts';
 import { BoardsView } from './boards.ts';
 import { CallOut } from './call-out.ts';
@@ -138,6 +140,7 @@ byId('choices').append(choiceControls((next) => {
   choice = next;
   redraw();
 }));
+byId('cautions').append(cautionList(BEFORE_CLAMPING));
 mountLan(byId('lan') as HTMLDetailsElement);
 byId('none').append(html('span', {}, [' A board that is clamped on can be found and recorded below.']));
 setInterval(redraw, TICK_MS);

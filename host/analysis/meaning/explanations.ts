@@ -122,7 +122,7 @@ function explainEvents(findings: Findings, about: 'family' | 'wakeup', id: numbe
     about, id, count: members.length, period_s, first_s, last_s, shape,
     pattern: patternOf(findings, first_s, last_s, period_s, members.length),
     on_the_hour_min: onTheHour(starts_s, period_s, start_ms), next_due_s, causes, sentence,
-    try: words.try ?? (period_s === null ? 'Record another night: what comes back at the same time or distance tells more. Then pull fuses while it is awake.' : 'Be at the car when the next one is due and pull fuses while it is awake.'),
+    try: words.try ?? (period_s === null ? 'Record another night: see whether it repeats at the same hour or interval. Then read the voltages across the fuses while it is awake, before you pull one.' : 'Be at the car when the next one is due: read the voltages across the fuses while it is awake, before you pull one.'),
   };
 }
 

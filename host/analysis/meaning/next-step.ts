@@ -1,9 +1,11 @@
 // The one next step, by the verdict: what a technician does first.
 
+import { CAUTIONS } from '../../say/cautions.ts';
 import type { Findings } from '../findings.ts';
 import type { ComplaintTold, Explanation, Warning } from './meaning.ts';
 
-const OVER = 'Something draws all the time: look for the circuit by pulling one fuse after another, the bridge on whenever a fuse goes back or a door is opened.';
+/** What disturbs nothing comes first. */
+const OVER = `Something draws all the time: look for the circuit. ${CAUTIONS.dropsFirst.text} Then pull one after another. ${CAUTIONS.bridgeAgain.text}`;
 const WITHIN = 'The draw is in order. If the car still goes dead, charge and test the battery and check the charging system.';
 
 /** What to do first. */

@@ -1,6 +1,7 @@
 // What the board itself may have got wrong: a current beyond its range, a zero that
 // drifts with its temperature, and gaps that nobody counted.
 
+import { CAUTIONS } from '../../../say/cautions.ts';
 import type { Scene, Look } from './scene.ts';
 import { warning } from './scene.ts';
 import { meanBetween } from '../volts.ts';
@@ -15,7 +16,7 @@ const FLAT_MA = 200;
 
 export const lookForClipping: Look = ({ coarse, fullScale_mA }) => {
   const { highest_mA, highest_run, equal_share } = coarse;
-  const next = 'Peaks, means and charge are larger than told. Use a shunt or a meter of a wider range, and never crank through the board.';
+  const next = `Peaks, means and charge are larger than shown. Use a shunt or a meter of a wider range. ${CAUTIONS.neverStart.text}`;
   if (fullScale_mA !== null && highest_mA >= CLIPPED_SHARE * fullScale_mA) {
     return warning('clipped', `The current went beyond what the board can read (${current(fullScale_mA)}).`, next, { fullScale_mA });
   }

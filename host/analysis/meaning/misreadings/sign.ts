@@ -1,6 +1,7 @@
 // A current that flows the wrong way: clamps swapped, a charger or a solar panel
 // connected, or a board whose zero is a little off.
 
+import { CAUTIONS } from '../../../say/cautions.ts';
 import type { Findings } from '../../findings.ts';
 import type { Coarse } from '../coarse.ts';
 import type { Warning } from '../meaning.ts';
@@ -20,6 +21,7 @@ const CHARGED_BY_V = 0.2;
 /** A panel's current comes and goes with the light: slowly, by day. */
 const DAY_HOURS = [5, 22] as const;
 const SLOW_S = 1200;
+const CHARGER_NEXT = `Take the charger off and record again. ${CAUTIONS.hybridCharges.text}`;
 
 interface Negative {
   share: number;
@@ -77,13 +79,13 @@ function all(scene: Scene, negative: Negative): Warning {
   const charging_V = voltsWhile(scene, negative.bins);
   const words = `The current is negative all the time (${current(mean_mA)} on average)`;
   if (charging_V !== null && charging_V > CHARGED_V) {
-    return warning('charger', `${words} at ${volt(charging_V)}: a charger feeds the battery.`, 'Take the charger off and record again.', { mean_mA, charging_V });
+    return warning('charger', `${words} at ${volt(charging_V)}: a charger feeds the battery.`, CHARGER_NEXT, { mean_mA, charging_V });
   }
   if (charging_V !== null || swapped(scene, negative)) {
     const at = charging_V === null ? ', and goes to sleep upside down' : ` at ${volt(charging_V)}, so that nothing charges the battery`;
     return warning('clamps-swapped', `${words}${at}: the clamps are swapped.`, 'Swap the clamps: the one for the battery to the battery post. This night can be read with its sign turned.', { mean_mA, ...(charging_V === null ? {} : { charging_V }) });
   }
-  return warning('negative', `${words}: whether the clamps are swapped or a charger feeds the battery cannot be told.`, 'Look at the clamps and for a charger or a panel, also at the socket inside; then record again.', { mean_mA });
+  return warning('negative', `${words}: whether the clamps are swapped or a charger feeds the battery cannot be told.`, `Look at the clamps and for a charger or a panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`, { mean_mA });
 }
 
 function some(scene: Scene, negative: Negative): Warning {
@@ -97,8 +99,8 @@ function some(scene: Scene, negative: Negative): Warning {
   if (isSlow(scene, negative) && byDay(scene, negative)) {
     return warning('solar', `${words}, coming and going as slowly as daylight: a solar panel feeds the battery.`, 'Unplug or cover the panel and record again.', facts);
   }
-  if (isCharged) return warning('charger', `${words} at ${volt(during_V)}: a charger feeds the battery.`, 'Take the charger off and record again.', { ...facts, during_V });
-  return warning('negative', `${words}: what feeds the battery cannot be told.`, 'Look for a charger or a solar panel, also at the socket inside; then record again.', facts);
+  if (isCharged) return warning('charger', `${words} at ${volt(during_V)}: a charger feeds the battery.`, CHARGER_NEXT, { ...facts, during_V });
+  return warning('negative', `${words}: what feeds the battery cannot be told.`, `Look for a charger or a solar panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`, facts);
 }
 
 export const lookForSign: Look = (scene) => {

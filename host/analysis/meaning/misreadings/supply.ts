@@ -1,6 +1,7 @@
 // What the battery voltage warns of: not a 12 V battery, nearly flat, or giving way by
 // more than the night's charge explains.
 
+import { CAUTIONS } from '../../../say/cautions.ts';
 import { VOLTS_PER_PCT } from '../lead-acid.ts';
 import type { Warning } from '../meaning.ts';
 import { meanBetween, sourceOhms } from '../volts.ts';
@@ -27,7 +28,7 @@ export const lookAtVoltage: Look = ({ volts }) => {
 export const lookForLowBattery: Look = ({ volts, battery }) => {
   const pct = battery.charge_after_pct;
   if (volts?.sane === false || pct === null || (pct.low + pct.high) / 2 > LOW_PCT) return null;
-  return warning('battery-low', `The battery ended the night at ${percentRange(pct)} of charge.`, 'Charge it before it freezes or sulphates, test it, and only then judge the car by its cranking.', { low_pct: pct.low, high_pct: pct.high });
+  return warning('battery-low', `The battery ended the night at ${percentRange(pct)} of charge.`, `Charge it soon: an empty battery sulphates, and freezes in the cold. ${CAUTIONS.frozen.text} Test it, and only then judge the car by its cranking.`, { low_pct: pct.low, high_pct: pct.high });
 };
 
 const TEST = 'Charge and test the battery, also under load; measure the car again with a battery known to be sound.';

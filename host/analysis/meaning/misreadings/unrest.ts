@@ -18,7 +18,7 @@ function staircases({ findings }: Scene): WakeUp[] {
   return asleep === null ? [] : wakeups.filter((w) => w.start_s >= asleep.after_s && isStaircase(w, asleep.level_mA));
 }
 
-const LATCH = 'See in the display whether a door or the bonnet shows open; latch the locks with a screwdriver, unplug or hold the bonnet switch, and record again.';
+const LATCH = 'See in the display whether a door or the bonnet shows open; latch the locks with a screwdriver, hold the bonnet switch closed, and record again.';
 
 export const lookForUnrest: Look = (scene) => {
   const found = staircases(scene);
