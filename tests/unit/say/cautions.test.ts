@@ -16,6 +16,14 @@ test('each caution is short, ends as a sentence, and names its source', () => {
   }
 });
 
+test.each(['maker', 'hybrid', 'body', 'frozen', 'bridgeAgain', 'neverStart', 'nobodyStarts', 'restricted', 'earthedCharger', 'lockedOut', 'morning'] satisfies CautionId[])('README.md says %s in the same words', (id) => {
+  expect(plain('README.md')).toContain(CAUTIONS[id].text.replace(/\.$/, ''));
+});
+
+test('README.md latches the doors before clamping on', () => {
+  expect(plain('README.md')).toMatch(/doors and boot latched by hand.*Start recording, then clamp on/);
+});
+
 describe('firmware/BOARD.md', () => {
   const board = plain('firmware/BOARD.md');
 
