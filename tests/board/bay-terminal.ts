@@ -106,7 +106,8 @@ export function deedFor(asked: string, hands: HandsFile, tree: FeedTree): Deed |
   if (/^Bridge off\./.test(asked)) return { hand: BRIDGE, out: false };
   if (/^Put .* in again\./.test(asked)) return { hand: node!.name, out: false };
   if (/^(Pull|Unplug) /.test(asked)) return { hand: node!.name, out: true };
-  if (/^Read the voltage across /.test(asked)) return { answer: ((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(1) };
+  if (/^(Read|Only if .* read) the voltage across /.test(asked)) return { answer: ((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(1) };
+  if (/among it\?$/.test(asked)) return { answer: 'n' };
   if (/come out only then/.test(asked)) return { answer: 'n' };
   if (/Was that /.test(asked)) return { answer: hands.out.has(node!.name) ? 'y' : 'n' };
   if (/really in again\?/.test(asked)) return { answer: hands.out.has(node!.name) ? 'n' : 'y' };
