@@ -100,14 +100,19 @@ describe('the port', () => {
     expect(lines.find((line) => line.kind === 'answer')).toMatchObject({ tag: 5 });
   });
 
-  test('at speed 4 device time is never more than four times ahead of the host’s, and no window is lost', async () => {
-    const board = start({ speed: 4 });
+  test('at speed 4 device time is at no look ahead of four times the host’s, and no window is lost', async () => {
+    // The board asks for the time first when it gets power. A busy computer may leave it behind, never ahead.
+    let begun_ms = NaN;
+    const board = start({ speed: 4, now_ms: () => (begun_ms = Number.isNaN(begun_ms) ? performance.now() : begun_ms, performance.now()) });
     const { lines } = await listen(board.path);
-    const begun = { at_ms: performance.now(), device_s: board.stats().device_s };
-    await until(() => board.stats().device_s - begun.device_s > 10);
-    const ratio = ((board.stats().device_s - begun.device_s) * 1000) / (performance.now() - begun.at_ms);
-    // A busy computer may be behind at this moment, never ahead by more than a slice.
-    expect(ratio).toBeLessThan(4.1);
+    let ahead_s = -Infinity;
+    await until(() => {
+      const { device_s } = board.stats();
+      if (device_s > 0) ahead_s = Math.max(ahead_s, device_s - (4 * (performance.now() - begun_ms)) / 1000);
+      return device_s > 10;
+    });
+    // An instruction is begun before its time is up.
+    expect(ahead_s).toBeLessThan(0.001);
     await until(() => windowsOf(lines).length > 190);
     const windows = windowsOf(lines);
     expect(windows.map((window) => window.seq)).toEqual(windows.map((_, i) => windows[0]!.seq + i));

@@ -7,23 +7,23 @@ import { edgesOf, readSeries, score } from './open-data.ts';
 
 describe.each(['lab_2load_a', 'lab_3load_a'])('%s', (name) => {
   // lab_*: github.com/kehkok/nilmtk-ukdale, MIT.
-  test('every edge is found and none invented, but for pulses at a motor start', () => {
+  test('every edge of 500 mA and more is found, and none invented', () => {
     const { trace, origin_s, truth } = readSeries(name);
     const found = analyse(trace, { ...DEFAULT_OPTIONS, hold_s: 3, step_mA: 500, rise_mA: 500 });
     const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
-    const motorStarts = truth.steps.filter((s) => s.kind === 'on' && s.source === 'vacuum').map((s) => s.t_s);
-    expect(missed).toEqual([]);
-    expect(extra.filter((e) => !motorStarts.some((t) => e.t_s >= t && e.t_s <= t + 3))).toEqual([]);
+    expect([missed, extra]).toEqual([[], []]);
   });
 });
 
-test('tracebase_fridge_24h: 95 % of the edges with default options, at most one more above 100 mA', () => {
+test('tracebase_fridge_24h: all edges but one with default options, at most one more above 100 mA, and small ones in its decays', () => {
   // github.com/areinhardt/tracebase, ODbL 1.0.
   const { trace, origin_s, truth } = readSeries('tracebase_fridge_24h');
   const found = analyse(trace, DEFAULT_OPTIONS);
   const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
-  expect(missed.length).toBeLessThanOrEqual(0.05 * truth.steps.length);
+  expect(missed.length).toBeLessThanOrEqual(1);
   expect(extra.filter((e) => Math.abs(e.size_mA) > 100).length).toBeLessThanOrEqual(1);
+  // Default options ask for steps of 5 mA, and a refrigerator's current falls slowly.
+  expect(extra.length).toBeLessThanOrEqual(200);
   expect(found.dips).toEqual([]);
   const compressor = found.families.reduce((a, b) => (b.count > a.count ? b : a));
   expect(compressor.count).toBe(truth.steps.length / 2);
@@ -33,8 +33,7 @@ test('tracebase_fridge_24h: asked for steps of 100 mA, as its truth is, every ed
   const { trace, origin_s, truth } = readSeries('tracebase_fridge_24h');
   const found = analyse(trace, { ...DEFAULT_OPTIONS, step_mA: 100, rise_mA: 100 });
   const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
-  expect(missed.length).toBeLessThanOrEqual(0.05 * truth.steps.length);
-  expect(extra.length).toBeLessThanOrEqual(0.1 * truth.steps.length);
+  expect([missed, extra]).toEqual([[], []]);
 });
 
 test('well_log: F1 of 0.95 on the changes that most annotators marked', () => {
