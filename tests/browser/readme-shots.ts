@@ -65,6 +65,8 @@ export class ReadmeStage {
       await page.getByRole('button', { name: 'Start recording' }).click();
       await page.getByText(CALLED).first().waitFor();
       await page.waitForTimeout(AFTER_MS);
+      // The buttons are below what is shown.
+      await page.evaluate(() => scrollTo(0, 0));
     }
     return page;
   }
