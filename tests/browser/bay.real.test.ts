@@ -98,7 +98,7 @@ test('prepares item by item, says what it sees of each, and reads the next thing
   expect(kept().entries.filter(({ code }) => code === 'prepared')).toHaveLength(11);
   const said = await heard();
   expect(said[0]).toBe('Battery tested and charged; terminals clean and tight.');
-  expect(said.slice(1, 3).join(' ')).toContain('Bonnet open, its switch held down or unplugged.');
+  expect(said.slice(1, 3).join(' ')).toContain('Bonnet open, its switch held closed, not unplugged.');
 }, MINUTES);
 
 test('what makes no sense now is refused in words, and evidence is taken', async () => {
