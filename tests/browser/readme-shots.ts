@@ -22,14 +22,21 @@ const CALLED = '−460 mA, now 180 mA';
 const AFTER_MS = 5000;
 
 export class ReadmeStage {
-  private readonly folder = mkdtempSync(join(tmpdir(), 'nightdraw-pictures-'));
   private readonly children: ChildProcess[] = [];
-  private readonly env = { ...process.env, XDG_CONFIG_HOME: this.folder, TZ: 'UTC' };
-  private readonly dir = join(this.folder, 'captures');
+  private folder = '';
   private browser!: Browser;
   private url = '';
 
+  private get dir(): string {
+    return join(this.folder, 'captures');
+  }
+
+  private get env(): NodeJS.ProcessEnv {
+    return { ...process.env, XDG_CONFIG_HOME: this.folder, TZ: 'UTC' };
+  }
+
   async open(): Promise<void> {
+    this.folder = mkdtempSync(join(tmpdir(), 'nightdraw-pictures-'));
     mkdirSync(this.dir);
     cpSync(join(ROOT, 'captures', NIGHT), join(this.dir, NIGHT));
     const port = join(this.folder, 'board');
