@@ -11,6 +11,7 @@ import type { ModuleSpec } from '../../host/emulator/car/spec.ts';
 import { startEmulatedBoard } from '../../host/emulator/emulated-port.ts';
 import type { SpecimenErrors } from '../../host/emulator/sense-chip.ts';
 import { CalibrationBench } from '../../host/link/calibration.ts';
+import { WHILE_CALIBRATING } from '../../host/say/cautions.ts';
 import { carOf, IMAGE } from './board-run.ts';
 
 const PROGRAM = new URL('../../.build/host/main.js', import.meta.url).pathname;
@@ -44,6 +45,9 @@ const onBench = (modules: ModuleSpec[], errors: SpecimenErrors, work: (bench: Ca
   });
 
 /** The command as built, which ends by itself. */
+/** Said where a load or nothing is to be connected. */
+const CAUTIONS = WHILE_CALIBRATING.map((caution) => `nightdraw: ${caution}\n`).join('');
+
 function calibrate(...words: string[]): Promise<{ code: number; stdout: string; stderr: string }> {
   return new Promise((resolve) => {
     execFile(process.execPath, [PROGRAM, 'calibrate', ...words], (error, stdout, stderr) => resolve({ code: error === null ? 0 : (error.code as number), stdout, stderr }));
@@ -85,7 +89,7 @@ describe.concurrent('calibration', () => {
     /** One call: how the board is calibrated, and the mean that it reads. */
     const call = async (...words: string[]) => {
       const { code, stdout, stderr } = await calibrate('--port', link, ...words);
-      expect([code, stderr]).toEqual([0, '']);
+      expect([code, stderr]).toEqual([0, words.includes('--zero') ? CAUTIONS : '']);
       const found = /^(stored in the board: )?shunt 5 mΩ, gain 0\.000 %, offset (\d\.\d{3}) µV; (.*)\nit reads (-?\d+\.\d\d) mA \(-?\d+\.\d\d to -?\d+\.\d\d in two seconds\)\n$/.exec(stdout);
       expect(found, stdout).not.toBeNull();
       return { stored: found![1] !== undefined, offset_uV: Number(found![2]), how: found![3], mean_mA: Number(found![4]) };
@@ -102,7 +106,9 @@ describe.concurrent('calibration', () => {
   }));
 
   test('the command refuses a zero while a current flows, and a port that is not there, in one line', () => withBoard([steady(1750)], {}, async (link) => {
-    expect(await calibrate('--port', link, '--zero')).toEqual({ code: 1, stdout: '', stderr: expect.stringMatching(/^nightdraw: 17\d\d\.\d mA flow, and a zero needs none[^\n]*\n$/) as string });
+    const refused = await calibrate('--port', link, '--zero');
+    expect(refused.stderr.startsWith(CAUTIONS)).toBe(true);
+    expect({ ...refused, stderr: refused.stderr.slice(CAUTIONS.length) }).toEqual({ code: 1, stdout: '', stderr: expect.stringMatching(/^nightdraw: 17\d\d\.\d mA flow, and a zero needs none[^\n]*\n$/) as string });
     expect((await calibrate('--port', link)).stdout).toMatch(/^shunt 5 mΩ, gain 0\.000 %, offset 0\.000 µV; not calibrated\nit reads 17\d\d\./);
     expect(await calibrate('--port', `${link}-none`)).toEqual({ code: 1, stdout: '', stderr: expect.stringMatching(/^nightdraw: [^\n]*board-none[^\n]*\n$/) as string });
   }));
