@@ -38,7 +38,7 @@ export function requireOrdinaryBeside(path: string): void {
 export function requireOurSchema(db: Db, path: string, tables: string, optional: string): void {
   const { rows, bytes } = db.prepare('SELECT count(*) AS rows, total(length(sql)) AS bytes FROM sqlite_schema').get() as { rows: number; bytes: number };
   if (rows > ROWS_MOST || bytes > SQL_BYTES_MOST) throw foreign(path, `${rows} tables and the like`);
-  const found = new Map((db.prepare('SELECT type, name, sql FROM sqlite_schema').all() as SchemaRow[]).map((row) => [row.name, shapeOf(row)]));
+  const found = schemaOf(db);
   const ours = shapesOf(tables);
   const more = shapesOf(optional);
   for (const [name, shape] of found) if ((ours.get(name) ?? more.get(name)) !== shape) throw foreign(path, `'${printable(name)}'`);
@@ -52,6 +52,9 @@ const printable = (text: string) => text.replace(/[^\x20-\x7e]/g, '.').slice(0, 
 
 const shapeOf = ({ type, sql }: SchemaRow): string => `${type} ${(sql ?? '').replace(/\s+/g, ' ')}`;
 
+const schemaOf = (db: Db): Map<string, string> =>
+  new Map((db.prepare('SELECT type, name, sql FROM sqlite_schema').all() as SchemaRow[]).map((row) => [row.name, shapeOf(row)]));
+
 const known = new Map<string, Map<string, string>>();
 
 /** As SQLite itself writes them down. */
@@ -60,7 +63,7 @@ function shapesOf(statements: string): Map<string, string> {
   if (shapes === undefined) {
     const db = new Database(':memory:');
     db.exec(statements);
-    shapes = new Map((db.prepare('SELECT type, name, sql FROM sqlite_schema').all() as SchemaRow[]).map((row) => [row.name, shapeOf(row)]));
+    shapes = schemaOf(db);
     db.close();
     known.set(statements, shapes);
   }
