@@ -3,7 +3,7 @@
 import { z } from 'zod';
 import { EVIDENCE_KINDS } from '../bay/evidence.ts';
 import type { EvidenceKind } from '../bay/evidence.ts';
-import type { BayAction as Action } from '../bay/work.ts';
+import type { BayAction as Deed } from '../bay/work.ts';
 import type { BayView as View } from '../bay/work-view.ts';
 import { captureName, typedText } from './names.ts';
 
@@ -33,11 +33,14 @@ export const treeAnswer = z.object({ fuses: z.int(), relays: z.int(), parts: z.i
 
 const name = typedText(200).min(1, 'is empty');
 
+/** The sentence that was answered, as it was shown. Where another is asked by now, after a reading or by another device, nothing is done, and what comes back is that. */
+const asked = z.string().max(1000).optional();
+
 /** Something done or read at the car. `name`: a fuse or part of the tree, `box/position` where several are called so. */
 export const bayAction = z.discriminatedUnion('do', [
-  z.strictObject({ do: z.enum(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']) }),
+  z.strictObject({ do: z.enum(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']), asked }),
   z.strictObject({ do: z.literal('bridge'), on: z.boolean() }),
-  z.strictObject({ do: z.literal('drop'), drop_mV: z.number().min(-10_000).max(10_000), name: name.optional() }),
+  z.strictObject({ do: z.literal('drop'), drop_mV: z.number().min(-10_000).max(10_000), name: name.optional(), asked }),
   z.strictObject({ do: z.literal('did'), what: z.enum(['pulled', 'unplugged', 'refitted']), name }),
   z.strictObject({ do: z.literal('evidence'), name, kind: z.enum(Object.keys(EVIDENCE_KINDS) as [EvidenceKind, ...EvidenceKind[]]), text: typedText(200), source: typedText(200), odds: z.number().positive().optional() }),
   z.strictObject({ do: z.literal('alone'), name: name.optional(), alone: z.boolean() }),
@@ -82,5 +85,5 @@ export type BayView = z.infer<typeof bayView>;
 export type TreeAnswer = z.infer<typeof treeAnswer>;
 
 /** The compiler holds the schemas and the bay together: these lines fail where they part. */
-export const asAction = (value: BayAction): Action => value;
+export const asDeed = (value: BayAction): Deed => value;
 export const asView = (value: View): z.input<typeof bayView> => value;

@@ -2,11 +2,12 @@
 // to mind, and buttons for greasy hands.
 
 import type { BayAction, BayView } from '../../host/server/api.ts';
+import { wordsOf } from '../ask.ts';
 import { html } from '../dom.ts';
 import { ACTION_OF, answerWords, stageWords, waitWords } from './words.ts';
 import type { Answer } from './words.ts';
 
-/** Two taps within this are one: a foot switch bounces. */
+/** Two taps within this are one: a foot switch bounces. A tap so soon after another question came was for the last one. */
 const BOUNCE_MS = 250;
 
 export class OrderView {
@@ -22,8 +23,12 @@ export class OrderView {
   private readonly refusal = html('p', { class: 'trouble', role: 'alert', hidden: true });
   private shown: readonly Answer[] = [];
   private reachable = true;
-  private busy = false;
+  /** How many questions were shown. */
+  private question = 0;
+  /** The question whose answer is on its way; what is shown next may come before the computer's word on it. */
+  private answering: number | null = null;
   private tapped_ms = -Infinity;
+  private asked_ms = -Infinity;
 
   /** @param act resolves when the computer took it; rejects with an Error in words */
   constructor(private readonly act: (action: BayAction) => Promise<unknown>, private readonly now_ms: () => number) {
@@ -34,7 +39,11 @@ export class OrderView {
   update(view: BayView, reachable: boolean): void {
     put(this.stage, stageWords(view));
     // Another question: what was typed belongs to the last one.
-    if (put(this.headline, view.headline)) this.drop.value = '';
+    if (put(this.headline, view.headline)) {
+      this.question++;
+      this.asked_ms = this.now_ms();
+      this.drop.value = '';
+    }
     put(this.why, view.why);
     put(this.sight, view.sight ?? '');
     put(this.wait, waitWords(view));
@@ -81,19 +90,21 @@ export class OrderView {
 
   /** Sends what was done, and shows why not where it was refused. */
   async send(action: BayAction): Promise<void> {
-    const bounces = action.do === 'tap' && this.now_ms() - this.tapped_ms < BOUNCE_MS;
-    if (this.busy || !this.reachable || bounces) return;
-    this.busy = true;
+    const bounces = action.do === 'tap' && this.now_ms() - Math.max(this.tapped_ms, this.asked_ms) < BOUNCE_MS;
+    const { question } = this;
+    if (this.answering === question || !this.reachable || bounces) return;
+    this.answering = question;
     if (action.do === 'tap') this.tapped_ms = this.now_ms();
     this.enable();
     try {
-      await this.act(action);
-      if (action.do === 'drop') this.drop.value = '';
+      await this.act(isAnswer(action) ? { ...action, asked: this.headline.textContent } : action);
+      // What is typed for the next question stays.
+      if (action.do === 'drop' && this.question === question) this.drop.value = '';
       this.refusal.hidden = true;
     } catch (error) {
-      this.refuse(error instanceof Error ? error.message : String(error));
+      this.refuse(wordsOf(error));
     }
-    this.busy = false;
+    if (this.answering === question) this.answering = null;
     this.enable();
   }
 
@@ -105,8 +116,13 @@ export class OrderView {
   private enable(): void {
     // Not while it is sent: a button that goes grey loses its focus.
     for (const button of this.answers.querySelectorAll('button')) button.disabled = !this.reachable;
-    this.answers.setAttribute('aria-busy', String(this.busy));
+    this.answers.setAttribute('aria-busy', String(this.answering === this.question));
   }
+}
+
+/** Whether it answers the question that is shown; a fuse that is named is another matter. */
+function isAnswer(action: BayAction): action is Extract<BayAction, { asked?: string | undefined }> {
+  return ['tap', 'yes', 'no', 'skip'].includes(action.do) || (action.do === 'drop' && action.name === undefined);
 }
 
 /** Text is only touched where it changed: a screen reader reads each change aloud. @returns whether it did */

@@ -45,9 +45,11 @@ export class BayDesk {
     }
   }
 
-  /** @throws RequestProblem 409 with the words for who did it, where it makes no sense now */
+  /** @returns what is asked next @throws RequestProblem 409 with the words for who did it, where it makes no sense now */
   act(action: BayAction, wall_ms: number): BayView {
     if (!this.begun || this.closed) throw new RequestProblem(409, 'not-recording', 'The board is not being recorded now, so nothing can be noted; go on with the recording first.');
+    const asked = 'asked' in action ? action.asked : undefined;
+    if (asked !== undefined && asked !== this.now.headline) return this.now;
     try {
       this.kept.act(action, wall_ms);
     } catch (error) {

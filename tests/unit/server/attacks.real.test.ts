@@ -8,7 +8,7 @@ import { importCsv } from '../../../host/capture/csv.ts';
 import { reportsInThreads } from '../../../host/commands/reports.ts';
 import { captureInfo, problem, recording } from '../../../host/server/api.ts';
 import type { Description } from '../../../host/server/description.ts';
-import { Stage, wait } from './stage.ts';
+import { Stage } from './stage.ts';
 import type { Answer } from './stage.ts';
 import { expectWhole } from './whole.ts';
 
@@ -179,7 +179,6 @@ test('slow and torn requests give their place back, and others are answered mean
 });
 
 test('after all this, recording lost no reading and the server met no fault', async () => {
-  await wait(1500);
   expect(recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text))).toMatchObject({ state: 'ended', line: { lost: 0, damaged: 0 } });
   expectWhole(stage, name, stage.boards[0]!, 60);
   expect(stage.logged).toEqual([]);

@@ -59,6 +59,11 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   expect(bayView.parse(JSON.parse(answer.text)).step).toEqual({ number: 2, of: 11 });
   expect(kept().map(({ code }) => code)).toEqual(['prepared']);
   await until(() => views().some(({ step }) => step?.number === 2), 'the view on the stream');
+  // An answer to what is not asked any more, by a hand that was slower or another device, does nothing.
+  const first = 'Battery tested and charged; terminals clean and tight.';
+  const stale = await act({ do: 'tap', asked: first });
+  expect([stale.status, bayView.parse(JSON.parse(stale.text)).step]).toEqual([200, { number: 2, of: 11 }]);
+  expect(kept().map(({ code }) => code)).toEqual(['prepared']);
   // A viewer who comes later is told the same.
   const late = new Listener(stage.port);
   await until(() => late.of('picture').length > 0, 'the picture');

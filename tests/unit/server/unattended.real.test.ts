@@ -59,7 +59,7 @@ test('through real ports: begun unasked, gone on with hours later by another ser
   await stage.serve({ unattended });
   const again = await soon(running, 'the capture to be gone on with');
   expect(again.name).toBe(first.name);
-  await wait(1500);
+  await until(() => infoOf(path).duration_s > before_s + 1, 'more of the night');
   expect((await stage.change('POST', `/api/recordings/${first.name}/stop`, {})).status).toBe(200);
   const info = infoOf(path);
   expect([info.state, info.runs.length]).toEqual(['finished', 1]);
