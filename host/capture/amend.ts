@@ -3,7 +3,8 @@
 
 import { forgetBay } from './bay-log.ts';
 import { putInfo } from './create.ts';
-import { openDatabase, upgrade } from './schema.ts';
+import { TEXT_BYTES_MOST } from './possible.ts';
+import { openDatabase, requireOurs, upgrade } from './schema.ts';
 import type { Db } from './schema.ts';
 import { openCapture } from './reader.ts';
 import { readInfoValues } from './shapes.ts';
@@ -20,6 +21,7 @@ export function addMark(path: string, t_s: number, text: string): void {
   const zero_us = capture.zero_us();
   capture.close();
   if (!(t_s >= 0 && t_s <= duration_s)) throw new Error(`a mark at ${t_s} s lies outside the recording, which is ${duration_s.toFixed(1)} s long`);
+  if (Buffer.byteLength(text) > TEXT_BYTES_MOST) throw new Error(`a mark of ${Buffer.byteLength(text)} bytes is too long; ${TEXT_BYTES_MOST} are the most`);
   change(path, (db) => db.prepare('INSERT INTO mark (axis_us, text) VALUES (?, ?)').run(zero_us + t_s * 1e6, text));
 }
 
@@ -114,11 +116,16 @@ export function forgetPrivate(path: string): string[] {
   return found;
 }
 
-function change(path: string, work: (db: Db) => void): void {
+/** Does `work` in one transaction. @throws Error in one sentence where the file is no capture, refuses, or would be none afterwards */
+export function change(path: string, work: (db: Db) => void): void {
   const db = openDatabase(path, { readonly: false });
   try {
+    // What is taken out is in none of the file's bytes afterwards.
     db.pragma('secure_delete = ON');
-    db.transaction(() => work(db)).immediate();
+    db.transaction(() => {
+      work(db);
+      requireOurs(db, path);
+    }).immediate();
   } finally {
     db.close();
   }

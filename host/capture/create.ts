@@ -2,6 +2,7 @@
 // another file's.
 
 import { closeSync, existsSync, fsyncSync, linkSync, openSync, renameSync, rmSync } from 'node:fs';
+import { TEXT_BYTES_MOST } from './possible.ts';
 import { createTables } from './schema.ts';
 import { Database } from './sqlite.ts';
 import type { Db } from './schema.ts';
@@ -67,8 +68,12 @@ export function unwritable(path: string, error: NodeJS.ErrnoException): string {
   return `${path} cannot be written (${error.message}); check that its folder exists and may be written to`;
 }
 
-/** Sets values of table `info`. */
+/** Sets values of table `info`. @throws Error where one is too long to be read again */
 export function putInfo(db: Db, values: object): void {
   const put = db.prepare('INSERT OR REPLACE INTO info (key, value) VALUES (?, ?)');
-  for (const [key, value] of Object.entries(values)) put.run(key, JSON.stringify(value));
+  for (const [key, value] of Object.entries(values)) {
+    const text = JSON.stringify(value);
+    if (Buffer.byteLength(text) > TEXT_BYTES_MOST) throw new Error(`'${key}' is too long: ${Buffer.byteLength(text)} bytes, and ${TEXT_BYTES_MOST} are the most`);
+    put.run(key, text);
+  }
 }

@@ -1,6 +1,6 @@
 // The straight way through a row of a CSV: digits, points and delimiters in one pass.
 // Whatever is not plain (quotes, blanks, exponents, decimal commas, blank cells, a wrong
-// width) is left to the careful way, which also words the complaints.
+// width, a value that no meter means) is left to the careful way, which also words the complaints.
 
 import { DIGITS_EXACT, POWER_EXACT, POWERS } from './csv-values.ts';
 
@@ -10,6 +10,8 @@ const LF = 10, CR = 13, QUOTE = 34, MINUS = 45, POINT = 46;
 export interface PlainColumn {
   /** Power of ten that its values are multiplied by. */
   shift: number;
+  /** Beyond this, either sign, is for the careful way to complain of. */
+  most: number;
   into: Float64Array;
 }
 
@@ -39,6 +41,7 @@ export function plainRow(bytes: Uint8Array, from: number, columns: readonly (Pla
       const exponent = column.shift - (point < 0 ? 0 : p - 1 - point);
       if (digits === 0 || digits > DIGITS_EXACT || exponent > POWER_EXACT || exponent < -POWER_EXACT) return -1;
       const value = exponent < 0 ? mantissa / POWERS[-exponent]! : mantissa * POWERS[exponent]!;
+      if (value > column.most) return -1;
       column.into[at] = negative ? -value : value;
     }
     if (field === last && bytes[p] === CR) p++;

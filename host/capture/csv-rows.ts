@@ -8,6 +8,7 @@ import { plainRow } from './csv-plain-row.ts';
 import type { PlainColumn } from './csv-plain-row.ts';
 import { parseNumber, parseTime } from './csv-values.ts';
 import type { Moment } from './csv-values.ts';
+import { TIME_MOST_s } from './possible.ts';
 
 /** A CSV that cannot be read, in one sentence with its line. */
 export class CsvError extends Error {}
@@ -27,8 +28,9 @@ const LF = 10, CR = 13, COMMA = 44, QUOTE = 34;
 const CURRENT_MOST_mA = 1e9;
 /** Above any traction battery's. */
 const VOLTAGE_MOST_V = 10_000;
-/** Seconds since 1970 are 1.9e9 now; milliseconds in a column of seconds are not meant. */
-const TIME_MOST_s = 1e11;
+
+/** The largest value of each column that can be meant, either sign. */
+const MOST = { t_s: TIME_MOST_s, current: CURRENT_MOST_mA, min: CURRENT_MOST_mA, max: CURRENT_MOST_mA, voltage: VOLTAGE_MOST_V };
 
 const OPTIONAL = ['min', 'max', 'voltage'] as const;
 
@@ -157,12 +159,12 @@ export class CsvRows {
     const { rows, filled } = this;
     const comma = header.delimiter !== COMMA;
     rows.t_s[filled] = this.time(source, header, comma);
-    rows.current[filled] = this.number(source, header.current, comma, CURRENT_MOST_mA);
+    rows.current[filled] = this.number(source, header.current, comma, MOST.current);
     for (const role of OPTIONAL) {
       const place = header[role];
       if (place === null) continue;
       const blank = isBlank(source, this.starts[place.index]!, this.ends[place.index]!);
-      rows[role][filled] = blank ? NaN : this.number(source, place, comma, role === 'voltage' ? VOLTAGE_MOST_V : CURRENT_MOST_mA);
+      rows[role][filled] = blank ? NaN : this.number(source, place, comma, MOST[role]);
     }
     this.rowTaken();
   }
@@ -239,7 +241,8 @@ export class CsvRows {
       // Whole nanoseconds stay exact for a hundred days; one division rounds once.
       t_s = ((moment.seconds - this.origin.seconds) * 1e9 + (moment.nanos - this.origin.nanos)) / 1e9;
     } else t_s = 0;
-    if (header.t_s !== null) t_s = this.number(bytes, header.t_s, comma, TIME_MOST_s);
+    if (header.t_s !== null) t_s = this.number(bytes, header.t_s, comma, MOST.t_s);
+    if (Math.abs(t_s) > TIME_MOST_s) this.fail(this.lineNumber, `lies ${Math.round(Math.abs(t_s) / 31_556_952)} years from the first; see its date`);
     if (!(t_s > this.last_s)) {
       const place = (header.t_s ?? header.time)!;
       this.fail(this.lineNumber, `has ${place.name} '${this.text(bytes, place)}', which does not come after the line before it; times must ascend`);
@@ -276,7 +279,7 @@ function plainColumns(header: CsvHeader, rows: Record<'t_s' | 'current' | (typeo
   const columns = new Array<PlainColumn | null>(header.width).fill(null);
   for (const role of ['t_s', 'current', ...OPTIONAL] as const) {
     const place = header[role];
-    if (place !== null) columns[place.index] = { shift: place.shift, into: rows[role] };
+    if (place !== null) columns[place.index] = { shift: place.shift, most: MOST[role], into: rows[role] };
   }
   return columns;
 }

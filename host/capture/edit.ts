@@ -1,9 +1,8 @@
 // What somebody changes by hand in a capture afterwards: what it says of its job, and
 // marks that were set by mistake. Its readings stay as they are.
 
+import { change } from './amend.ts';
 import { openCapture } from './reader.ts';
-import { openDatabase } from './schema.ts';
-import type { Db } from './schema.ts';
 
 export interface JobDetails {
   job: string;
@@ -27,10 +26,10 @@ export function readDetails(path: string): JobDetails {
 }
 
 /** Sets what is given; an empty text takes the fact out of the file. @throws Error in one sentence where the file refuses */
-export function setDetails(path: string, change: Partial<JobDetails>): void {
-  write(path, (db) => {
+export function setDetails(path: string, details: Partial<JobDetails>): void {
+  change(path, (db) => {
     const put = db.prepare('INSERT OR REPLACE INTO info (key, value) VALUES (?, ?)');
-    for (const [key, text] of Object.entries(change)) {
+    for (const [key, text] of Object.entries(details)) {
       // The job is a fact that every capture has, if only null.
       if (key === 'job') put.run(key, JSON.stringify(text === '' ? null : text));
       else if (text === '') db.prepare('DELETE FROM info WHERE key = ?').run(key);
@@ -45,21 +44,10 @@ export function removeMark(path: string, t_s: number, text: string): boolean {
   const axis_us = capture.zero_us() + t_s * 1e6;
   capture.close();
   let found = false;
-  write(path, (db) => {
+  change(path, (db) => {
     const id = db.prepare('SELECT id FROM mark WHERE text = ? AND abs(axis_us - ?) <= ? ORDER BY abs(axis_us - ?) LIMIT 1').pluck().get(text, axis_us, NEAR_US, axis_us);
     found = id !== undefined;
     if (found) db.prepare('DELETE FROM mark WHERE id = ?').run(id);
   });
   return found;
-}
-
-function write(path: string, work: (db: Db) => void): void {
-  const db = openDatabase(path, { readonly: false });
-  try {
-    // What is taken out is in none of the file's bytes afterwards.
-    db.pragma('secure_delete = ON');
-    db.transaction(() => work(db)).immediate();
-  } finally {
-    db.close();
-  }
 }

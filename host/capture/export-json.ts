@@ -5,14 +5,20 @@
 
 import { newVoltageColumns, newWindowColumns } from './blocks.ts';
 import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
-import { aboutOf, factsOf, putFacts, putRun } from './facts.ts';
+import * as z from 'zod/mini';
+import { aboutOf, factsOf, factsShape, putFacts, putRun } from './facts.ts';
 import type { CaptureFacts } from './facts.ts';
 import { writeImported } from './import-draft.ts';
+import { ofEachRun } from './layout.ts';
 import { openCapture } from './reader.ts';
 import type { Capture, RunFacts } from './reader.ts';
-import { linesOfColumns } from './raw-blocks.ts';
+import { linesOfColumns, newRawColumns } from './raw-blocks.ts';
 import type { RawColumns } from './raw-blocks.ts';
 import type { RawReading, Reading, StatusReading } from './types.ts';
+
+/** Numbers as they are exported; null stands for NaN. Looked at without zod, which takes a second for a night. */
+const numbers = z.custom<(number | null)[]>((value) => Array.isArray(value) && value.every((one) => one === null || Number.isFinite(one)));
+const columnsShape = (empty: object) => z.object(Object.fromEntries(Object.keys(empty).map((key) => [key, numbers])));
 
 const JSON_FORMAT = 'nightdraw capture 2';
 const FORMATS_READ: readonly string[] = ['nightdraw capture 1', JSON_FORMAT];
@@ -33,6 +39,14 @@ interface JsonCapture extends CaptureFacts {
   points: { t_s: number[]; current_mA: (number | null)[]; min_mA: (number | null)[] | null; max_mA: (number | null)[] | null; voltage_V: (number | null)[] | null } | null;
   statuses: (StatusReading & { run: number })[];
 }
+
+const shape = z.extend(factsShape, {
+  runs: z.array(z.extend(factsShape.def.shape.runs.def.element, {
+    windows: columnsShape(newWindowColumns(0)), voltage: columnsShape(newVoltageColumns(0)), raw: z.optional(columnsShape(newRawColumns(0))),
+  })),
+  points: z.nullable(z.object({ t_s: numbers, current_mA: numbers, min_mA: z.nullable(numbers), max_mA: z.nullable(numbers), voltage_V: z.nullable(numbers) })),
+  statuses: z.array(z.object({ run: z.int(), seq: z.int(), t_us: z.number(), code: z.string(), detail: z.number() })),
+});
 
 /** NaN is null in JSON. */
 const listed = (column: Float64Array): (number | null)[] => Array.from(column, (value) => (Number.isNaN(value) ? null : value));
@@ -99,12 +113,13 @@ const POINTS_AT_ONCE = 65_536;
 export async function captureFromJson(text: string, from: string, out: string): Promise<{ samples: number }> {
   const whole = parsed(text, from);
   let samples = 0;
+  const statuses = ofEachRun(whole.statuses);
   await writeImported(out, aboutOf(whole), async (writer) => {
     if (whole.points !== null) samples += putPoints(whole.points, (points) => writer.commitPoints(points));
     for (const { windows, voltage, raw, ...facts } of whole.runs) {
       const { run, clock } = facts;
       const id = putRun(writer, facts);
-      const readings = [...readingsOf(windows, voltage, whole.statuses.filter((status) => status.run === run.id)), ...rawLinesOf(raw ?? emptyRaw())];
+      const readings = [...readingsOf(windows, voltage, (statuses.get(run.id) ?? [])), ...rawLinesOf(raw ?? emptyRaw())];
       for (let i = 0; i < readings.length; i += BATCH) writer.commit({ run: id, readings: readings.slice(i, i + BATCH), clock });
       samples += windows.t_us.length;
     }
@@ -122,6 +137,8 @@ function parsed(text: string, from: string): JsonCapture {
     throw new Error(`${from} is no JSON (${(error as Error).message})`, { cause: error });
   }
   if (!FORMATS_READ.includes(whole?.format)) throw new Error(`${from} is not a capture written by 'nightdraw export' of this version (its format: ${String(whole?.format)})`);
+  const checked = shape.safeParse(whole);
+  if (!checked.success) throw new Error(`${from} is damaged: it has no proper '${checked.error.issues[0]!.path.slice(0, 5).join('.')}'`);
   for (const { windows, voltage, raw } of whole.runs) {
     for (const columns of [windows, voltage, raw ?? emptyRaw()]) {
       const lengths = new Set(Object.values(columns as Record<string, unknown[]>).map((values) => values.length));

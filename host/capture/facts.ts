@@ -1,7 +1,9 @@
 // All that a capture says besides its readings, as one object: what every whole export
 // carries, and what a capture is made of again.
 
+import * as z from 'zod/mini';
 import type { NewCapture } from './create.ts';
+import { TIME_MOST_s } from './possible.ts';
 import type { Capture, RunFacts } from './reader.ts';
 import type { BadLine, BatteryFacts, Calibration, CarFacts, Personal } from './types.ts';
 import type { CaptureWriter } from './writer.ts';
@@ -23,6 +25,20 @@ export interface CaptureFacts {
   badLineCount: number;
   badLines: BadLine[];
 }
+
+const time_us = z.number().check(z.gte(-TIME_MOST_s * 1e6), z.lte(TIME_MOST_s * 1e6));
+
+/** `CaptureFacts` and the runs beside them, as far as a capture can be written of them; what their words are is checked as it is opened. */
+export const factsShape = z.looseObject({
+  software: z.string(), kind: z.enum(['recorded', 'imported']), created_ms: z.number(), axis_ms: z.nullable(z.number()), job: z.nullable(z.string()), origin: z.nullable(z.record(z.string(), z.unknown())),
+  marks: z.array(z.object({ axis_us: time_us, text: z.string() })),
+  badLineCount: z.number(), badLines: z.array(z.object({ wall_ms: z.number(), reason: z.string(), line: z.string() })),
+  calibrations: z.optional(z.array(z.object({ made_ms: z.number(), reason: z.string(), shunt_nOhm: z.nullable(z.number()), gain_ppm: z.nullable(z.number()), offset_nV: z.nullable(z.number()) }))),
+  runs: z.array(z.looseObject({
+    run: z.looseObject({ id: z.int(), reason: z.string(), began_ms: z.number(), hello: z.looseObject({}) }),
+    clock: z.array(z.object({ t_us: time_us, axis_us: time_us })), doubt_s: z.optional(z.nullable(z.number())),
+  })),
+});
 
 /** @param withPersonal whether what names a person or a car is in it, the note on the car included */
 export function factsOf(capture: Capture, withPersonal: boolean): CaptureFacts {

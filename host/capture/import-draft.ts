@@ -2,6 +2,7 @@
 
 import { existsSync, rmSync } from 'node:fs';
 import { createCapture, publish, unwritable } from './create.ts';
+import { openCapture } from './reader.ts';
 import type { NewCapture } from './create.ts';
 import { CaptureWriter } from './writer.ts';
 
@@ -18,6 +19,8 @@ export async function writeImported(path: string, about: NewCapture, fill: (writ
   try {
     await fill(writer);
     writer.finish();
+    // What is imported must open again: what a stranger's file claims is held against the same limits.
+    requireReadable(draft, path);
     try {
       publish(draft, path);
     } catch (error) {
@@ -26,5 +29,15 @@ export async function writeImported(path: string, about: NewCapture, fill: (writ
   } finally {
     writer.close();
     rmSync(draft, { force: true });
+  }
+}
+
+function requireReadable(draft: string, path: string): void {
+  try {
+    const capture = openCapture(draft);
+    capture.info();
+    capture.close();
+  } catch (error) {
+    throw new Error((error as Error).message.replaceAll(draft, path), { cause: error });
   }
 }

@@ -42,8 +42,9 @@ export function layoutOf(stored: Stored, original: boolean): Layout {
   const correction = new Map([[0, AS_IT_WAS]]);
   let end_us = -Infinity;
   const placed = all.filter((block) => block.stream !== STREAM.voltage);
+  const byRun = ofEachRun(placed);
   for (const run of runs) {
-    const own = extentOf(placed.filter((block) => block.run === run.id));
+    const own = extentOf(byRun.get(run.id) ?? []);
     const knots = stored.knots(run.id);
     // Two boots never overlap: where the clocks' uncertainty says so, the later one waits.
     const shift_us = own === null ? 0 : Math.max(0, end_us - new AxisMap(knots, 0).at(own.first_t_us));
@@ -53,13 +54,24 @@ export function layoutOf(stored: Stored, original: boolean): Layout {
     if (own !== null) end_us = map.at(own.last_t_us);
   }
   const firstRun = placed[0]?.run, lastRun = placed[placed.length - 1]?.run;
-  const first = extentOf(placed.filter((block) => block.run === firstRun)), last = extentOf(placed.filter((block) => block.run === lastRun));
+  const first = extentOf(byRun.get(firstRun!) ?? []), last = extentOf(byRun.get(lastRun!) ?? []);
   const rawTrace = raw.length > 0 && coversNearlyAll(stored.covered_us(), blocks, raw);
   return {
     runs, axis, correction, blocks, raw, voltages, rawTrace, samples: countOf(rawTrace ? raw : blocks),
     zero_s: first === null ? 0 : axis.get(firstRun!)!.at(first.first_t_us) / 1e6,
     end_s: last === null ? 0 : axis.get(lastRun!)!.at(last.last_t_us) / 1e6,
   };
+}
+
+/** What belongs to each run, in the order it came. */
+export function ofEachRun<T extends { run: number }>(all: readonly T[]): Map<number, T[]> {
+  const found = new Map<number, T[]>();
+  for (const one of all) {
+    const own = found.get(one.run);
+    if (own === undefined) found.set(one.run, [one]);
+    else own.push(one);
+  }
+  return found;
 }
 
 function coversNearlyAll(covered_us: ReadonlyMap<number, number | null>, blocks: readonly BlockPlace[], raw: readonly BlockPlace[]): boolean {

@@ -45,7 +45,8 @@ export function overviewOf(stored: Stored, layout: Layout, from_s: number, to_s:
 
 function summaryOf(stored: Stored, block: BlockPlace): Groups {
   const data = stored.summary(block);
-  if (data === undefined) return finest(stored, block);
+  // One that is none of this block says nothing; its readings do.
+  if (data === undefined || groupCount(data) !== Math.ceil(block.count / GROUP)) return finest(stored, block);
   const groups = newGroups(groupCount(data));
   decodeGroups(data, block.first_t_us, groups, 0);
   return groups;

@@ -2,7 +2,7 @@
 // overview of any stretch for drawing. The only file that outsiders open captures with.
 
 import type { PointColumns, VoltageColumns, WindowColumns } from './blocks.ts';
-import { layoutOf } from './layout.ts';
+import { layoutOf, ofEachRun } from './layout.ts';
 import type { Layout } from './layout.ts';
 import { overviewOf } from './look.ts';
 import { traceOfPoints, voltageOfPoints } from './points.ts';
@@ -191,17 +191,17 @@ class Reader {
 
   runFacts(): RunFacts[] {
     return this.stored.runs().map((run) => {
-      const doubt_s = this.stored.infoValue(`doubt_s_${run.id}`) as number | null | undefined;
+      const doubt_s = this.stored.doubt_s(run.id);
       return { run, clock: this.stored.knots(run.id), ...(doubt_s === undefined ? {} : { doubt_s }) };
     });
   }
 
   readings(): RunReadings[] {
-    const { blocks, voltages } = this.layout();
+    const windows = ofEachRun(this.layout().blocks), voltages = ofEachRun(this.layout().voltages);
     return this.runFacts().map((facts) => ({
       ...facts,
-      windows: this.stored.windows(blocks.filter((block) => block.run === facts.run.id)),
-      voltage: this.stored.voltages(voltages.filter((block) => block.run === facts.run.id)),
+      windows: this.stored.windows(windows.get(facts.run.id) ?? []),
+      voltage: this.stored.voltages(voltages.get(facts.run.id) ?? []),
     }));
   }
 

@@ -5,6 +5,8 @@ import { openForReading } from './schema.ts';
 import type { Db } from './schema.ts';
 import { RAW, VOLTAGES, WINDOWS } from './streams.ts';
 import type { BlockBytes } from './streams.ts';
+import { Stored } from './stored.ts';
+import { readHost } from './shapes.ts';
 import type { CaptureInfo, ClockKnot, Reading, Run } from './types.ts';
 
 /** Place of the last reading of a kind within the last run. */
@@ -41,12 +43,13 @@ export function readResumePoint(path: string): ResumePoint {
   const { db, close } = openForReading(path);
   try {
     const run = info.runs[info.runs.length - 1] ?? null;
-    const axis_ms = JSON.parse(db.prepare("SELECT value FROM info WHERE key = 'axis_ms'").pluck().get() as string) as number;
+    const { axis_ms } = new Stored(path, db).info();
+    if (axis_ms === null) throw new Error(`${path} is damaged: it is a recording, and does not say when it began; take another copy of it`);
     const clock = db.prepare('SELECT t_us, axis_us FROM clock WHERE run = ? ORDER BY t_us').all(run?.id ?? 0) as ClockKnot[];
     const last = run === null ? [] : lastReadings(db, run.id);
     const end_us = info.start_ms === null ? 0 : (info.start_ms - axis_ms) * 1000 + info.duration_s * 1e6;
     const stamp = db.prepare("SELECT value FROM info WHERE key = 'host'").pluck().get() as string | undefined;
-    const host = stamp === undefined ? null : (JSON.parse(stamp) as NonNullable<ResumePoint['host']>);
+    const host = stamp === undefined ? null : readHost(path, stamp);
     return { host, run, clock, last, axis_ms, recorded_s: info.duration_s, end_us, badLineCount: info.badLineCount };
   } finally {
     close();

@@ -1,9 +1,11 @@
 // Every reading of a capture as rows of plain columns, each with its place on the trace
 // and its current in mA: what table-like exports are made of.
 
+import { ofEachRun } from './layout.ts';
 import type { Layout } from './layout.ts';
 import { newRawColumns } from './raw-blocks.ts';
 import type { BlockPlace, Stored } from './stored.ts';
+import type { StatusReading } from './types.ts';
 import { corrected, placedWindows } from './window-trace.ts';
 
 export const ROW_STREAMS = ['window', 'voltage', 'raw', 'status', 'point'] as const;
@@ -27,12 +29,12 @@ export function* rowsOf(stored: Stored, layout: Layout): Generator<Rows> {
     yield* pointRows(stored, layout);
     return;
   }
+  const windows = ofEachRun(layout.blocks), voltages = ofEachRun(layout.voltages), raw = ofEachRun(layout.raw), statuses = ofEachRun(stored.statuses());
   for (const { id } of layout.runs) {
-    const own = (blocks: readonly BlockPlace[]) => blocks.filter((block) => block.run === id);
-    yield* inParts('window', id, windowColumns(stored, layout, own(layout.blocks)));
-    yield* inParts('voltage', id, voltageColumns(stored, layout, own(layout.voltages), id));
-    yield* rawRows(stored, layout, own(layout.raw), id);
-    yield* inParts('status', id, statusColumns(stored, layout, id));
+    yield* inParts('window', id, windowColumns(stored, layout, windows.get(id) ?? []));
+    yield* inParts('voltage', id, voltageColumns(stored, layout, voltages.get(id) ?? [], id));
+    yield* rawRows(stored, layout, raw.get(id) ?? [], id);
+    yield* inParts('status', id, statusColumns(layout, id, statuses.get(id) ?? []));
   }
 }
 
@@ -66,8 +68,7 @@ function* rawRows(stored: Stored, layout: Layout, blocks: readonly BlockPlace[],
   }
 }
 
-function statusColumns(stored: Stored, layout: Layout, run: number): Rows['columns'] {
-  const own = stored.statuses().filter((status) => status.run === run);
+function statusColumns(layout: Layout, run: number, own: readonly StatusReading[]): Rows['columns'] {
   const t_us = Float64Array.from(own, (status) => status.t_us);
   return {
     seq: Float64Array.from(own, ({ seq }) => seq), t_us, t_s: placed(layout, run, t_us),

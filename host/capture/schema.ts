@@ -4,6 +4,7 @@
 import { accessSync, constants, existsSync, statSync } from 'node:fs';
 import { Database } from './sqlite.ts';
 import type { Db } from './sqlite.ts';
+import { requirePossibleRows } from './possible.ts';
 import { requireOrdinaryBeside, requireOurSchema } from './stranger.ts';
 
 /** SQLite application id of a capture: the bytes "NDcp". */
@@ -178,7 +179,7 @@ const noCapture = (path: string, kind: 'empty' | 'other') => (kind === 'empty' ?
 
 function checked(db: Db, path: string): Db {
   try {
-    checkVersion(db, path);
+    requireOurs(db, path);
     return db;
   } catch (error) {
     db.close();
@@ -186,7 +187,8 @@ function checked(db: Db, path: string): Db {
   }
 }
 
-function checkVersion(db: Db, path: string): void {
+/** @throws Error in one sentence where it is no capture that this version can read and understand */
+export function requireOurs(db: Db, path: string): void {
   if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) {
     throw new Error(`${path} is a database of some other program, not a capture`);
   }
@@ -197,7 +199,7 @@ function checkVersion(db: Db, path: string): void {
     );
   }
   if (version < 1) throw new Error(`${path} was never completed as a capture (format ${version})`);
-  requireOurSchema(db, path, version === 1 ? TABLES_1 : TABLES_1 + ADDED_2, BAY_TABLES);
+  requirePossibleRows(db, path, requireOurSchema(db, path, version === 1 ? TABLES_1 : TABLES_1 + ADDED_2, BAY_TABLES));
 }
 
 export function isDatabaseError(error: unknown): error is Error & { code: string } {

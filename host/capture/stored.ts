@@ -7,7 +7,7 @@ import { decodeRaw } from './raw-blocks.ts';
 import type { RawColumns } from './raw-blocks.ts';
 import { versionOf } from './schema.ts';
 import type { Db, Statement } from './schema.ts';
-import { readHello, readInfoValues, readLimits } from './shapes.ts';
+import { readDoubt, readHello, readInfoValues, readLimits, readPersonal } from './shapes.ts';
 import type { InfoValues } from './shapes.ts';
 import type { BadLine, Calibration, ClockKnot, Personal, Run, StatusReading } from './types.ts';
 
@@ -21,9 +21,6 @@ export interface BlockPlace {
   last_t_us: number;
   count: number;
 }
-
-/** Blocks are merged at some thousands of readings and imported by some ten thousands (streams.ts, csv-rows.ts). */
-const COUNT_MOST = 1 << 20;
 
 export const countOf = (blocks: readonly BlockPlace[]): number => blocks.reduce((sum, block) => sum + block.count, 0);
 
@@ -52,9 +49,10 @@ export class Stored {
     return readInfoValues(this.path, this.all('SELECT key, value FROM info'));
   }
 
-  infoValue(key: string): unknown {
-    const text = this.db.prepare('SELECT value FROM info WHERE key = ?').pluck().get(key) as string | undefined;
-    return text === undefined ? undefined : JSON.parse(text);
+  /** How sure the gap before a run is, seconds; null: nobody can tell; absent: it is sure. */
+  doubt_s(run: number): number | null | undefined {
+    const text = this.db.prepare('SELECT value FROM info WHERE key = ?').pluck().get(`doubt_s_${run}`) as string | undefined;
+    return text === undefined ? undefined : readDoubt(this.path, text);
   }
 
   runs(): Run[] {
@@ -70,15 +68,7 @@ export class Stored {
 
   /** Places of all blocks, run by run, in the order they were written. */
   blocks(): BlockPlace[] {
-    const blocks = this.all<BlockPlace>('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block ORDER BY run, id');
-    for (const block of blocks) this.requirePossible(block);
-    return blocks;
-  }
-
-  /** Memory is taken by these numbers: what no writer can have meant is refused before. */
-  private requirePossible({ id, count, first_t_us, last_t_us }: BlockPlace): void {
-    const possible = Number.isSafeInteger(count) && count >= 0 && count <= COUNT_MOST && Number.isFinite(first_t_us) && Number.isFinite(last_t_us);
-    if (!possible) throw new Error(`${this.path}: block ${id} says that it holds ${String(count)} readings from ${String(first_t_us)} to ${String(last_t_us)}, and no block can; take another copy of it`);
+    return this.all('SELECT id, run, stream, pending, first_t_us, last_t_us, count FROM block ORDER BY run, id');
   }
 
   /**
@@ -113,8 +103,7 @@ export class Stored {
   }
 
   personal(): Personal {
-    const rows = this.all<{ key: string; value: string }>("SELECT key, value FROM info WHERE key IN ('plate', 'vehicle', 'customer')");
-    return Object.fromEntries(rows.map(({ key, value }) => [key, JSON.parse(value) as string]));
+    return readPersonal(this.path, this.all("SELECT key, value FROM info WHERE key IN ('plate', 'vehicle', 'customer')"));
   }
 
   summary(block: BlockPlace): Buffer | undefined {

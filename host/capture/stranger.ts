@@ -33,9 +33,10 @@ export function requireOrdinaryBeside(path: string): void {
 /**
  * @param tables the statements that make a capture of this version
  * @param optional those of tables that only some captures have
+ * @returns the names of the tables that it has
  * @throws Error in one sentence naming what is not ours
  */
-export function requireOurSchema(db: Db, path: string, tables: string, optional: string): void {
+export function requireOurSchema(db: Db, path: string, tables: string, optional: string): ReadonlySet<string> {
   const { rows, bytes } = db.prepare('SELECT count(*) AS rows, total(length(sql)) AS bytes FROM sqlite_schema').get() as { rows: number; bytes: number };
   if (rows > ROWS_MOST || bytes > SQL_BYTES_MOST) throw foreign(path, `${rows} tables and the like`);
   const found = schemaOf(db);
@@ -43,6 +44,7 @@ export function requireOurSchema(db: Db, path: string, tables: string, optional:
   const more = shapesOf(optional);
   for (const [name, shape] of found) if ((ours.get(name) ?? more.get(name)) !== shape) throw foreign(path, `'${printable(name)}'`);
   for (const name of ours.keys()) if (!found.has(name)) throw new Error(`${path} is no capture as nightdraw makes it: its table '${name}' is missing; take another copy of it`);
+  return new Set(found.keys());
 }
 
 const foreign = (path: string, what: string) =>

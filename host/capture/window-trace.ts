@@ -53,7 +53,7 @@ export function corrected(values_uA: Float64Array, slices: readonly { from: numb
 export function doubtsOf(stored: Stored, slices: readonly { from: number; run: number }[], start_s: Float64Array): Map<number, number | null> {
   const found = new Map<number, number | null>();
   for (const { from, run } of slices) {
-    const doubt = stored.infoValue(`doubt_s_${run}`) as number | null | undefined;
+    const doubt = stored.doubt_s(run);
     if (doubt !== undefined) found.set(start_s[from]!, doubt);
   }
   return found;

@@ -315,7 +315,7 @@ describe('refusals', () => {
     writer.commit({ run, readings: windows(0, 100, () => 5) });
     writer.finish();
     const db = new Database(path);
-    db.exec("UPDATE block SET data = x'00' || data");
+    db.exec("UPDATE block SET data = CAST(x'00' || data AS BLOB)");
     db.close();
     expect(await message(path)).toMatch(/is damaged in block \d+: its check value/);
   });

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { deflateRawSync } from 'node:zlib';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { addMark, forgetPrivate } from '../../../host/capture/amend.ts';
+import { addCalibration, addMark, forgetPrivate } from '../../../host/capture/amend.ts';
 import { BayLog } from '../../../host/capture/bay-log.ts';
 import { blockCrc } from '../../../host/capture/blocks.ts';
 import { openTrace } from '../../../host/capture/open.ts';
@@ -29,6 +29,7 @@ afterEach(() => rmSync(folder, { recursive: true, force: true }));
 function tampered(sql: string, from = NEW): void {
   copyFileSync(from, path);
   const db = new Database(path);
+  db.pragma('synchronous = OFF');
   db.exec(sql);
   db.close();
 }
@@ -101,17 +102,89 @@ describe('files beside it that are none', () => {
   });
 });
 
-describe('numbers that no block can mean', () => {
-  test.each(['2147483648', '9007199254740993', '-1', '1.5', "'many'", '1048577'])('a count of %s', async (count) => {
-    tampered(`UPDATE block SET count = ${count} WHERE id = (SELECT min(id) FROM block)`);
-    await expect(openTrace(path)).rejects.toThrow(/block \d+ says that it holds .* readings .* no block can/);
+describe('rows that no recorder writes', () => {
+  const first = (table: string, set: string) => `UPDATE ${table} SET ${set} WHERE id = (SELECT min(id) FROM ${table})`;
+  test.each([
+    ...['2147483648', '9007199254740993', '-1', '1.5', "'many'", '1048577'].map((count) => ['block', `a count of ${count}`, first('block', `count = ${count}`)]),
+    ...["'soon'", '9e999', '-9e999', '1e300'].map((t_us) => ['block', `a time of ${t_us}`, first('block', `last_t_us = ${t_us}`)]),
+    ['block', 'an end before its begin', first('block', 'last_t_us = first_t_us - 1')],
+    ['block', 'a text for bytes', first('block', "data = 'x'")],
+    ['block', 'a stream that there is not', first('block', 'stream = 7')],
+    ['block', 'nine million bytes', first('block', 'data = zeroblob(9000000)')],
+    ['summary', 'a summary of nine million bytes', 'UPDATE summary SET data = zeroblob(9000000) WHERE block = (SELECT min(block) FROM summary)'],
+    ['run', 'a begin without an end', first('run', 'began_ms = 9e999')],
+    ['run', 'a begin in words', first('run', "began_ms = 'monday'")],
+    ['run', 'a hello of a million letters', first('run', "hello = replace(hex(zeroblob(500000)), '00', 'xx')")],
+    ['clock', 'a clock that runs to infinity', 'UPDATE clock SET axis_us = 9e999'],
+    ['info', 'a job of thirty million letters', "UPDATE info SET value = '\"' || replace(hex(zeroblob(15000000)), '00', 'xx') || '\"' WHERE key = 'job'"],
+    ['mark', 'a mark at no time', "INSERT INTO mark (axis_us, text) VALUES ('noon', 'x')"],
+    ['mark', 'a mark of bytes', "INSERT INTO mark (axis_us, text) VALUES (0, x'00ff')"],
+    ['bad_line', 'a line of a million letters', "INSERT INTO bad_line (wall_ms, reason, line) VALUES (0, 'x', hex(zeroblob(500000)))"],
+    ['status', 'a status without an end', "INSERT INTO status (run, seq, t_us, code, detail) VALUES (1, 0, 9e999, 'x', 0)"],
+  ])('%s: %s', async (table, _, sql) => {
+    tampered(sql);
+    await expectRefused(new RegExp(`is damaged: row \\S+ of its table ${table} holds what no recorder writes; take another copy of it$`));
   });
 
-  test.each(["'soon'", '9e999'])('a time of %s', async (t_us) => {
-    tampered(`UPDATE block SET last_t_us = ${t_us} WHERE id = (SELECT min(id) FROM block)`);
-    await expect(openTrace(path)).rejects.toThrow(/block \d+ says/);
+  test('calibration: a shunt without an end', async () => {
+    copyFileSync(NEW, path);
+    addCalibration(path, { made_ms: 0, reason: 'meter', shunt_nOhm: 5_000_000, gain_ppm: null, offset_nV: null });
+    const db = new Database(path);
+    db.exec('UPDATE calibration SET shunt_nOhm = 9e999');
+    db.close();
+    await expectRefused(/row 1 of its table calibration holds what no recorder writes/);
   });
 
+  test('a thousand blocks of a million readings in no bytes', async () => {
+    tampered(`WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 1000)
+      INSERT INTO block (stream, run, pending, first_t_us, last_t_us, count, crc32, data) SELECT 1, 1, 0, i, i, 1048576, 0, x'00' FROM n`);
+    await expectRefused(/says that it holds \d+ readings in \d+ bytes, and no capture can/);
+  });
+
+  test('more runs, more marks and more text than anybody reads', async () => {
+    const many = (n: number, insert: string) => `WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < ${n}) ${insert} FROM n`;
+    tampered(many(100_001, "INSERT INTO mark (axis_us, text) SELECT i, ''"));
+    await expectRefused(/is too large to be a capture: its table mark has 100001 rows/);
+    tampered(many(1100, "INSERT INTO mark (axis_us, text) SELECT i, substr(hex(zeroblob(30720)), 1)"));
+    await expectRefused(/is too large to be a capture: its table mark has \d+ rows and \d+ bytes of text/);
+  });
+
+  test.each([
+    ['created_ms', '1e300'], ['created_ms', '-1e17'], ['bad_line_count', '-3'], ['bad_line_count', '1.5'], ['axis_ms', '"x"'], ['job', '7'], ['plate', '7'], ['origin', '[1]'],
+    ['battery', '{"capacity_Ah":-1}'], ['car', '{"deadAfter_days":1e300}'],
+  ])('what it says of itself: %s of %s', (key, value) => {
+    tampered(`INSERT OR REPLACE INTO info (key, value) VALUES ('${key}', '${value}')`);
+    expect(() => {
+      const capture = openCapture(path);
+      try {
+        capture.info();
+        capture.personal();
+      } finally {
+        capture.close();
+      }
+    }).toThrow(new RegExp(`its table info lacks a proper '${key}'`));
+  });
+
+  test.each([['shunt_nOhm', 0], ['shunt_nOhm', 1e300], ['speed', -1], ['window_us', 0], ['id', 1.5], ['gain_ppm', -2e6]])('a hello whose %s is %d', (key, value) => {
+    tampered(`UPDATE run SET hello = json_set(hello, '$.${key}', ${value})`);
+    expect(() => openCapture(path).info()).toThrow(new RegExp(`its table run lacks a proper '${key}'`));
+  });
+
+  test('a summary that is not of its block is not believed', () => {
+    copyFileSync(NEW, path);
+    const whole = openCapture(path);
+    const { duration_s } = whole.info();
+    const before = whole.overview(0, duration_s, 50);
+    whole.close();
+    tampered("UPDATE summary SET data = substr(data, 1, length(data) - 7)");
+    const cut = openCapture(path);
+    const after = cut.overview(0, duration_s, 50);
+    cut.close();
+    expect([...after.max].map((mA) => mA.toFixed(3))).toEqual([...before.max].map((mA) => mA.toFixed(3)));
+  });
+});
+
+describe('bytes that are no readings', () => {
   test('a block that unpacks to a hundred times its like', async () => {
     copyFileSync(NEW, path);
     const db = new Database(path);
