@@ -5,12 +5,8 @@ import { EVIDENCE_KINDS } from '../bay/evidence.ts';
 import type { EvidenceKind } from '../bay/evidence.ts';
 import type { BayAction as Deed } from '../bay/work.ts';
 import type { BayView as View } from '../bay/work-view.ts';
+import { TREE_LENGTH_MAX } from './limits.ts';
 import { captureName, typedText } from './names.ts';
-
-/** Text of a feed tree: some hundred rows are a few ten thousand letters. */
-export const TREE_LENGTH_MAX = 100_000;
-/** Of a body that may hold one; in UTF-8 and JSON a letter takes up to six bytes, most take one. */
-export const TREE_BYTES_MAX = 256 * 1024;
 
 const treeText = z.string().min(1, 'is empty').max(TREE_LENGTH_MAX, `is longer than ${TREE_LENGTH_MAX} characters`);
 

@@ -8,14 +8,12 @@ import type { Meaning } from '../analysis/meaning/meaning.ts';
 import { faultOf, SETTINGS } from '../analysis/meaning/settings.ts';
 import type { Setting, Told } from '../analysis/meaning/settings.ts';
 import { batteryAnswer, meaningAnswer, range } from './api-meaning.ts';
+import { BINS_MAX, LIST_MAX } from './limits.ts';
 import { captureName, decimal, typedText } from './names.ts';
 
 export { captureName } from './names.ts';
 export * from './api-bay.ts';
 export * from './api-live.ts';
-
-/** Most bins that one overview may ask for: more than any screen has columns. */
-export const BINS_MAX = 4000;
 
 export const overviewQuestion = z
   .strictObject({
@@ -96,9 +94,6 @@ export const captureSummary = z.discriminatedUnion('state', [
     verdict,
   }),
 ]);
-
-/** Most captures that one answer lists. */
-export const LIST_MAX = 1000;
 
 /** Which captures: those with all the words of `search`, `count` of them from the `from`-th on; the newest first. */
 export const listQuestion = z.strictObject({

@@ -3,7 +3,7 @@
 
 import { z } from 'zod';
 import { problem } from './api.ts';
-import { BODY_BYTES_MAX } from './router.ts';
+import { BODY_BYTES_MAX } from './limits.ts';
 import type { Route } from './route.ts';
 
 /** JSON schema (draft 2020-12, as OpenAPI 3.1 takes it). `input`: before conversion, as it is sent. */

@@ -4,11 +4,15 @@
 import type { Findings } from '../analysis/findings.ts';
 import type { Told } from '../analysis/meaning/settings.ts';
 import { join } from 'node:path';
-import { LIST_MAX, SMALL_BINS } from './api.ts';
-import type { CaptureInfo, CaptureList, CaptureSummary, Details, ListQuestion, Overview } from './api.ts';
+import { SMALL_BINS } from './api.ts';
+import type { CaptureInfo, CaptureList, CaptureSummary, Details, ListQuestion } from './api.ts';
 import type { CaptureFile } from './folder.ts';
 import { findFile } from './folder.ts';
-import { RequestProblem } from './problem.ts';
+import { FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from './limits.ts';
+import { ITSELF, Waiters } from './asker.ts';
+import type { Asker } from './asker.ts';
+import type { Json } from './json.ts';
+import { NobodyWaits, RequestProblem } from './problem.ts';
 import type { Amendment, Readers } from './reading/readers.ts';
 import type { Shelf } from './shelf/shelf.ts';
 import { wordsOf } from './shelf/words.ts';
@@ -17,12 +21,8 @@ import { Turns } from './turns.ts';
 /** What was found out about a growing file holds at least this long, and this many times what it cost. */
 const HOLDS_MS = 5000;
 const HOLDS_COSTS = 20;
-/** Files that anything is kept of: more than one answer lists. */
-const KEPT_MAX = LIST_MAX + 200;
 /** Captures in one answer where no count is given. */
 const LISTED = 200;
-/** Analyses kept of one version of a file, each by its options. */
-const FINDINGS_MAX = 8;
 
 export interface LibraryParts {
   dir: string;
@@ -39,9 +39,9 @@ interface Kept {
   /** Until then a growing file is not looked at anew. */
   until_ms: number;
   info: Promise<CaptureInfo> | null;
-  small: Promise<Overview> | null;
+  small: Promise<Json> | null;
   /** By what was asked, as JSON; the oldest first. */
-  findings: Map<string, Promise<Findings>>;
+  findings: Map<string, { promise: Promise<Findings>; waiters: Waiters }>;
   summary: CaptureSummary | null;
   summarising: Promise<void> | null;
 }
@@ -102,22 +102,23 @@ export class Library {
     return this.informed(file, this.keep(file));
   }
 
-  async findings(name: string, asked: Told): Promise<Findings> {
+  /** @param asker where all who asked have gone before its turn comes, it is not analysed */
+  async findings(name: string, asked: Told, asker: Asker = ITSELF): Promise<Findings> {
     const file = await findFile(this.parts.dir, name);
     const kept = this.keep(file);
-    const findings = this.analysed(file, kept, asked);
+    const findings = this.analysed(file, kept, asked, asker);
     // Somebody waits for this one; the list can wait.
     this.turns.hurry(kept);
     return findings;
   }
 
-  async overview(name: string, from_s: number, to_s: number, bins: number): Promise<Overview> {
+  async overview(name: string, from_s: number, to_s: number, bins: number, asker: Asker = ITSELF): Promise<Json> {
     const file = await findFile(this.parts.dir, name);
-    return this.told(file, this.parts.readers.overview(at(file, this.keep(file)), from_s, to_s, bins));
+    return this.told(file, this.parts.readers.overview(at(file, this.keep(file)), from_s, to_s, bins, asker));
   }
 
   /** The whole capture in few bins. */
-  async small(name: string): Promise<Overview> {
+  async small(name: string): Promise<Json> {
     const file = await findFile(this.parts.dir, name);
     const kept = this.keep(file);
     kept.small ??= this.drawSmall(file, kept).catch((error: unknown) => {
@@ -127,7 +128,7 @@ export class Library {
     return kept.small;
   }
 
-  private async drawSmall(file: CaptureFile, kept: Kept): Promise<Overview> {
+  private async drawSmall(file: CaptureFile, kept: Kept): Promise<Json> {
     const { duration_s } = await this.informed(file, kept);
     return this.told(file, this.parts.readers.overview(at(file, kept), 0, Math.max(duration_s, 1e-3), SMALL_BINS));
   }
@@ -173,7 +174,7 @@ export class Library {
     const fresh: Kept = { version: file.version, until_ms: this.parts.now_ms() + HOLDS_MS, info: null, small: null, findings: new Map(), summary: null, summarising: null };
     this.kept.set(file.name, fresh);
     for (const oldest of this.kept.keys()) {
-      if (this.kept.size <= KEPT_MAX) break;
+      if (this.kept.size <= FILES_KEPT_MAX) break;
       this.kept.delete(oldest);
     }
     return fresh;
@@ -188,26 +189,36 @@ export class Library {
     return kept.info;
   }
 
-  private analysed(file: CaptureFile, kept: Kept, asked: Told): Promise<Findings> {
+  private analysed(file: CaptureFile, kept: Kept, asked: Told, asker: Asker): Promise<Findings> {
     const key = JSON.stringify(asked);
     const known = kept.findings.get(key);
-    if (known !== undefined) return known;
-    const findings = this.turns.add(kept, async () => {
+    if (known !== undefined) {
+      known.waiters.join(asker);
+      return known.promise;
+    }
+    const waiters = new Waiters();
+    waiters.join(asker);
+    const promise = this.turns.add(kept, async () => {
+      if (!waiters.any) {
+        // At once, so that nobody comes to wait for what will not be done.
+        kept.findings.delete(key);
+        throw new NobodyWaits();
+      }
       const begin_ms = this.parts.now_ms();
       const found = await this.parts.readers.findings(at(file, kept), { workshop: this.parts.workshop, asked });
       const end_ms = this.parts.now_ms();
       kept.until_ms = end_ms + Math.max(HOLDS_MS, HOLDS_COSTS * (end_ms - begin_ms));
       return found;
     }).catch((error: unknown) => {
-      kept.findings.delete(key);
+      if (kept.findings.get(key)?.promise === promise) kept.findings.delete(key);
       throw unreadable(error, file);
     });
-    kept.findings.set(key, findings);
+    kept.findings.set(key, { promise, waiters });
     for (const oldest of kept.findings.keys()) {
-      if (kept.findings.size <= FINDINGS_MAX) break;
+      if (kept.findings.size <= FINDINGS_KEPT_MAX) break;
       kept.findings.delete(oldest);
     }
-    return findings;
+    return promise;
   }
 
   private summarise(file: CaptureFile, kept: Kept): Promise<void> {
@@ -219,7 +230,7 @@ export class Library {
     const { version } = kept;
     const known = { name: file.name, bytes: file.bytes, written_ms: file.written_ms };
     try {
-      const findings = await this.analysed(file, kept, {});
+      const findings = await this.analysed(file, kept, {}, ITSELF);
       const { job } = await this.informed(file, kept);
       const { start, duration_s } = findings.trace;
       kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict };

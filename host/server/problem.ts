@@ -15,3 +15,10 @@ export class RequestProblem extends Error {
     this.code = code;
   }
 }
+
+/** The asker has gone, so that the answer was not worked out. Nobody reads this. */
+export class NobodyWaits extends RequestProblem {
+  constructor() {
+    super(503, 'nobody-waits', 'Nobody waits for this answer any more.');
+  }
+}

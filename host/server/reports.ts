@@ -4,7 +4,10 @@
 import type { Told } from '../analysis/meaning/settings.ts';
 import type { ReportQuestion } from './api.ts';
 import { findFile } from './folder.ts';
-import { RequestProblem } from './problem.ts';
+import { ITSELF } from './asker.ts';
+import { REPORTS_WAITING_MAX } from './limits.ts';
+import type { Asker } from './asker.ts';
+import { NobodyWaits, RequestProblem } from './problem.ts';
 import { Turns } from './turns.ts';
 
 export interface ReportOrder extends Pick<ReportQuestion, 'format' | 'paper'> {
@@ -26,9 +29,6 @@ export interface MadeReport {
 /** Rejects with an Error in one sentence. */
 export type MakeReport = (order: ReportOrder, signal: AbortSignal) => Promise<MadeReport>;
 
-/** More than people at one bench ask for; each holds a whole night. */
-const WAITING_MAX = 8;
-
 export class Reports {
   private readonly turns = new Turns();
   private readonly ended = new AbortController();
@@ -37,16 +37,20 @@ export class Reports {
   /** @param make null: this server makes none */
   constructor(private readonly dir: string, private readonly make: MakeReport | null) {}
 
-  async of(name: string, { format, paper, before, bay, personal, told }: ReportQuestion): Promise<MadeReport> {
+  /** @param asker where it has gone, no report is made, and one that is being made is broken off */
+  async of(name: string, { format, paper, before, bay, personal, told }: ReportQuestion, asker: Asker = ITSELF): Promise<MadeReport> {
     const { make } = this;
     if (make === null) throw new RequestProblem(404, 'no-report', "This server makes no reports; 'nightdraw report' does.");
     const found = (one: string | undefined) => (one === undefined ? Promise.resolve(null) : findFile(this.dir, one));
     const [file, earlier, work] = await Promise.all([findFile(this.dir, name), found(before), found(bay)]);
-    if (this.waiting >= WAITING_MAX) throw new RequestProblem(503, 'busy', `${WAITING_MAX} reports are being made already; ask again in a moment.`);
+    if (this.waiting >= REPORTS_WAITING_MAX) throw new RequestProblem(503, 'busy', `${REPORTS_WAITING_MAX} reports are being made already; ask again in a moment.`);
     this.waiting++;
     try {
       const order: ReportOrder = { path: file.path, before: earlier?.path ?? null, bay: work?.path ?? null, personal: personal === 'yes', told, format, paper };
-      return await this.turns.add(order, () => make(order, this.ended.signal));
+      return await this.turns.add(order, () => {
+        if (asker.gone.aborted) throw new NobodyWaits();
+        return make(order, AbortSignal.any([this.ended.signal, asker.gone]));
+      });
     } catch (error) {
       if (error instanceof RequestProblem) throw error;
       // Without where the files lie on this computer.

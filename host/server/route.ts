@@ -3,6 +3,8 @@
 
 import type { Request, Response } from 'express';
 import type { z } from 'zod';
+import type { Asker } from './asker.ts';
+import type { Json } from './json.ts';
 
 export type Method = 'get' | 'post' | 'patch' | 'delete';
 
@@ -12,6 +14,7 @@ export interface Asked<Q extends z.ZodType, B extends z.ZodType> {
   params: Record<string, string>;
   question: z.output<Q>;
   body: z.output<B>;
+  asker: Asker;
   request: Request;
   response: Response;
 }
@@ -27,7 +30,7 @@ export interface Route {
   body: z.ZodType | null;
   /** Of the body; absent: what anybody types is shorter. */
   bodyBytes_max?: number;
-  /** Shape of the JSON that comes back; null where `handle` answers by itself. */
+  /** Shape of the JSON that comes back; null where `handle` answers by itself. What comes written already is not held against it. */
   answer: z.ZodType | null;
   /** Of a good answer. */
   status: number;
@@ -43,7 +46,7 @@ type Draft<Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick
     question: Q;
     body?: B;
     answer: A | null;
-    handle: (asked: Asked<Q, B>) => Promise<A extends z.ZodType ? z.input<A> : void>;
+    handle: (asked: Asked<Q, B>) => Promise<A extends z.ZodType ? z.input<A> | Json : void>;
   };
 
 /** Lets the compiler hold a route's handler to its schemas. */

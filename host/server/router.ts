@@ -4,12 +4,12 @@
 import express from 'express';
 import type { ErrorRequestHandler, RequestHandler } from 'express';
 import type { z } from 'zod';
+import { askerOf } from './asker.ts';
 import { isFromLan } from './doors.ts';
+import { Json } from './json.ts';
+import { BODY_BYTES_MAX } from './limits.ts';
 import { RequestProblem } from './problem.ts';
 import type { Method, Route } from './route.ts';
-
-/** All that anybody types is shorter by far. */
-export const BODY_BYTES_MAX = 16 * 1024;
 
 export function routerOf(routes: readonly Route[]): express.Router {
   const router = express.Router({ caseSensitive: true, strict: true });
@@ -66,8 +66,12 @@ function handlerOf(route: Route): RequestHandler {
   return async (request, response) => {
     const question = checked(route.question, request.query, 'bad-question', 'the question');
     const body = route.body === null ? null : checked(route.body, request.body, 'bad-body', 'what was sent');
-    const value = await route.handle({ params: request.params as Record<string, string>, question, body, request, response });
+    const value = await route.handle({ params: request.params as Record<string, string>, question, body, asker: askerOf(request, response), request, response });
     if (route.answer === null) return;
+    if (value instanceof Json) {
+      response.status(route.status).type('json').send(Buffer.from(value.bytes.buffer));
+      return;
+    }
     const result = route.answer.safeParse(value);
     if (!result.success) {
       const issue = result.error.issues[0]!;

@@ -21,12 +21,12 @@ export function captureRoutes(library: Library): Route[] {
     route({
       method: 'get', path: '/captures/:name/findings', about: 'What the analysis finds; a setting that is not given is as the capture or the workshop has it.',
       question: findingsQuestion, answer: findingsAnswer,
-      handle: ({ params, question }) => library.findings(name(params), question),
+      handle: ({ params, question, asker }) => library.findings(name(params), question, asker),
     }),
     route({
       method: 'get', path: '/captures/:name/overview', about: 'Any stretch of it in equal bins. To compare two captures, ask each for its own.',
       question: overviewQuestion, answer: overviewAnswer,
-      handle: ({ params, question: { from_s, to_s, bins } }) => library.overview(name(params), from_s, to_s, bins),
+      handle: ({ params, question: { from_s, to_s, bins }, asker }) => library.overview(name(params), from_s, to_s, bins, asker),
     }),
     route({
       method: 'get', path: '/captures/:name/small', about: 'All of it in 120 bins, for a small picture in the list.',

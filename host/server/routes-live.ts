@@ -1,8 +1,9 @@
 // Boards, recordings, and the live stream.
 
-import { bayAction, bayView, boardList, liveEvents, noQuestion, recording, recordingList, recordOrder, TREE_BYTES_MAX, treeAnswer, treeQuestion } from './api.ts';
+import { bayAction, bayView, boardList, liveEvents, noQuestion, recording, recordingList, recordOrder, treeAnswer, treeQuestion } from './api.ts';
 import { z } from 'zod';
 import { lookedOver } from './live/look-over.ts';
+import { TREE_BYTES_MAX } from './limits.ts';
 import type { Recordings } from './live/recordings.ts';
 import { route } from './route.ts';
 import type { Route } from './route.ts';

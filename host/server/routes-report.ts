@@ -10,8 +10,8 @@ export function reportRoutes(reports: Reports): Route[] {
     route({
       method: 'get', path: '/captures/:name/report', about: 'One page for the job file and the customer, as a file to keep; judged as by the findings. `before`: the night before the repair; `bay`: the capture that keeps the work in the bay.',
       question: reportQuestion, answer: null, sends: { type: 'application/octet-stream' },
-      handle: async ({ params, question, response }) => {
-        const { name, bytes } = await reports.of(params['name']!, question);
+      handle: async ({ params, question, asker, response }) => {
+        const { name, bytes } = await reports.of(params['name']!, question, asker);
         response.attachment(name).send(Buffer.from(bytes));
       },
     }),

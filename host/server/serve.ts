@@ -20,6 +20,8 @@ import { Entry } from './lan/entry.ts';
 import { lanRoutes } from './lan/routes.ts';
 import type { Lan } from './lan/routes.ts';
 import { Library } from './library.ts';
+import { CONNECTIONS_MAX, PATIENCE } from './limits.ts';
+import type { Patience } from './limits.ts';
 import type { HostClock } from '../contract/time.ts';
 import { Recordings } from './live/recordings.ts';
 import { Unattended } from './live/unattended.ts';
@@ -68,19 +70,6 @@ export interface ServeOptions {
   readers?: Readers;
   patience?: Patience;
 }
-
-/** How long slow or stuck clients keep their place. */
-export interface Patience {
-  headers_ms: number;
-  request_ms: number;
-  /** How often that is looked at. */
-  check_ms: number;
-}
-
-const PATIENCE: Patience = { headers_ms: 10_000, request_ms: 30_000, check_ms: 2000 };
-
-/** Connections at a time, on each address: viewers of the live stream and as many questions again. */
-const CONNECTIONS_MAX = 1024;
 
 export interface Serving {
   url: string;

@@ -4,9 +4,7 @@
 
 import type { RequestHandler } from 'express';
 import type { Socket } from 'node:net';
-
-/** Above what any browser has under way on a connection, which is one. */
-const UNDER_WAY_MAX = 8;
+import { UNDER_WAY_MAX } from './limits.ts';
 
 /** Ends a connection with more questions under way; nobody reads a refusal there either. */
 export function fairShare(): RequestHandler {

@@ -2,6 +2,7 @@
 // once; it is exchanged for a cookie, which is good for this run of the server.
 
 import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
+import { ADDRESSES_MAX, DEVICES_MAX, SPENT_MAX, WRONG_MAX } from '../limits.ts';
 import { RequestProblem } from '../problem.ts';
 
 export const COOKIE = 'nightdraw';
@@ -9,20 +10,7 @@ export const COOKIE = 'nightdraw';
 /** A night and the day after it. */
 const GOOD_FOR_MS = 24 * 3600_000;
 
-/** Devices that are in at a time; the one longest in gives way. */
-const DEVICES_MAX = 32;
-
-/**
- * Wrong tokens in a minute from one address, until it is told to wait. For load alone: 128 bits
- * are not to be guessed, and a guest who sends wrong ones must not keep the right one out.
- */
-const WRONG_MAX = 10;
-/** Addresses that are counted at a time: more than a local network of one workshop has. */
-const ADDRESSES_MAX = 1024;
 const WRONG_WITHIN_MS = 60_000;
-
-/** So many codes of before are known: more than anybody has photographed. */
-const SPENT_MAX = 100;
 
 /** 128 bits as 22 letters that an address may hold. */
 const secret = () => randomBytes(16).toString('base64url');

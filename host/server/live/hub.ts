@@ -5,17 +5,9 @@ import type { Request, Response } from 'express';
 import { randomBytes } from 'node:crypto';
 import type { HostClock } from '../../contract/time.ts';
 import type { LiveEventName, LivePicture } from '../api.ts';
+import { BEHIND_BYTES, STUCK_MS, VIEWERS_MAX } from '../limits.ts';
 import { RequestProblem } from '../problem.ts';
 import { Frames } from './frames.ts';
-
-/** Viewers at a time: far more than a workshop has screens. */
-export const VIEWERS_MAX = 256;
-
-/** A viewer with so much not yet taken is behind. A picture is smaller. */
-const BEHIND_BYTES = 256 * 1024;
-
-/** A viewer that takes nothing for so long is let go; its page connects again by itself. */
-const STUCK_MS = 30_000;
 
 const BEAT_MS = 5000;
 

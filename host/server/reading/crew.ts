@@ -3,7 +3,13 @@
 // A thread that dies is replaced at the next question.
 
 import type { Worker } from 'node:worker_threads';
+import { ITSELF } from '../asker.ts';
+import type { Asker } from '../asker.ts';
+import { Json } from '../json.ts';
 import { newThread } from '../new-thread.ts';
+import { NobodyWaits } from '../problem.ts';
+import { Lanes } from './lanes.ts';
+import type { Waiting } from './lanes.ts';
 import type { Asking, Readers } from './readers.ts';
 import type { Question, Reply, ThreadManner } from './thread.ts';
 
@@ -12,14 +18,20 @@ const REST_MS = 100;
 /** An analysis waits no longer than this for a rest. */
 const REST_WITHIN_MS = 3000;
 
-interface Waiting {
+interface Asked extends Waiting {
+  question: Question;
   resolve: (value: unknown) => void;
   reject: (error: Error) => void;
 }
 
+/** How soon an asker who had not taken the last answer is looked at again. */
+const TAKES_AGAIN_MS = 50;
+
 class Hand {
   private thread: Worker | null = null;
-  private readonly waiting = new Map<number, Waiting>();
+  private readonly lanes = new Lanes<Asked>();
+  private asked: Asked | null = null;
+  private again: NodeJS.Timeout | null = null;
   private next = 0;
   private last_ms = -Infinity;
   private closed = false;
@@ -31,15 +43,28 @@ class Hand {
     this.thread ??= this.begin();
   }
 
-  ask(asking: Asking, words: unknown[]): Promise<unknown> {
+  ask(asking: Asking, words: unknown[], asker: Asker, isQuick: boolean): Promise<unknown> {
     if (this.closed) return Promise.reject(new Error('the server is stopping'));
-    const thread = (this.thread ??= this.begin());
     this.last_ms = performance.now();
-    const id = this.next++;
     return new Promise((resolve, reject) => {
-      this.waiting.set(id, { resolve, reject });
-      thread.postMessage({ id, asking, words } satisfies Question);
+      this.lanes.add({ question: { id: this.next++, asking, words }, asker, resolve, reject, drop: () => reject(new NobodyWaits()) }, isQuick);
+      this.goOn();
     });
+  }
+
+  /** One question is with the thread at a time: another may have become more urgent, or needless, meanwhile. */
+  private goOn(): void {
+    if (this.asked !== null || this.closed) return;
+    this.asked = this.lanes.next();
+    if (this.asked !== null) {
+      this.ready();
+      this.thread!.postMessage(this.asked.question);
+    } else if (!this.lanes.empty) {
+      this.again ??= setTimeout(() => {
+        this.again = null;
+        this.goOn();
+      }, TAKES_AGAIN_MS);
+    }
   }
 
   /** Resolves when everything asked so far is answered and nothing more comes for a moment. */
@@ -47,7 +72,7 @@ class Hand {
     const end_ms = performance.now() + REST_WITHIN_MS;
     for (;;) {
       const now_ms = performance.now();
-      const rested_ms = this.waiting.size > 0 ? 0 : now_ms - this.last_ms;
+      const rested_ms = this.asked !== null || !this.lanes.empty ? 0 : now_ms - this.last_ms;
       if (rested_ms >= REST_MS || now_ms >= end_ms || this.closed) return;
       await new Promise((resolve) => setTimeout(resolve, REST_MS - rested_ms));
     }
@@ -56,26 +81,32 @@ class Hand {
   private begin(): Worker {
     const thread = newThread(import.meta.url, 'reading-thread.js', this.manner);
     thread.on('message', (reply: Reply) => {
-      const waiting = this.waiting.get(reply.id);
-      this.waiting.delete(reply.id);
+      const { asked } = this;
+      this.asked = null;
       this.last_ms = performance.now();
-      if ('trouble' in reply) waiting?.reject(new Error(reply.trouble));
-      else waiting?.resolve(reply.value);
+      if ('trouble' in reply) asked?.reject(new Error(reply.trouble));
+      else asked?.resolve('json' in reply ? new Json(reply.json) : reply.value);
+      this.goOn();
     });
     thread.on('error', (error) => this.log(`a reading thread failed: ${error.message}`));
     thread.on('exit', () => this.gone(thread));
     return thread;
   }
 
+  /** What it was at may be what ended it; the others are answered by the next. */
   private gone(thread: Worker): void {
     if (this.thread === thread) this.thread = null;
-    const all = [...this.waiting.values()];
-    this.waiting.clear();
-    for (const { reject } of all) reject(new Error(this.closed ? 'the server is stopping' : 'it could not be read to the end: the reading thread ended (a very large file may need more memory than there is); try again'));
+    const { asked } = this;
+    this.asked = null;
+    if (this.closed) for (const { reject } of this.lanes.all()) reject(new Error('the server is stopping'));
+    asked?.reject(new Error(this.closed ? 'the server is stopping' : 'it could not be read to the end: the reading thread ended (a very large file may need more memory than there is); try again'));
+    this.goOn();
   }
 
   async close(): Promise<void> {
     this.closed = true;
+    if (this.again !== null) clearTimeout(this.again);
+    if (this.thread === null) for (const { reject } of this.lanes.all()) reject(new Error('the server is stopping'));
     await this.thread?.terminate();
   }
 }
@@ -85,17 +116,17 @@ export function inThreads(log: (line: string) => void): Readers {
   const drawing = new Hand(log, { yields: false }), analysing = new Hand(log, { yields: true });
   // Whoever started the server wants to see a picture next.
   drawing.ready();
-  const by = (hand: Hand, asking: Asking) => (...words: unknown[]) => hand.ask(asking, words) as Promise<never>;
+  const quickly = (asking: Asking) => (...words: unknown[]) => drawing.ask(asking, words, ITSELF, true) as Promise<never>;
   return {
-    info: by(drawing, 'info'),
-    overview: by(drawing, 'overview'),
-    details: by(drawing, 'details'),
-    amend: by(drawing, 'amend'),
-    unfinished: by(drawing, 'unfinished'),
+    info: quickly('info'),
+    overview: (file, from_s, to_s, bins, asker = ITSELF) => drawing.ask('overview', [file, from_s, to_s, bins], asker, false) as Promise<never>,
+    details: quickly('details'),
+    amend: quickly('amend'),
+    unfinished: quickly('unfinished'),
     // Two threads at once would only slow the picture, which is wanted first.
     findings: async (file, settings) => {
       await drawing.rest();
-      return analysing.ask('findings', [file, settings]) as Promise<never>;
+      return analysing.ask('findings', [file, settings], ITSELF, true) as Promise<never>;
     },
     close: async () => {
       await Promise.all([drawing.close(), analysing.close()]);

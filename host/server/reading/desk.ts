@@ -6,6 +6,7 @@ import { readBay } from '../../capture/bay-log.ts';
 import { readDetails, removeMark, setDetails } from '../../capture/edit.ts';
 import { openCapture } from '../../capture/reader.ts';
 import { kindOfFile } from '../../capture/schema.ts';
+import { Json } from '../json.ts';
 import { analyseSource, openSource } from './source.ts';
 import type { Source } from './source.ts';
 import type { Amendment, FileAt, Readers } from './readers.ts';
@@ -80,7 +81,7 @@ export class Desk {
 export function readersAt(desk: Desk): Readers {
   return {
     info: async (file) => (await desk.source(file)).info,
-    overview: async (file, from_s, to_s, bins) => (await desk.source(file)).overview(from_s, to_s, bins),
+    overview: async (file, from_s, to_s, bins) => Json.of((await desk.source(file)).overview(from_s, to_s, bins)),
     // Opened for this once: a whole night of samples is not kept for a question that is asked once.
     findings: async (file, settings) => {
       const source = await openSource(file.path);

@@ -3,7 +3,9 @@
 
 import type { Findings } from '../../analysis/findings.ts';
 import type { Told } from '../../analysis/meaning/settings.ts';
-import type { CaptureInfo, Details, DetailsChange, MarkOrder, Overview, Unfinished } from '../api.ts';
+import type { CaptureInfo, Details, DetailsChange, MarkOrder, Unfinished } from '../api.ts';
+import type { Asker } from '../asker.ts';
+import type { Json } from '../json.ts';
 
 /** A file as `folder.ts` found it. A new version means that its content may have changed. */
 export interface FileAt {
@@ -26,7 +28,8 @@ export type Amendment =
 /** Each rejects with an Error in one sentence where the file cannot be read or changed. */
 export interface Readers {
   info: (file: FileAt) => Promise<Omit<CaptureInfo, 'name'>>;
-  overview: (file: FileAt, from_s: number, to_s: number, bins: number) => Promise<Overview>;
+  /** An `Overview`, written. Rejects with `NobodyWaits` where its asker has gone before it was begun. */
+  overview: (file: FileAt, from_s: number, to_s: number, bins: number, asker?: Asker) => Promise<Json>;
   findings: (file: FileAt, settings: Settings) => Promise<Findings>;
   details: (file: FileAt) => Promise<Details>;
   /** False where there was nothing to change. */

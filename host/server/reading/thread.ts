@@ -2,6 +2,7 @@
 
 import { constants, setPriority } from 'node:os';
 import { parentPort, workerData } from 'node:worker_threads';
+import { Json } from '../json.ts';
 import { Desk, readersAt } from './desk.ts';
 import type { Asking } from './readers.ts';
 
@@ -17,7 +18,7 @@ export interface ThreadManner {
   yields: boolean;
 }
 
-export type Reply = { id: number; value: unknown } | { id: number; trouble: string };
+export type Reply = { id: number; value: unknown } | { id: number; json: Uint8Array<ArrayBuffer> } | { id: number; trouble: string };
 
 const port = parentPort;
 if (port === null) throw new Error('this is the entry of a worker thread');
@@ -30,7 +31,10 @@ const readers = readersAt(new Desk());
 port.on('message', ({ id, asking, words }: Question) => {
   const ask = readers[asking] as (...words: unknown[]) => Promise<unknown>;
   ask(...words).then(
-    (value) => port.postMessage({ id, value } satisfies Reply),
+    (value) => {
+      if (value instanceof Json) port.postMessage({ id, json: value.bytes } satisfies Reply, [value.bytes.buffer]);
+      else port.postMessage({ id, value } satisfies Reply);
+    },
     (error: unknown) => port.postMessage({ id, trouble: error instanceof Error ? error.message : String(error) } satisfies Reply),
   );
 });

@@ -35,7 +35,7 @@ test('while a long night is analysed, pictures come, and the server\'s thread is
       turns++;
     }
   })();
-  for (let i = 0; i < 5; i++) expect((await readers.overview(file('short.csv'), 0, 600, 10)).mean_mA).toHaveLength(10);
+  for (let i = 0; i < 5; i++) expect((await readers.overview(file('short.csv'), 0, 600, 10)).value()).toMatchObject({ mean_mA: { length: 10 } });
   expect(analysed).toBe(false);
   await analysis;
   await counting;

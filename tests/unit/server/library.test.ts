@@ -7,6 +7,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Findings } from '../../../host/analysis/findings.ts';
 import { Library } from '../../../host/server/library.ts';
 import type { Readers } from '../../../host/server/reading/readers.ts';
+import { Json } from '../../../host/server/json.ts';
 import { Shelf } from '../../../host/server/shelf/shelf.ts';
 import { inventNight, STEADY } from '../../browser/nights.ts';
 
@@ -32,7 +33,7 @@ function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: L
       told.push(basename(path));
       return Promise.resolve({ start_ms: null, duration_s: 10, samples: 10, job: 'job', marks: [], origin: [] });
     },
-    overview: (_file, from_s, to_s) => Promise.resolve({ from_s, to_s, mean_mA: [1], min_mA: [1], max_mA: [1] }),
+    overview: (_file, from_s, to_s) => Promise.resolve(Json.of({ from_s, to_s, mean_mA: [1], min_mA: [1], max_mA: [1] })),
     findings: async ({ path }): Promise<Findings> => {
       running.most = Math.max(running.most, ++running.now);
       // Others have their turn before it ends.
@@ -93,6 +94,35 @@ test('the capture that somebody waits for is analysed before the rest of the lis
   goOn();
   await asked;
   expect(analysed.indexOf('queue-7.csv')).toBeLessThanOrEqual(1);
+  await library.close();
+});
+
+test('an analysis that nobody waits for any more is not begun; one that somebody else waits for is', async () => {
+  for (const name of ['runs', 'left', 'shared']) writeFileSync(join(dir, `gone-${name}.csv`), 'x');
+  let goOn = () => undefined as void;
+  const held = new Promise<void>((resolve) => (goOn = resolve));
+  const analysed: string[] = [];
+  const { library } = counting({ ms: 0 }, {
+    findings: async ({ path }) => {
+      analysed.push(basename(path));
+      await held;
+      return findings;
+    },
+  });
+  const leaving = new AbortController();
+  const asker = { gone: leaving.signal, lane: {}, takes: () => true };
+  const runs = ask(library, 'gone-runs.csv');
+  while (analysed.length === 0) await othersTurn();
+  const left = library.findings('gone-left.csv', {}, asker), shared = library.findings('gone-shared.csv', {}, asker);
+  const both = Promise.allSettled([left, shared]);
+  const other = ask(library, 'gone-shared.csv');
+  // All three have come to the line by then.
+  for (let i = 0; i < 3; i++) await library.info('gone-left.csv');
+  leaving.abort();
+  goOn();
+  await Promise.all([runs, other]);
+  expect((await both).map(({ status }) => status)).toEqual(['rejected', 'fulfilled']);
+  expect(analysed.sort()).toEqual(['gone-runs.csv', 'gone-shared.csv']);
   await library.close();
 });
 
