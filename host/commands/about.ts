@@ -6,6 +6,7 @@ import { openCapture } from '../capture/reader.ts';
 import type { CaptureInfo, Personal } from '../capture/types.ts';
 import { optionalNumber, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'shows or sets what a capture says of job, car and battery',
@@ -32,7 +33,7 @@ Without an option: shows it. With options: sets them; '' takes one out.
     if (Object.keys(told).length > 0) tell(path, told);
     const capture = openCapture(path);
     try {
-      console.log(inWords(capture.info(), capture.personal()));
+      answer(inWords(capture.info(), capture.personal()));
     } finally {
       capture.close();
     }

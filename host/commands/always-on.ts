@@ -8,6 +8,7 @@ import { rulesFile } from '../service/rules.ts';
 import { CAPTURES_DIR, SETTINGS_DIR, unitFile } from '../service/unit.ts';
 import { optionalNumber, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
+import { answer } from './tell.ts';
 
 export const UNIT_NAME = 'nightdraw.service';
 export const RULES_NAME = '60-nightdraw.rules';
@@ -37,8 +38,8 @@ the commands are printed that install them and take them out again.
   run(values) {
     const unit = unitFile({ command: serveCommand(values), lan: values['lan'] === true, group: serialGroup() });
     const folder = values['write'];
-    if (folder === undefined) console.log(`# ${UNIT_NAME}\n${unit}\n# ${RULES_NAME}\n${rulesFile()}`);
-    else console.log(written(folder as string, unit));
+    if (folder === undefined) answer(`# ${UNIT_NAME}\n${unit}\n# ${RULES_NAME}\n${rulesFile()}`);
+    else answer(written(folder as string, unit));
     return Promise.resolve(0);
   },
 };

@@ -8,7 +8,7 @@ import { openTrace } from '../capture/open.ts';
 import type { Command } from './command.ts';
 import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
 import { inWords } from './night-words.ts';
-import { tell } from './tell.ts';
+import { answer, tell } from './tell.ts';
 import { workshopSettings } from './settings-file.ts';
 
 export const command: Command = {
@@ -37,8 +37,8 @@ ${optionHelp()}`,
     // Most nights have no such work: they need not load what reads it.
     const papers = inBay ? await import('./bay-results.ts') : null;
     const bay = papers?.resultsIn(path, info, tell) ?? null;
-    if (values['json'] === true) console.log(JSON.stringify(bay === null ? night : { ...night, bay }, null, 2));
-    else console.log(bay === null ? inWords(night) : `${inWords(night)}\n\n${papers!.resultsInWords(bay, night.trace.start)}`);
+    if (values['json'] === true) answer(JSON.stringify(bay === null ? night : { ...night, bay }, null, 2));
+    else answer(bay === null ? inWords(night) : `${inWords(night)}\n\n${papers!.resultsInWords(bay, night.trace.start)}`);
     return 0;
   },
 };

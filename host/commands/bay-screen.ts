@@ -4,6 +4,7 @@
 import type { Answer, BayView } from '../bay/work-view.ts';
 import { sentence, WIDTH } from './columns.ts';
 import type { Output } from './record-screen.ts';
+import { plainOf } from './tell.ts';
 
 const ANSWERS: Record<Answer, string> = { tap: 'Enter: done', yes: 'y: yes', no: 'n: no', drop: 'type the mV, then Enter', skip: 's: not here', wrong: 'w: take the last one back' };
 /** Entries that somebody who looks elsewhere wants to hear. */
@@ -73,7 +74,7 @@ export class BayScreen {
   }
 
   print(text: string): void {
-    this.output.write(`${this.below ? '\r\u001b[K' : ''}${text.replaceAll('\n', '\r\n')}\r\n`);
+    this.output.write(`${this.below ? '\r\u001b[K' : ''}${plainOf(text).replaceAll('\n', '\r\n')}\r\n`);
     this.below = false;
   }
 
@@ -86,7 +87,7 @@ export class BayScreen {
     const sight = view.sight === null || typed !== null ? '' : this.sight(view.sight, width - state.length);
     const text = `${state}${sight}${view.out.length === 0 ? '' : `  out: ${view.out.join(', ')}`}`;
     // Of a long line that is being typed, the end matters.
-    this.output.write(`\r\u001b[K${typed === null ? text.slice(0, width) : typed.slice(-width)}`);
+    this.output.write(`\r\u001b[K${plainOf(typed === null ? text.slice(0, width) : typed.slice(-width))}`);
     this.below = true;
   }
 

@@ -7,7 +7,7 @@ import { choosePort } from './boards.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { LOW_V } from '../recorder/low-battery.ts';
-import { tell } from './tell.ts';
+import { answer, tell } from './tell.ts';
 import { stopSignal } from './stop.ts';
 
 export const command: Command = {
@@ -44,10 +44,10 @@ kept in FILE. Keys: Enter when it is done, ? for the others, q to stop.
   positionals: 0,
   async run(values) {
     const text = (option: string) => (typeof values[option] === 'string' ? values[option] : null);
-    if (text('before') !== null || text('after') !== null) console.log(await compared(values));
-    else if (text('second') !== null || text('at') !== null) console.log(await watched(values));
-    else if (text('out') !== null) console.log(await atTheCar(values, text('out')!));
-    else console.log(await onPaper(values, text));
+    if (text('before') !== null || text('after') !== null) answer(await compared(values));
+    else if (text('second') !== null || text('at') !== null) answer(await watched(values));
+    else if (text('out') !== null) answer(await atTheCar(values, text('out')!));
+    else answer(await onPaper(values, text));
     return 0;
   },
 };

@@ -10,6 +10,7 @@ import { UsageError } from './command.ts';
 import type { Command } from './command.ts';
 import { hostClock } from './host-clock.ts';
 import { stopSignal } from './stop.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'lists the boards at this computer',
@@ -24,9 +25,9 @@ before and are not here now are listed with where they were.`,
     const file = knownBoardsPath(process.platform, process.env);
     const found = await findBoards(listPorts, { time: hostClock, openPort: openSerialPort }, stopSignal());
     const known = readKnownBoards(file);
-    for (const line of listed(found, known)) console.log(line);
-    for (const driver of process.platform === 'linux' ? withoutDriver() : []) console.log(driver);
-    if (found.length === 0) console.log(`no serial port is there; ${noPortAdvice(process.platform)}`);
+    for (const line of listed(found, known)) answer(line);
+    for (const driver of process.platform === 'linux' ? withoutDriver() : []) answer(driver);
+    if (found.length === 0) answer(`no serial port is there; ${noPortAdvice(process.platform)}`);
     for (const { port, hello } of found) if (hello !== null) rememberBoard(file, { id: hello.id, path: port.path, seen_ms: hostClock.wall_ms() });
     return 0;
   },

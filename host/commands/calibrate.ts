@@ -11,7 +11,7 @@ import type { Command, OptionValues } from './command.ts';
 import { hostClock } from './host-clock.ts';
 import { WHILE_CALIBRATING } from '../say/cautions.ts';
 import { stopSignal } from './stop.ts';
-import { tell } from './tell.ts';
+import { answer, tell } from './tell.ts';
 
 export const command: Command = {
   summary: 'shows or sets how a board is calibrated',
@@ -42,11 +42,11 @@ ${WHILE_CALIBRATING.map((text) => `\n${sentence(text, '! ', '  ')}`).join('')}
     try {
       if (change !== null) {
         await bench.change(change);
-        console.log(`stored in the board: ${inWords(bench.hello)}`);
-      } else console.log(inWords(bench.hello));
+        answer(`stored in the board: ${inWords(bench.hello)}`);
+      } else answer(inWords(bench.hello));
       const { mean_mA, least_mA, most_mA } = await bench.read();
       const asked = change?.what === 'gain' ? `, the multimeter ${change.known_mA} mA` : '';
-      console.log(`it reads ${mean_mA.toFixed(2)} mA (${least_mA.toFixed(2)} to ${most_mA.toFixed(2)} in two seconds)${asked}`);
+      answer(`it reads ${mean_mA.toFixed(2)} mA (${least_mA.toFixed(2)} to ${most_mA.toFixed(2)} in two seconds)${asked}`);
     } finally {
       await bench.close();
     }

@@ -8,6 +8,7 @@ import { optionalNumber, UsageError } from './command.ts';
 import type { Command } from './command.ts';
 import { IMAGE_PATH } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
+import { answer } from './tell.ts';
 
 const SPEED_MAX = 1000;
 export const DEFAULT_SCENARIO = 'wakes';
@@ -55,7 +56,7 @@ Ctrl-C ends it.`,
       now_ms: () => performance.now(),
     });
     const port = typeof values['link'] === 'string' ? values['link'] : board.path;
-    console.log(`An emulated board with the car '${name}' is at ${port}  (Ctrl-C ends it)`);
+    answer(`An emulated board with the car '${name}' is at ${port}  (Ctrl-C ends it)`);
     const ended = await Promise.race([stopped(signal), board.ended]);
     board.close();
     if (ended instanceof Error) throw ended;

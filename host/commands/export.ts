@@ -11,6 +11,7 @@ import type { ReadOptions } from '../capture/reader.ts';
 import { exportFleet } from './fleet.ts';
 import { requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'writes a capture as CSV, JSON or Parquet',
@@ -54,7 +55,7 @@ FOLDER/SPEC.md says what it holds, FOLDER/queries has ready SQL.
     } finally {
       rmSync(draft, { force: true });
     }
-    console.log(`${out}: written`);
+    answer(`${out}: written`);
     return 0;
   },
 };

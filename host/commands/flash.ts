@@ -6,6 +6,7 @@ import { existsSync } from 'node:fs';
 import { optionalNumber, requiredText } from './command.ts';
 import type { Command } from './command.ts';
 import { IMAGE_PATH } from './shipped.ts';
+import { answer } from './tell.ts';
 
 /** avrdude's name for a boot loader that is spoken to over the serial port. */
 const BOOT_LOADER = 'arduino';
@@ -82,7 +83,7 @@ The board must not be clamped to a car meanwhile.
     });
     const missing = whatIsMissing(ended, options);
     if (missing !== null) throw new Error(missing);
-    console.log('The firmware is written and verified. The board tells its version in its first line.');
+    answer('The firmware is written and verified. The board tells its version in its first line.');
     return 0;
   },
 };

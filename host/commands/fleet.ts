@@ -12,6 +12,7 @@ import { addNight } from '../fleet/tree.ts';
 import { nightOptions } from './night-options.ts';
 import { FLEET_DIR } from './shipped.ts';
 import { workshopSettings } from './settings-file.ts';
+import { answer, tell } from './tell.ts';
 
 const CAPTURES = /\.(nightdraw|csv)$/i;
 
@@ -27,14 +28,14 @@ export async function exportFleet(path: string, root: string, personal: boolean)
     } catch (error) {
       if (!isFolder) throw error;
       bad++;
-      process.stderr.write(`nightdraw: ${(error as Error).message.includes(file) ? '' : `${file}: `}${(error as Error).message}\n`);
+      tell(`${(error as Error).message.includes(file) ? '' : `${file}: `}${(error as Error).message}`);
     }
     if (process.stderr.isTTY) process.stderr.write(`\r${i + 1} of ${files.length} `);
   }
   if (process.stderr.isTTY) process.stderr.write('\r');
   // What each column means, and the ready queries, for whoever is given the tree alone.
   if (bad < files.length) cpSync(FLEET_DIR, root, { recursive: true });
-  console.log(`${root}: ${files.length - bad} nights written${bad === 0 ? '' : `, ${bad} could not be`}`);
+  answer(`${root}: ${files.length - bad} nights written${bad === 0 ? '' : `, ${bad} could not be`}`);
   return bad === 0 ? 0 : 1;
 }
 

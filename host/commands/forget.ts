@@ -2,6 +2,7 @@
 
 import { forgetPrivate } from '../capture/amend.ts';
 import type { Command } from './command.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'removes what names a person or a car from a capture',
@@ -13,7 +14,7 @@ the car, the texts of marks and the name of an imported file. The readings stay 
   positionals: 1,
   run(_values, positionals) {
     const found = forgetPrivate(positionals[0]!);
-    console.log(found.length === 0 ? `${positionals[0]}: nothing was there to remove` : `${positionals[0]}: removed ${found.join(', ')}`);
+    answer(found.length === 0 ? `${positionals[0]}: nothing was there to remove` : `${positionals[0]}: removed ${found.join(', ')}`);
     return Promise.resolve(0);
   },
 };

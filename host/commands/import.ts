@@ -7,6 +7,7 @@ import { captureFromParquet } from '../capture/import-parquet.ts';
 import { unreadable } from '../capture/schema.ts';
 import { requiredText } from './command.ts';
 import type { Command } from './command.ts';
+import { answer } from './tell.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
@@ -33,7 +34,7 @@ a decimal comma with the latter two.
     const { samples } = await (/\.json$/i.test(from) ? captureFromJson(textOf(from), from, out)
       : /\.parquet$/i.test(from) ? captureFromParquet(from, out)
         : importCsv(from, out, { software: NIGHTDRAW_VERSION, created_ms: Date.now(), job }));
-    console.log(`${out}: ${samples} samples`);
+    answer(`${out}: ${samples} samples`);
     return 0;
   },
 };

@@ -3,6 +3,7 @@
 import { addMark } from '../capture/amend.ts';
 import { optionalMoment, requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'sets a mark on a capture',
@@ -16,7 +17,7 @@ export const command: Command = {
     const at_s = optionalMoment(values, 'at');
     if (at_s === undefined) throw new UsageError('--at is missing; for example --at 1h30m');
     addMark(positionals[0]!, at_s, requiredText(values, 'text', "'driver door opened'"));
-    console.log(`${positionals[0]}: marked`);
+    answer(`${positionals[0]}: marked`);
     return Promise.resolve(0);
   },
 };

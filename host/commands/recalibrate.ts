@@ -4,6 +4,7 @@
 import { addCalibration } from '../capture/amend.ts';
 import { optionalNumber, requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'gives a capture another shunt, gain or offset',
@@ -33,7 +34,7 @@ such entry. A value that is not given is the board's own.
       made_ms: Date.now(), reason: requiredText(values, 'reason', "'shunt measured at 4.98 mOhm'"),
       shunt_nOhm: shunt_mOhm === undefined ? null : Math.round(shunt_mOhm * 1e6), gain_ppm: gain_ppm ?? null, offset_nV: offset_nV ?? null,
     });
-    console.log(`${positionals[0]}: ${nothing ? "the board's own calibration again" : 'calibrated anew'}; 'analyse --original' shows it as recorded`);
+    answer(`${positionals[0]}: ${nothing ? "the board's own calibration again" : 'calibrated anew'}; 'analyse --original' shows it as recorded`);
     return Promise.resolve(0);
   },
 };

@@ -3,6 +3,7 @@
 
 import { WHILE_RECORDING } from '../say/cautions.ts';
 import { sentence } from './columns.ts';
+import { plainOf } from './tell.ts';
 import type { BoardState, Progress, RecordSummary } from '../recorder/record.ts';
 
 /** Where stderr is no terminal: often enough for a log that is looked at in the morning. */
@@ -43,7 +44,7 @@ export class RecordScreen {
   }
 
   note(text: string): void {
-    this.output.write(`${this.shown ? '\r\u001b[K' : ''}${clock(this.now())}  ${text}\n`);
+    this.output.write(`${this.shown ? '\r\u001b[K' : ''}${clock(this.now())}  ${plainOf(text)}\n`);
     this.shown = false;
   }
 

@@ -25,7 +25,7 @@ import { hostClock } from './host-clock.ts';
 import { RecordScreen, summaryInWords } from './record-screen.ts';
 import { CAUTIONS } from '../say/cautions.ts';
 import { stopSignal } from './stop.ts';
-import { tell } from './tell.ts';
+import { answer, tell } from './tell.ts';
 import { SoFar } from './so-far.ts';
 
 declare const NIGHTDRAW_VERSION: string;
@@ -120,7 +120,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
       screen.end();
     });
     rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: hostClock.wall_ms() });
-    console.log(summaryInWords(out, summary));
+    answer(summaryInWords(out, summary));
     tell(CAUTIONS.morning.text);
     // Where it lies on this computer is nobody else's matter.
     watch?.done(summaryInWords(basename(out), summary));

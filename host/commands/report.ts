@@ -12,6 +12,7 @@ import type { Command, OptionValues } from './command.ts';
 import { NIGHT_CHOICES, NIGHT_OPTIONS, optionHelp, toldBy } from './night-options.ts';
 import { readNight } from './report-file.ts';
 import { workshopSettings } from './settings-file.ts';
+import { answer } from './tell.ts';
 
 export const command: Command = {
   summary: 'writes the page for the job file: PDF, HTML, PNG or SVG',
@@ -89,7 +90,7 @@ function copy(from: string, to: string, { info }: OpenedTrace): void {
       rmSync(draft, { force: true });
     }
   });
-  console.log(`${to}: written`);
+  answer(`${to}: written`);
 }
 
 /** Written beside its place and moved there whole: a reader never meets half a report. */
@@ -103,7 +104,7 @@ function write(out: string, bytes: Buffer | string): void {
       rmSync(draft, { force: true });
     }
   });
-  console.log(`${out}: written`);
+  answer(`${out}: written`);
 }
 
 function guarded(out: string, work: () => void): void {

@@ -3,7 +3,7 @@
 
 import { COMMANDS } from './all.ts';
 import { readArguments, UsageError } from './command.ts';
-import { oneLineOf } from './tell.ts';
+import { answer, oneLineOf } from './tell.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
@@ -19,11 +19,11 @@ async function overview(): Promise<string> {
 async function called(argv: string[]): Promise<number> {
   const [name, ...rest] = argv;
   if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
-    console.log(await overview());
+    answer(await overview());
     return name === undefined ? 2 : 0;
   }
   if (name === '--version') {
-    console.log(NIGHTDRAW_VERSION);
+    answer(NIGHTDRAW_VERSION);
     return 0;
   }
   const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
@@ -31,7 +31,7 @@ async function called(argv: string[]): Promise<number> {
   const { command } = await load();
   const { values, positionals } = readArguments(name, command, rest);
   if (values['help'] === true) {
-    console.log(command.help);
+    answer(command.help);
     return 0;
   }
   return command.run(values, positionals);

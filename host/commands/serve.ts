@@ -13,7 +13,7 @@ import { noticeSettings, workshopSettings } from './settings-file.ts';
 import { PAGE_DIR } from './shipped.ts';
 import { hostClock } from './host-clock.ts';
 import { stopped, stopSignal } from './stop.ts';
-import { tell } from './tell.ts';
+import { answer, tell } from './tell.ts';
 import { unattendedHere } from './unattended.ts';
 import { thisComputer } from './this-computer.ts';
 import { workbench } from './workbench.ts';
@@ -69,7 +69,7 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
       dir, port, workshop, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(thisComputer, ports, notices === null ? null : { notices, below_V: telling.below_V }),
       makeReport: reportsInThreads(workshop, [dir, '.']), ...(lan === null ? {} : { lan, onCode: showCode }), ...(unattended ? { unattended: unattendedHere(ports) } : {}), log: tell,
     });
-    console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
+    answer(`The view is at ${serving.url}  (Ctrl-C ends it)`);
     await stopped(signal);
     await serving.close();
     await notices?.close(NOTIFY_LAST_MS);
@@ -102,5 +102,5 @@ function lanOf(values: OptionValues, unattended: boolean): string | null {
 
 /** At first, and after each device that came in: the code before is worthless then. */
 function showCode(url: string): void {
-  console.log(`For a tablet or phone in the same network, good once:\n${blocksOf(url)}\n${url}`);
+  answer(`For a tablet or phone in the same network, good once:\n${blocksOf(url)}\n${url}`);
 }

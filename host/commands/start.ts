@@ -9,7 +9,7 @@ import { serve } from '../server/serve.ts';
 import { optionalNumber } from './command.ts';
 import type { Command } from './command.ts';
 import { DEFAULT_PORT } from './serve.ts';
-import { tell } from './tell.ts';
+import { answer, tell } from './tell.ts';
 import { EXAMPLES_DIR, PAGE_DIR } from './shipped.ts';
 import { stopped, stopSignal } from './stop.ts';
 import { hostClock } from './host-clock.ts';
@@ -36,9 +36,9 @@ Ctrl-C ends it.`,
       stdio: ['ignore', 'ignore', 'inherit'],
     });
     const serving = await serveExamples(asked, link);
-    console.log(`The view is at ${serving.url}  (Ctrl-C ends it)`);
-    console.log(`An emulated board is at ${link}. To record it from the view, look for boards there; or in another terminal:`);
-    console.log(`  npm run -s nightdraw -- record --port ${link} --out captures/tonight.nightdraw --for 60s`);
+    answer(`The view is at ${serving.url}  (Ctrl-C ends it)`);
+    answer(`An emulated board is at ${link}. To record it from the view, look for boards there; or in another terminal:`);
+    answer(`  npm run -s nightdraw -- record --port ${link} --out captures/tonight.nightdraw --for 60s`);
     await stopped(signal);
     board.kill('SIGTERM');
     await serving.close();
