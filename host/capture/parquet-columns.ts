@@ -1,4 +1,4 @@
-// The columns of an exported Parquet file: SPEC.md, "Parquet", describes them.
+// The columns of an exported Parquet file; host/fleet/SPEC.md says what each means.
 
 import { crc32 } from 'node:zlib';
 import { newVoltageColumns, newWindowColumns } from './blocks.ts';
