@@ -199,7 +199,9 @@ function takeVarints(source: ByteSource, count: number, out: Float64Array, at: n
 }
 
 function takeDecimals(source: ByteSource, count: number, out: Float64Array, at: number): void {
-  const scale = 10 ** source.byte();
+  const places = source.byte();
+  if (places > PLACES_MAX) throw new Error(`a block holds numbers of ${places} decimal places, over ${PLACES_MAX}`);
+  const scale = 10 ** places;
   takeVarints(source, count, out, at);
   let whole = 0;
   for (let i = at; i < at + count; i++) {

@@ -145,7 +145,7 @@ function takeLines(source: ByteSource, count: number, seq: Float64Array | null):
   for (let runs = source.varint(); runs > 0; runs--) {
     const lines = source.varint(), length = source.varint();
     next += unzigzag(source.varint());
-    if (at + lines * length > count) throw new Error('a block holds more conversions than its row tells');
+    if (at + lines * length > count || lines > count) throw new Error('a block holds more conversions than its row tells');
     if (seq !== null) for (let line = 0; line < lines; line++) seq.fill(next + line, at + line * length, at + (line + 1) * length);
     next += lines;
     at += lines * length;

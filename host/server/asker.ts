@@ -27,12 +27,13 @@ export class Waiters {
   private readonly here = new Set<Asker>();
 
   join(asker: Asker): void {
-    if (asker.gone.aborted) return;
     this.here.add(asker);
-    asker.gone.addEventListener('abort', () => this.here.delete(asker), { once: true });
   }
 
-  get any(): boolean {
-    return this.here.size > 0;
+  /** Whether one of them is still there; then, or not, nobody is held any more. */
+  leave(): boolean {
+    const any = [...this.here].some(({ gone }) => !gone.aborted);
+    this.here.clear();
+    return any;
   }
 }

@@ -199,7 +199,7 @@ export class Library {
     const waiters = new Waiters();
     waiters.join(asker);
     const promise = this.turns.add(kept, async () => {
-      if (!waiters.any) {
+      if (!waiters.leave()) {
         // At once, so that nobody comes to wait for what will not be done.
         kept.findings.delete(key);
         throw new NobodyWaits();

@@ -1,5 +1,5 @@
-// Makes an express router of a list of routes: checks what comes in and what goes out
-// by their schemas, and refuses what does not fit with the right status.
+// Makes an express router of a list of routes: checks what comes in by their schemas, and
+// refuses what does not fit with the right status.
 
 import express from 'express';
 import type { ErrorRequestHandler, RequestHandler } from 'express';
@@ -11,7 +11,8 @@ import { BODY_BYTES_MAX } from './limits.ts';
 import { RequestProblem } from './problem.ts';
 import type { Method, Route } from './route.ts';
 
-export function routerOf(routes: readonly Route[]): express.Router {
+/** @param checksAnswers whether what goes out is held against its schema too: for tests, since it takes longer than most answers */
+export function routerOf(routes: readonly Route[], checksAnswers = false): express.Router {
   const router = express.Router({ caseSensitive: true, strict: true });
   router.use((_request, response, next) => {
     response.set('Cache-Control', 'no-store');
@@ -19,7 +20,7 @@ export function routerOf(routes: readonly Route[]): express.Router {
   });
   for (const path of new Set(routes.map((route) => route.path))) {
     const here = routes.filter((route) => route.path === path);
-    for (const route of here) router[route.method](path, ...gates(route), handlerOf(route));
+    for (const route of here) router[route.method](path, ...gates(route), handlerOf(route, checksAnswers));
     router.all(path, refuseMethod(here.map(({ method }) => method)));
   }
   router.use(() => {
@@ -39,7 +40,10 @@ function refuseMethod(methods: readonly Method[]): RequestHandler {
 function gates(route: Route): RequestHandler[] {
   const gates: RequestHandler[] = [];
   if (route.hereOnly) gates.push(onlyHere);
-  if (route.body !== null) gates.push(ownPageOnly, jsonOnly, express.json({ limit: route.bodyBytes_max ?? BODY_BYTES_MAX, inflate: false, type: 'application/json' }));
+  if (route.body !== null) {
+    const limit = route.bodyBytes_max ?? BODY_BYTES_MAX;
+    gates.push(ownPageOnly, jsonOnly, announced(limit), express.json({ limit, inflate: false, type: 'application/json' }));
+  }
   return gates;
 }
 
@@ -62,7 +66,19 @@ const jsonOnly: RequestHandler = (request, _response, next) => {
   next();
 };
 
-function handlerOf(route: Route): RequestHandler {
+/** The parser reads a body that is too large to its end before it says so; here it is refused by its length, unread. */
+function announced(limit: number): RequestHandler {
+  return (request, _response, next) => {
+    const { 'content-length': length, 'transfer-encoding': coding } = request.headers;
+    if (length === undefined && coding !== undefined) throw new RequestProblem(411, 'no-length', 'What is sent has to say its length.');
+    if (Number(length ?? 0) > limit) throw tooLarge(limit);
+    next();
+  };
+}
+
+const tooLarge = (limit: number) => new RequestProblem(413, 'too-large', `That is more than ${limit / 1024} KB; shorten it.`);
+
+function handlerOf(route: Route, checksAnswers: boolean): RequestHandler {
   return async (request, response) => {
     const question = checked(route.question, request.query, 'bad-question', 'the question');
     const body = route.body === null ? null : checked(route.body, request.body, 'bad-body', 'what was sent');
@@ -72,13 +88,16 @@ function handlerOf(route: Route): RequestHandler {
       response.status(route.status).type('json').send(Buffer.from(value.bytes.buffer));
       return;
     }
-    const result = route.answer.safeParse(value);
-    if (!result.success) {
-      const issue = result.error.issues[0]!;
-      throw new Error(`an answer does not fit its schema: ${issue.path.join('.')}: ${issue.message}`);
-    }
+    if (checksAnswers) requireFit(route.answer, value);
     response.status(route.status).json(value);
   };
+}
+
+function requireFit(schema: z.ZodType, value: unknown): void {
+  const result = schema.safeParse(value);
+  if (result.success) return;
+  const issue = result.error.issues[0]!;
+  throw new Error(`an answer does not fit its schema: ${issue.path.join('.')}: ${issue.message}`);
 }
 
 /** @throws RequestProblem 400 naming the part that is wrong */
@@ -116,7 +135,7 @@ const BODY_TROUBLE: Record<string, [number, string, string]> = {
 function asProblem(error: unknown): RequestProblem | null {
   if (error instanceof RequestProblem) return error;
   const { status, type, limit } = (error ?? {}) as { status?: unknown; type?: unknown; limit?: unknown };
-  if (type === 'entity.too.large') return new RequestProblem(413, 'too-large', `That is more than ${Number(limit) / 1024} KB; shorten it.`);
+  if (type === 'entity.too.large') return tooLarge(Number(limit));
   const body = typeof type === 'string' ? BODY_TROUBLE[type] : undefined;
   if (body !== undefined) return new RequestProblem(...body);
   if (typeof status !== 'number' || status < 400 || status > 499) return null;

@@ -68,6 +68,8 @@ export interface ServeOptions {
   makeReport?: MakeReport;
   /** Stand in for the real reader and analysis. */
   readers?: Readers;
+  /** Whether each answer is held against its schema: for tests. */
+  checksAnswers?: boolean;
   patience?: Patience;
 }
 
@@ -145,7 +147,7 @@ function describedToo(routes: Route[]): Route[] {
   return all;
 }
 
-function application(routes: readonly Route[], { pageDir, log }: ServeOptions, addresses: Addresses, lan: Lan | null): express.Express {
+function application(routes: readonly Route[], { pageDir, log, checksAnswers = false }: ServeOptions, addresses: Addresses, lan: Lan | null): express.Express {
   const app = express();
   app.disable('x-powered-by');
   app.disable('etag');
@@ -153,7 +155,7 @@ function application(routes: readonly Route[], { pageDir, log }: ServeOptions, a
   app.use(headers());
   app.use(guard(addresses));
   if (lan !== null) app.use(lanGate(lan.entry));
-  app.use('/api', ownSiteOnly, routerOf(routes));
+  app.use('/api', ownSiteOnly, routerOf(routes, checksAnswers));
   app.use(express.static(pageDir, { dotfiles: 'ignore', redirect: false, maxAge: 0 }));
   app.use(() => {
     throw new RequestProblem(404, 'no-page', 'There is nothing at this address; the view is at /.');

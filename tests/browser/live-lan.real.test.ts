@@ -19,7 +19,7 @@ const dir = mkdtempSync(join(tmpdir(), 'nightdraw-lan-'));
 let serving: Serving;
 let browser: Browser;
 
-const start = (port: number) => serve({ clock: hostClock, dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
+const start = (port: number) => serve({ checksAnswers: true, clock: hostClock, dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
 beforeAll(async () => {
   serving = await start(await quietPort());
   browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });

@@ -60,7 +60,7 @@ export async function setStage(files: Record<string, string | { csv: string; job
       return findings === undefined ? real.findings(file, options) : Promise.resolve(findings);
     },
   };
-  const serving = await serve({ clock: hostClock, dir: captures, port: 0, pageDir: PAGE, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
+  const serving = await serve({ checksAnswers: true, clock: hostClock, dir: captures, port: 0, pageDir: PAGE, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
   const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   return {
     serving,

@@ -10,6 +10,7 @@ import { addCalibration, addMark, forgetPrivate } from '../../../host/capture/am
 import { BayLog } from '../../../host/capture/bay-log.ts';
 import { blockCrc } from '../../../host/capture/blocks.ts';
 import { openTrace } from '../../../host/capture/open.ts';
+import { decodeRaw, newRawColumns } from '../../../host/capture/raw-blocks.ts';
 import { openCapture } from '../../../host/capture/reader.ts';
 import { readResumePoint } from '../../../host/capture/resume.ts';
 import { Database } from '../../../host/capture/sqlite.ts';
@@ -185,6 +186,12 @@ describe('rows that no recorder writes', () => {
 });
 
 describe('bytes that are no readings', () => {
+  test('raw lines without a conversion, a million million of them', () => {
+    // Packing, one run of 2^40 lines of no conversion each, no jump.
+    const data = Uint8Array.of(0, 1, 0x80, 0x80, 0x80, 0x80, 0x80, 0x20, 0, 0, 0, 0, 0, 0, 0, 0);
+    expect(() => decodeRaw(data, blockCrc(data), 0, newRawColumns(0))).toThrow('a block holds more conversions than its row tells');
+  });
+
   test('a block that unpacks to a hundred times its like', async () => {
     copyFileSync(NEW, path);
     const db = new Database(path);

@@ -57,14 +57,14 @@ test('who has not taken the last answer is given no more until then, and keeps n
 });
 
 test('an answer is wanted as long as one of those who asked for it is there', () => {
-  const waiters = new Waiters();
   const [first, second] = [someone(), someone()];
-  waiters.join(first.asker);
-  waiters.join(second.asker);
+  const waiters = new Waiters(), others = new Waiters();
+  for (const { asker } of [first, second]) {
+    waiters.join(asker);
+    others.join(asker);
+  }
   first.leaving.abort();
-  expect(waiters.any).toBe(true);
+  expect(waiters.leave()).toBe(true);
   second.leaving.abort();
-  expect(waiters.any).toBe(false);
-  waiters.join(first.asker);
-  expect(waiters.any).toBe(false);
+  expect(others.leave()).toBe(false);
 });

@@ -19,7 +19,7 @@ beforeAll(async () => {
   writeFileSync(join(dir, 'index.html'), '<!doctype html><title>page</title>');
   const rows = Array.from({ length: 1500 }, (_, i) => `${i * 10},${i < 60 ? 400 : i > 600 && i < 606 ? 900 : 20},12.1`);
   writeFileSync(join(dir, 'night.csv'), `t_s,current_mA,voltage_V\n${rows.join('\n')}\n`);
-  serving = await serve({ clock: hostClock, dir, pageDir: dir, port: 0, workshop: { allowance_mA: 15, allowance_source: 'workshop rule', capacity_Ah: 60 }, log: (line) => logged.push(line) });
+  serving = await serve({ checksAnswers: true, clock: hostClock, dir, pageDir: dir, port: 0, workshop: { allowance_mA: 15, allowance_source: 'workshop rule', capacity_Ah: 60 }, log: (line) => logged.push(line) });
 });
 afterAll(async () => {
   await serving.close();

@@ -37,7 +37,7 @@ beforeAll(async () => {
   symlinkSync(join(root, 'outside.csv'), join(dir, 'escape.csv'));
   symlinkSync(join(dir, 'night one & "two".csv'), join(dir, 'inside.csv'));
   symlinkSync(join(root, 'nowhere.csv'), join(dir, 'dangling.csv'));
-  serving = await serve({ clock: hostClock, dir, port: 0, pageDir, log: (line) => logged.push(line) });
+  serving = await serve({ checksAnswers: true, clock: hostClock, dir, port: 0, pageDir, log: (line) => logged.push(line) });
 });
 afterAll(async () => {
   await serving.close();

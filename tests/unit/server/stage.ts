@@ -59,7 +59,7 @@ export class Stage {
   }
 
   async serve(more: Partial<ServeOptions> = {}): Promise<void> {
-    this.serving = await serve({ clock: hostClock, dir: this.dir, pageDir: this.pageDir, port: 0, log: (line) => this.logged.push(line), bench: workbenchOf(this.ports), ...more });
+    this.serving = await serve({ checksAnswers: true, clock: hostClock, dir: this.dir, pageDir: this.pageDir, port: 0, log: (line) => this.logged.push(line), bench: workbenchOf(this.ports), ...more });
   }
 
   async close(): Promise<void> {
