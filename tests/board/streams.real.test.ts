@@ -1,4 +1,4 @@
-// Every stream for half a minute (an hour in soak): no conversion missed, no line lost, the
+// Every stream for twenty seconds (an hour in soak): no conversion missed, no line lost, the
 // waveform of a wake-up with what came before it; and what the streams cost.
 import { describe, expect, test } from 'vitest';
 import { RAW_FLAG, WINDOW_FLAG } from '../../host/capture/types.ts';

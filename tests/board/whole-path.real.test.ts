@@ -17,7 +17,7 @@ import { seededRandom } from '../../host/emulator/random.ts';
 
 const program = new URL('../../.build/host/main.js', import.meta.url).pathname;
 /** Slow enough to be kept up with while other tests run. */
-const SPEED = 4;
+const SPEED = 6;
 const LENGTH_S = 90;
 
 let folder: string;

@@ -138,7 +138,8 @@ test('closing finishes what runs and refuses what waits', async () => {
   const closed = library.close();
   goOn();
   await closed;
-  expect((await outcomes).map((o) => o.status)).toEqual(['fulfilled', 'rejected', 'rejected', 'rejected']);
+  // Whose file was found first is the disk's affair.
+  expect((await outcomes).map((o) => o.status).sort()).toEqual(['fulfilled', 'rejected', 'rejected', 'rejected']);
   expect(begun).toBe(1);
 });
 

@@ -74,7 +74,7 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   pictures: async () => {
     const all = await lines(250);
     all.forEach(({ socket }, i) => socket.write(Array.from({ length: 8 }, (_, k) => overview(8 * i + k, 1000)).join('')));
-    await pause(5000);
+    await pause(3500);
     all.forEach(({ socket }) => socket.destroy());
     return { answered: all.filter(({ bytes }) => bytes > 0).length };
   },
@@ -82,7 +82,7 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   'pictures unread': async () => {
     const all = await lines(250, { reads: false });
     all.forEach(({ socket }, i) => socket.write(Array.from({ length: 8 }, (_, k) => overview(8 * i + k)).join('')));
-    await pause(5000);
+    await pause(3000);
     all.forEach(({ socket }) => socket.destroy());
     return {};
   },
@@ -90,7 +90,7 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   slow: async () => {
     const all = await lines(800);
     all.forEach(({ socket }, i) => socket.write(i % 2 === 0 ? `GET /api HTTP/1.1\r\n${host}` : `POST /api/boards/search HTTP/1.1\r\n${host}Origin: http://127.0.0.1:${port}\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{`));
-    await pause(3000);
+    await pause(2000);
     all.forEach(({ socket }) => socket.destroy());
     return {};
   },
@@ -126,7 +126,7 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   lists: async () => {
     const all = await lines(125);
     all.forEach(({ socket }, i) => socket.write(Array.from({ length: 8 }, (_, k) => get(`/api/captures?search=${'x'.repeat((i + k) % 50)}`) + get('/api/captures')).slice(0, 4).join('')));
-    await pause(3000);
+    await pause(2000);
     all.forEach(({ socket }) => socket.destroy());
     return { answered: all.filter(({ bytes }) => bytes > 0).length };
   },

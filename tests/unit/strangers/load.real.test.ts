@@ -56,7 +56,7 @@ beforeAll(async () => {
   mkdirSync(dir);
   for (const name of ['steady-over.nightdraw', 'wakes-often.nightdraw']) copyFileSync(join(ROOT, 'captures', name), join(dir, name));
   writeBaseCapture(join(dir, 'base.nightdraw'));
-  for (let seed = 0; seed < 40; seed++) mutate(seed, join(dir, 'base.nightdraw'), join(dir, `mutant-${seed}.nightdraw`));
+  for (let seed = 0; seed < 20; seed++) mutate(seed, join(dir, 'base.nightdraw'), join(dir, `mutant-${seed}.nightdraw`));
   const link = join(root, 'board');
   board = spawn(process.execPath, [MAIN, 'emulate', '--link', link, '--car', 'bench'], { stdio: 'ignore' });
   await until(() => existsSync(link), 'the board');

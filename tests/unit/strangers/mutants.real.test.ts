@@ -11,7 +11,7 @@ import { writeBaseCapture } from './base-capture.ts';
 import type { Outcome } from './open-all.ts';
 
 const SOAK = process.env['NIGHTDRAW_SOAK'] === '1';
-const COUNT = SOAK ? 2000 : 60;
+const COUNT = SOAK ? 2000 : 20;
 const MS_MOST = 10_000;
 const MEMORY_MOST_MB = 500;
 /** What only a mistake of the program's own says. */

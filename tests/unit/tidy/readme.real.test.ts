@@ -81,7 +81,7 @@ const NEEDS_NIGHT = /captures\/(monday|tuesday)\.nightdraw/;
 const INSTEAD: Record<string, string> = {
   'npm pack': `npm pack --ignore-scripts --loglevel error "$ROOT"`,
   // The car's 90 seconds in fewer of ours.
-  'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench': 'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench --speed 6',
+  'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench': 'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench --speed 8',
   'npm install -g ./nightdraw-0.1.0.tgz': 'npm install -g ./nightdraw-0.1.0.tgz --prefix global --prefer-offline --ignore-scripts --loglevel error',
 };
 
