@@ -94,16 +94,15 @@ export function forgetPrivate(path: string): string[] {
       if (key === 'job') db.prepare("UPDATE info SET value = 'null' WHERE key = 'job'").run();
       else db.prepare('DELETE FROM info WHERE key = ?').run(key);
     }
-    const car = JSON.parse((db.prepare("SELECT value FROM info WHERE key = 'car'").pluck().get() as string | undefined) ?? '{}') as CarFacts;
+    const { car = {}, origin } = readInfoValues(path, db.prepare('SELECT key, value FROM info').all() as { key: string; value: string }[]);
     if (car.note !== undefined) {
       putInfo(db, { car: merged(car, { note: null }) });
       found.push('note');
     }
     if (db.prepare("UPDATE mark SET text = '' WHERE text <> ''").run().changes > 0) found.push('marks');
     if (forgetBay(db)) found.push('bay');
-    const origin = db.prepare("SELECT value FROM info WHERE key = 'origin'").pluck().get() as string;
-    if (origin.includes('"imported"')) {
-      db.prepare("UPDATE info SET value = 'null' WHERE key = 'origin'").run();
+    if (JSON.stringify(origin).includes('"imported"')) {
+      putInfo(db, { origin: null });
       found.push('origin');
     }
   });

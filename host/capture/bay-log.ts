@@ -54,11 +54,30 @@ export function readBay(path: string): { entries: BayEntry[]; state: string } | 
   }
 }
 
-/** Takes out the words of a session: evidence and its sources may name people. @returns whether there were any */
+/** Takes out what was noted by hand: evidence and its sources may name people. What was found stays. @returns whether there was any */
 export function forgetBay(db: Db): boolean {
   const there = db.prepare("SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name IN ('bay', 'bay_state')").pluck().get() as number;
   if (there < 2) return false;
   const evidence = db.prepare("UPDATE bay SET text = '' WHERE code = 'evidence' AND text <> ''").run().changes;
-  const state = db.prepare('DELETE FROM bay_state').run().changes;
-  return evidence + state > 0;
+  const state = db.prepare('SELECT state FROM bay_state WHERE id = 1').pluck().get() as string | undefined;
+  const scrubbed = state === undefined ? null : withoutWords(state);
+  if (scrubbed === null) db.prepare('DELETE FROM bay_state').run();
+  else db.prepare('UPDATE bay_state SET state = ? WHERE id = 1').run(scrubbed);
+  return evidence > 0 || (state ?? null) !== scrubbed;
+}
+
+interface Worded {
+  session?: { evidence?: { text?: string; source?: string }[]; log?: { code?: string; text?: string }[] };
+}
+
+/** The same state, with what was noted by hand left out: what was measured and found stays. Null where it cannot be told apart. */
+function withoutWords(state: string): string | null {
+  try {
+    const work = JSON.parse(state) as Worded;
+    for (const piece of work.session!.evidence!) piece.text = piece.source = '';
+    for (const entry of work.session!.log!) if (entry.code === 'evidence') entry.text = '';
+    return JSON.stringify(work);
+  } catch {
+    return null;
+  }
 }

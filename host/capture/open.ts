@@ -10,6 +10,8 @@ export interface OpenedTrace {
   voltage: VoltageTrace | null;
   /** Null for a CSV. */
   info: CaptureInfo | null;
+  /** What the board told of itself, by trace time; empty for a CSV. */
+  statuses: { t_s: number; code: string }[];
   /** Whether it holds work in the bay. */
   bay: boolean;
 }
@@ -21,7 +23,7 @@ export interface OpenedTrace {
  */
 export async function openTrace(path: string, options: ReadOptions = {}): Promise<OpenedTrace> {
   const capture = openIfCapture(path, options);
-  if (capture === null) return { ...(await readCsv(path)), info: null, bay: false };
+  if (capture === null) return { ...(await readCsv(path)), info: null, statuses: [], bay: false };
   try {
     const info = capture.info();
     if (info.samples === 0) {
@@ -31,7 +33,7 @@ export async function openTrace(path: string, options: ReadOptions = {}): Promis
           : `${path} holds no sample: its recording was stopped before the first one`,
       );
     }
-    return { trace: capture.trace(), voltage: capture.voltage(), info, bay: capture.hasBay() };
+    return { trace: capture.trace(), voltage: capture.voltage(), info, statuses: capture.statuses(), bay: capture.hasBay() };
   } finally {
     capture.close();
   }

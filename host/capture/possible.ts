@@ -49,7 +49,7 @@ interface Rule {
   rows_most: number;
 }
 
-const RUN = whole('run', 0, 2 ** 31);
+const RUN = 'run IN (SELECT id FROM run)';
 
 const RULES: readonly Rule[] = [
   { table: 'info', key: 'key', conditions: [text('key', 100), text('value')], texts: ['value'], rows_most: 300_000 },
@@ -58,7 +58,8 @@ const RULES: readonly Rule[] = [
   {
     table: 'block', key: 'id', texts: [], rows_most: 2_000_000,
     conditions: [
-      RUN, whole('stream', 1, 4), whole('pending', 0, 1), number('first_t_us', TIME_us), number('last_t_us', TIME_us), 'last_t_us >= first_t_us',
+      // Imported points are of no run.
+      `(${RUN} OR run = 0 AND stream = ${STREAM.points})`, whole('stream', 1, 4), whole('pending', 0, 1), number('first_t_us', TIME_us), number('last_t_us', TIME_us), 'last_t_us >= first_t_us',
       whole('count', 0, COUNT_MOST), `typeof(data) = 'blob' AND length(data) <= ${BLOCK_BYTES_MOST}`,
     ],
   },

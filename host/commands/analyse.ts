@@ -1,10 +1,7 @@
 // `analyse`: what a capture or a CSV shows and means, in words or as one JSON object.
 
 import { dirname } from 'node:path';
-import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import { interpret } from '../analysis/meaning/interpret.ts';
-import { toldInCapture } from '../analysis/meaning/settings.ts';
-import { openTrace } from '../capture/open.ts';
+import { judgedNight } from '../night/judge.ts';
 import type { Command } from './command.ts';
 import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
 import { inWords } from './night-words.ts';
@@ -31,9 +28,7 @@ ${optionHelp()}`,
     const workshop = workshopSettings(named, [dirname(path), '.']);
     // Wrong use is told before a long file is read.
     nightOptions(workshop, told);
-    const { trace, voltage, info, bay: inBay } = await openTrace(path, { original: values['original'] === true, singles: true });
-    const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
-    const night = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
+    const { opened: { info, bay: inBay }, night } = await judgedNight(path, { workshop, asked: told }, { original: values['original'] === true });
     // Most nights have no such work: they need not load what reads it.
     const papers = inBay ? await import('./bay-results.ts') : null;
     const bay = papers?.resultsIn(path, info, tell) ?? null;

@@ -4,9 +4,6 @@
 import { readFileSync } from 'node:fs';
 import { dirname } from 'node:path';
 import type { Findings } from '../analysis/findings.ts';
-import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import { interpret } from '../analysis/meaning/interpret.ts';
-import { toldInCapture } from '../analysis/meaning/settings.ts';
 import { weightsOf } from '../bay/conclude.ts';
 import { csvText } from '../bay/csv-text.ts';
 import { readDrops, tableOf } from '../bay/drop-list.ts';
@@ -20,7 +17,7 @@ import { PullSession } from '../bay/session.ts';
 import { readTree } from '../bay/tree-build.ts';
 import { findNode } from '../bay/tree.ts';
 import type { FeedTree } from '../bay/tree.ts';
-import { openTrace } from '../capture/open.ts';
+import { judgedNight } from '../night/judge.ts';
 import { sentence, table } from './columns.ts';
 import { UsageError } from './command.ts';
 import type { OptionValues } from './command.ts';
@@ -72,8 +69,8 @@ export function dropsInWords(tree: FeedTree, path: string, total_mA: number | nu
 async function findingsOf(path: string, values: OptionValues): Promise<Findings> {
   const told = toldBy(values);
   const workshop = workshopSettings(undefined, [dirname(path), '.']);
-  const { trace, voltage, info } = await openTrace(path, { singles: true });
-  return interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, nightOptions(workshop, info === null ? {} : toldInCapture(info), told));
+  nightOptions(workshop, told);
+  return (await judgedNight(path, { workshop, asked: told })).night;
 }
 
 /** Before and after the repair. */

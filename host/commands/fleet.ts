@@ -3,13 +3,9 @@
 
 import { cpSync, readdirSync, statSync } from 'node:fs';
 import { basename, dirname, extname, join } from 'node:path';
-import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import { interpret } from '../analysis/meaning/interpret.ts';
-import { toldInCapture } from '../analysis/meaning/settings.ts';
-import { openTrace } from '../capture/open.ts';
 import { openCapture } from '../capture/reader.ts';
 import { addNight } from '../fleet/tree.ts';
-import { nightOptions } from './night-options.ts';
+import { judgedNight } from '../night/judge.ts';
 import { FLEET_DIR } from './shipped.ts';
 import { workshopSettings } from './settings-file.ts';
 import { answer, tell } from './tell.ts';
@@ -41,9 +37,7 @@ export async function exportFleet(path: string, root: string, personal: boolean)
 
 async function addFile(path: string, root: string, withPersonal: boolean): Promise<void> {
   const workshop = workshopSettings(undefined, [dirname(path), '.']);
-  const { trace, voltage, info } = await openTrace(path, { singles: true });
-  const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), {});
-  const findings = interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options);
+  const { opened: { info }, night: findings } = await judgedNight(path, { workshop, asked: {} });
   const { plate, vehicle } = withPersonal && info !== null ? personalOf(path) : {};
   addNight(root, { capture: basename(path, extname(path)), workshop: workshop.workshop_name ?? null, car: plate ?? null, vehicle: vehicle ?? null, findings });
 }

@@ -9,7 +9,8 @@ export const command: Command = {
   help: `nightdraw forget FILE
 
 Removes job text, number plate, vehicle identity, customer, the note on
-the car, the texts of marks and the name of an imported file. The readings stay as they are.`,
+the car, the texts of marks, the name of an imported file, and what was noted as
+evidence in the bay. The readings stay as they are, and what was found in the bay.`,
   options: {},
   positionals: 1,
   run(_values, positionals) {

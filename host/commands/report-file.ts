@@ -2,13 +2,10 @@
 // the page.
 
 import { basename, extname } from 'node:path';
-import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import { interpret } from '../analysis/meaning/interpret.ts';
-import { toldInCapture } from '../analysis/meaning/settings.ts';
 import type { Told } from '../analysis/meaning/settings.ts';
-import { openTrace } from '../capture/open.ts';
 import type { OpenedTrace } from '../capture/open.ts';
 import { openCapture } from '../capture/reader.ts';
+import { judgedNight } from '../night/judge.ts';
 import { BINS } from '../report/night-picture.ts';
 import type { ReportSource } from '../report/content.ts';
 import { makeReport } from '../report/report.ts';
@@ -46,12 +43,7 @@ export async function readNight({ path, before, bay, personal, workshop, told, f
   nightOptions(workshop, told);
   const logoName = told.workshop_logo ?? workshop.workshop_logo;
   const logo = logoName === undefined ? null : readLogo(logoName, folders);
-  const judged = async (file: string) => {
-    const opened = await openTrace(file, { singles });
-    const { trace, voltage, info } = opened;
-    const options = nightOptions(workshop, info === null ? {} : toldInCapture(info), told);
-    return { opened, night: interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs) }, options) };
-  };
+  const judged = (file: string) => judgedNight(file, { workshop, asked: told }, { singles });
   const { opened, night } = await judged(path);
   const { info } = opened;
   const earlier = before === null ? null : await judged(before);

@@ -83,7 +83,7 @@ const explanation = z.object({
 const warning = z.object({
   code: z.enum([
     'too-short', 'brief', 'slow-to-sleep', 'stays-awake', 'too-low', 'bridge-on', 'proof-unsure', 'fell-low', 'ground-loop',
-    'clamps-swapped', 'charger', 'solar', 'negative', 'zero-off', 'offset-drift', 'clipped', 'disturbed', 'switch-suspect', 'gaps',
+    'clamps-swapped', 'charger', 'solar', 'negative', 'zero-off', 'offset-drift', 'clipped', 'disturbed', 'switch-suspect', 'gaps', 'board-fault', 'board-brownout', 'board-hung',
     'battery-low', 'battery-sagging', 'voltage-odd',
   ]),
   grave: z.boolean(),

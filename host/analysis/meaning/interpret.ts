@@ -24,6 +24,14 @@ export interface NightSource {
   voltage: VoltageTrace | null;
   /** Where the board's range ends; null where nobody knows. */
   fullScale_mA: number | null;
+  /** What the board told of itself, on the trace's axis, ascending; absent: no board, or nothing. */
+  statuses?: readonly BoardStatus[];
+}
+
+/** A fault of the board, its end, or a boot that nobody asked for (firmware/PROTOCOL.md, "S status"). */
+export interface BoardStatus {
+  t_s: number;
+  code: string;
 }
 
 export interface MeaningOptions extends Omit<AnalysisOptions, 'allowance_mA'> {
@@ -91,7 +99,7 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
   const warnings = misreadingsOf({
     findings, allowance, battery, volts, voltage,
     coarse: coarseOf(trace, findings.trace.duration_s, events),
-    proof: options.proof, fullScale_mA: source.fullScale_mA, start_ms: trace.start_ms,
+    proof: options.proof, fullScale_mA: source.fullScale_mA, statuses: source.statuses ?? [], start_ms: trace.start_ms,
     unknown_s: trace.gaps.reduce((sum, gap) => sum + (gap.charge_mAh === null ? gap.end_s - gap.start_s : 0), 0),
     clock: clockOf(trace.start_ms),
   });

@@ -144,7 +144,7 @@ export type WarningCode =
   | 'too-short' | 'brief' | 'slow-to-sleep' | 'stays-awake'
   | 'too-low' | 'bridge-on' | 'proof-unsure' | 'fell-low' | 'ground-loop'
   | 'clamps-swapped' | 'charger' | 'solar' | 'negative' | 'zero-off' | 'offset-drift'
-  | 'clipped' | 'disturbed' | 'switch-suspect' | 'gaps'
+  | 'clipped' | 'disturbed' | 'switch-suspect' | 'gaps' | 'board-fault' | 'board-brownout' | 'board-hung'
   | 'battery-low' | 'battery-sagging' | 'voltage-odd';
 
 /** What the interpretation adds to the findings. */

@@ -7,7 +7,7 @@ import { readDetails, removeMark, setDetails } from '../../capture/edit.ts';
 import { openCapture } from '../../capture/reader.ts';
 import { kindOfFile } from '../../capture/schema.ts';
 import { Json } from '../json.ts';
-import { analyseSource, openSource } from './source.ts';
+import { openSource } from './source.ts';
 import type { Source } from './source.ts';
 import type { Amendment, FileAt, Readers } from './readers.ts';
 
@@ -83,14 +83,7 @@ export function readersAt(desk: Desk): Readers {
     info: async (file) => (await desk.source(file)).info,
     overview: async (file, from_s, to_s, bins) => Json.of((await desk.source(file)).overview(from_s, to_s, bins)),
     // Opened for this once: a whole night of samples is not kept for a question that is asked once.
-    findings: async (file, settings) => {
-      const source = await openSource(file.path);
-      try {
-        return await analyseSource(source, settings);
-      } finally {
-        source.close();
-      }
-    },
+    findings: async (file, settings) => (await (await import('../../night/judge.ts')).judgedNight(file.path, settings)).night,
     details: (file) => now(() => (kindOfFile(file.path) === 'database' ? readDetails(file.path) : { job: '', plate: '', vehicle: '', customer: '' })),
     amend: (file, amendment) => now(() => amend(file.path, amendment)),
     unfinished: (file) => now(() => unfinished(file.path)),

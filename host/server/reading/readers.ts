@@ -2,7 +2,7 @@
 // (`crew.ts`), so that the server's own thread never waits for one.
 
 import type { Findings } from '../../analysis/findings.ts';
-import type { Told } from '../../analysis/meaning/settings.ts';
+import type { Settings } from '../../night/judge.ts';
 import type { CaptureInfo, Details, DetailsChange, MarkOrder, Unfinished } from '../api.ts';
 import type { Asker } from '../asker.ts';
 import type { Json } from '../json.ts';
@@ -11,12 +11,6 @@ import type { Json } from '../json.ts';
 export interface FileAt {
   path: string;
   version: string;
-}
-
-/** What a night is judged by, but for what its file tells. */
-export interface Settings {
-  workshop: Told;
-  asked: Told;
 }
 
 /** One change of a capture by hand. */

@@ -1,29 +1,17 @@
 // One opened file, capture or CSV, as the library asks it: what it says of itself,
-// bins for drawing, and the trace for the analysis.
+// and bins for drawing.
 
-import { fullScaleOf_mA } from '../../analysis/meaning/full-scale.ts';
-import type { NightMeaning } from '../../analysis/meaning/interpret.ts';
-import { layered, optionsFrom, toldInCapture } from '../../analysis/meaning/settings.ts';
-import type { Told } from '../../analysis/meaning/settings.ts';
 import { readCsv } from '../../capture/csv.ts';
 import { openCapture } from '../../capture/reader.ts';
 import type { Capture } from '../../capture/reader.ts';
 import { kindOfFile } from '../../capture/schema.ts';
-import type { CaptureInfo as CaptureSelf, Trace, VoltageTrace } from '../../capture/types.ts';
+import type { CaptureInfo as CaptureSelf, Trace } from '../../capture/types.ts';
 import type { CaptureInfo, Overview } from '../api.ts';
 import { joinHoles, overviewOf, rounded } from './overview.ts';
 import type { OverviewOf } from './overview.ts';
-import type { Settings } from './readers.ts';
 
 export interface Source {
   info: Omit<CaptureInfo, 'name'>;
-  trace(): Trace;
-  /** Battery voltage beside the current; absent or null where the file has none. */
-  voltage?(): VoltageTrace | null;
-  /** Where the board's range ends; absent or null where nobody knows. */
-  fullScale_mA?: number | null;
-  /** What the file itself tells of car and battery. */
-  told?: Told;
   overview: OverviewOf;
   /** What it holds in memory for as long as it is open. */
   bytes: number;
@@ -61,10 +49,6 @@ function captureSource(path: string): Source {
         start_ms: self.start_ms, duration_s: self.duration_s, samples: self.samples, job: self.job ?? '',
         marks: self.marks, origin: originOf(self),
       },
-      trace: () => capture.trace(),
-      voltage: () => capture.voltage(),
-      fullScale_mA: fullScaleOf_mA(self.runs),
-      told: toldInCapture(self),
       overview: (from_s, to_s, bins) => {
         const coarse = grid !== null && (to_s - from_s) / bins >= GRID_PER_BIN * grid.width_s ? grid.overview() : null;
         return withoutHoles(self, from_s, to_s, bins, coarse ?? fromFile(capture));
@@ -154,7 +138,7 @@ function originOf(self: CaptureSelf): CaptureInfo['origin'] {
 }
 
 async function csvSource(path: string): Promise<Source> {
-  const { trace, voltage } = await readCsv(path);
+  const { trace } = await readCsv(path);
   const samples = trace.mean_mA.length;
   if (samples === 0) throw new Error('it holds no reading');
   const last = samples - 1;
@@ -163,8 +147,6 @@ async function csvSource(path: string): Promise<Source> {
   let made: OverviewOf | null = null;
   return {
     info: { start_ms: trace.start_ms, duration_s, samples, job: '', marks: [], origin: [] },
-    trace: () => trace,
-    voltage: () => voltage,
     overview: (from_s, to_s, bins) => (made ??= overviewOf(trace))(from_s, to_s, bins),
     bytes: samples * bytesOfSample(trace),
     close: () => undefined,
@@ -175,11 +157,4 @@ function bytesOfSample({ time, min_mA, max_mA }: Trace): number {
   const columns = 1 + (time.kind === 'listed' ? 1 : 0) + (min_mA === null ? 0 : 1) + (max_mA === null ? 0 : 1);
   // A tenth for the pyramid over them.
   return 8 * (columns + 0.1);
-}
-
-/** Judged by the workshop's settings, over them what the file tells, over both what somebody asks. */
-export async function analyseSource(source: Source, { workshop, asked }: Settings): Promise<NightMeaning> {
-  const { interpret } = await import('../../analysis/meaning/interpret.ts');
-  const options = optionsFrom(layered(workshop, source.told ?? {}, asked));
-  return interpret({ trace: source.trace(), voltage: source.voltage?.() ?? null, fullScale_mA: source.fullScale_mA ?? null }, options);
 }

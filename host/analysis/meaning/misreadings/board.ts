@@ -1,6 +1,7 @@
 // What the board itself may have got wrong: a current beyond its range, a zero that
 // drifts with its temperature, and gaps that nobody counted.
 
+import { BOOTS, FAULT_OVER, faultInWords } from '../../../say/board.ts';
 import { CAUTIONS } from '../../../say/cautions.ts';
 import type { Scene, Look } from './scene.ts';
 import { warning } from './scene.ts';
@@ -79,3 +80,34 @@ export const lookForGaps: Look = ({ findings, unknown_s }) => {
   return warning('gaps', `${time(unknown_s)} of the night are missing (${percentRange({ low: share_pct, high: share_pct })}), and what was drawn then is not known.`,
     'See the gaps in the picture; keep cable and computer as they are told in the set-up, and record again if they matter.', { unknown_s, share_pct });
 };
+
+/** Faults by their first line: one that lasts is told again, and its end once. */
+export const lookForFaults: Look = ({ statuses, clock }) => {
+  const told = statuses.filter(({ code }) => !BOOTS.includes(code));
+  const begun = told.filter(({ code }, i) => code !== FAULT_OVER && code !== told[i - 1]?.code);
+  const [first] = begun;
+  if (first === undefined) return null;
+  const words = faultInWords(first.code);
+  return warning('board-fault', `The board measured nothing for a while, ${times(begun.length)}, first at ${clock(first.t_s)}.`,
+    `The board says: ${words[0]!.toUpperCase()}${words.slice(1)}. Put it right before the next night; the gaps in the picture show how long it was.`, { faults: begun.length, first_s: first.t_s });
+};
+
+const boots = (statuses: Scene['statuses'], code: string) => statuses.filter((status) => status.code === code);
+
+export const lookForBrownouts: Look = ({ statuses, clock }) => {
+  const found = boots(statuses, 'brownout');
+  const [first] = found;
+  if (first === undefined) return null;
+  return warning('board-brownout', `The supply of the board sagged and it began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`,
+    'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.', { boots: found.length, first_s: first.t_s });
+};
+
+export const lookForHangs: Look = ({ statuses, clock }) => {
+  const found = boots(statuses, 'watchdog');
+  const [first] = found;
+  if (first === undefined) return null;
+  return warning('board-hung', `The firmware of the board hung and began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`,
+    'Please report it, with this recording; the readings before and after are right.', { boots: found.length, first_s: first.t_s });
+};
+
+const times = (n: number) => (n === 1 ? 'once' : `${n} times`);

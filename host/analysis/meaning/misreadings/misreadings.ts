@@ -2,7 +2,7 @@
 // what makes the night worthless, then what explains it.
 
 import type { Warning } from '../meaning.ts';
-import { lookForClipping, lookForDrift, lookForGaps } from './board.ts';
+import { lookForBrownouts, lookForClipping, lookForDrift, lookForFaults, lookForGaps, lookForHangs } from './board.ts';
 import { lookForLength } from './length.ts';
 import { lookForBridge, lookForFall } from './low.ts';
 import type { Look, Scene } from './scene.ts';
@@ -11,7 +11,7 @@ import { lookAtVoltage, lookForLowBattery, lookForSagging } from './supply.ts';
 import { lookForUnrest } from './unrest.ts';
 
 const LOOKS: readonly Look[] = [
-  lookAtVoltage, lookForSign, lookForBridge, lookForFall, lookForClipping, lookForGaps,
+  lookAtVoltage, lookForSign, lookForBridge, lookForFall, lookForClipping, lookForGaps, lookForFaults, lookForBrownouts, lookForHangs,
   lookForLength, lookForUnrest, lookForDrift, lookForSagging, lookForLowBattery,
 ];
 

@@ -24,6 +24,7 @@ export interface Scene {
   proof: Proof | null;
   /** Where the board's own range ends; null where nobody knows. */
   fullScale_mA: number | null;
+  statuses: readonly { t_s: number; code: string }[];
   start_ms: number | null;
   /** Charge of the gaps is not known for so many seconds. */
   unknown_s: number;

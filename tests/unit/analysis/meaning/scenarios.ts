@@ -92,6 +92,13 @@ export const MISREAD: Scenario[] = [
   { name: 'never asleep, at what an awake car draws', hours: 4, base: Array.from({ length: 15 }, (_, i) => [i * 1000, 700 - 30 * i] as [number, number]), code: 'awake', warnings: ['stays-awake', 'switch-suspect'], says: ['last at 280 mA'] },
   { name: 'the level follows the temperature', hours: 9, base: calm, reads: (mA, t) => mA - (6 * t) / (9 * H), temp_C: (t) => 22 - (14 * t) / (9 * H), code: 'within', warnings: ['offset-drift'], says: ['Asleep after 20 min'] },
   { name: 'the temperature falls and the level stays', hours: 9, base: calm, temp_C: (t) => 22 - (14 * t) / (9 * H), code: 'within', warnings: [], says: ['at 19 mA'] },
+  {
+    name: 'the sense chip did not answer, and later was held low', hours: 9, base: calm, starts: { hour: 21, minute: 0 }, code: 'within', warnings: ['board-fault'], says: ['at 19 mA'],
+    statuses: [{ t_s: 5 * H, code: 'sensor-missing' }, { t_s: 5 * H + 10, code: 'sensor-missing' }, { t_s: 5 * H + 14, code: 'sensor-ok' }, { t_s: 7 * H, code: 'bus-stuck' }, { t_s: 7 * H + 2, code: 'sensor-ok' }],
+    warns: /^The board measured nothing for a while, 2 times, first at 02:00\.$/,
+  },
+  { name: 'the supply of the board sagged', hours: 9, base: calm, starts: { hour: 21, minute: 0 }, statuses: [{ t_s: 5 * H, code: 'brownout' }], code: 'within', warnings: ['board-brownout'], says: ['at 19 mA'], warns: /began anew, once, first at 02:00/ },
+  { name: 'the firmware hung twice', hours: 9, base: calm, starts: { hour: 21, minute: 0 }, statuses: [{ t_s: 5 * H, code: 'watchdog' }, { t_s: 6 * H, code: 'watchdog' }], code: 'within', warnings: ['board-hung'], says: ['at 19 mA'], warns: /began anew, 2 times, first at 02:00/ },
   { name: 'a gap that the board counted', hours: 9, base: calm, gaps: [{ start_s: 4 * H, end_s: 5 * H, charge_mAh: 19 }], code: 'within', warnings: [], says: ['at 19 mA'] },
   { name: 'an hour that nobody counted', hours: 9, base: calm, gaps: [{ start_s: 4 * H, end_s: 5 * H, charge_mAh: null, estimate_mAh: { low: 18.6, high: 19.5 } }], code: 'within', warnings: ['gaps'], says: ['at 19 mA'], warns: /60 min .*11 %/ },
   { name: 'a battery nearly flat', hours: 9, base: calm, volts: { rested_V: () => 12.1 }, code: 'within', warnings: ['battery-low'], says: ['at 19 mA'] },

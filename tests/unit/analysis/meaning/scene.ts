@@ -3,7 +3,7 @@
 
 import type { Gap, Trace, VoltageTrace } from '../../../../host/capture/types.ts';
 import { interpret } from '../../../../host/analysis/meaning/interpret.ts';
-import type { NightMeaning } from '../../../../host/analysis/meaning/interpret.ts';
+import type { NightMeaning, NightSource } from '../../../../host/analysis/meaning/interpret.ts';
 import { optionsFrom } from '../../../../host/analysis/meaning/settings.ts';
 import type { Told } from '../../../../host/analysis/meaning/settings.ts';
 import { traceOf } from '../night.ts';
@@ -29,6 +29,7 @@ export interface Scene {
   temp_C?: (t_s: number) => number;
   gaps?: Gap[];
   fullScale_mA?: number;
+  statuses?: { t_s: number; code: string }[];
   told?: Told;
 }
 
@@ -83,7 +84,7 @@ export function startOf({ starts }: Scene): number | null {
   return starts === undefined ? null : new Date(2026, 10, 24, starts.hour, starts.minute).getTime();
 }
 
-export function sourceOf(scene: Scene, seed: number): { trace: Trace; voltage: VoltageTrace | null; fullScale_mA: number | null } {
+export function sourceOf(scene: Scene, seed: number): NightSource {
   const sampling = { ...SAMPLING, ...scene.sampling };
   const plan = {
     duration_s: scene.hours * H,
@@ -93,7 +94,7 @@ export function sourceOf(scene: Scene, seed: number): { trace: Trace; voltage: V
   const trace = traceOf(plan, sampling, seed);
   const voltage = voltageOf(scene, trace, sampling.step_s);
   if (scene.reads !== undefined) distort(trace, scene.reads, sampling.step_s);
-  return { trace: { ...cut(trace, scene.gaps ?? [], sampling.step_s), start_ms: startOf(scene) }, voltage, fullScale_mA: scene.fullScale_mA ?? null };
+  return { trace: { ...cut(trace, scene.gaps ?? [], sampling.step_s), start_ms: startOf(scene) }, voltage, fullScale_mA: scene.fullScale_mA ?? null, statuses: scene.statuses ?? [] };
 }
 
 export function meaningOf(scene: Scene, seed = 11): NightMeaning {
