@@ -7,6 +7,10 @@ export const CONNECTIONS_MAX = 1024;
 /** Questions under way on one connection. A browser has one; who has more reads no answer, and is cut off. */
 export const UNDER_WAY_MAX = 8;
 
+/** Questions let in in one turn, which is some milliseconds for each: of connections that have one, and of those that sent several in a row. */
+export const CALM_AT_ONCE = 16;
+export const LOUD_AT_ONCE = 4;
+
 /** How long slow or stuck clients keep their place. */
 export interface Patience {
   headers_ms: number;

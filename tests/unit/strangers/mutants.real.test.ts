@@ -50,7 +50,9 @@ test(`${COUNT} mutants, by every command and the server`, async () => {
     if (what.startsWith('serve')) return ![200, 404, 409, 422].includes(status) || OURS.test(said);
     return ![0, 1].includes(status) || OURS.test(said) || (status === 1 && !/^nightdraw: [^\n]+\n$/.test(said));
   });
-  expect(wrong.slice(0, 20), `seed ${seed}`).toEqual([]);
+  // One of each mutant: what it is refused for is the same everywhere.
+  const each = [...new Map(wrong.map((one) => [one.seed, one])).values()];
+  expect(each.slice(0, 20), `${each.length} mutants, from seed ${seed}`).toEqual([]);
   const idle_MB = Math.max(...idle.map(({ memory_MB }) => memory_MB));
   const slow = of.filter(({ ms, memory_MB }) => ms > MS_MOST || memory_MB - idle_MB > MEMORY_MOST_MB);
   expect(slow.slice(0, 20), `seed ${seed}, ${idle_MB.toFixed(0)} MB before`).toEqual([]);
