@@ -76,6 +76,7 @@ function pack(sink: ByteSink): Buffer {
  */
 export function unpack(data: Uint8Array, crc: number): ByteSource {
   if (crc32(data) !== crc) throw new Error('its check value does not fit its bytes');
+  if (data.length === 0) throw new Error('it holds no byte');
   const body = data.subarray(1);
   if (data[0] === PACKING.plain) return new ByteSource(body);
   if (data[0] === PACKING.deflate) return new ByteSource(inflateRawSync(body, { chunkSize: PLAIN_BYTES, maxOutputLength: UNPACKED_BYTES_MOST }));

@@ -115,6 +115,8 @@ export function answerProblem(log: (line: string) => void): ErrorRequestHandler 
       next(error);
       return;
     }
+    // Hundreds that leave in the middle of what they send are not worth an answer each.
+    if (request.socket.destroyed) return;
     const known = asProblem(error);
     if (known === null) log(`${request.method} ${request.path}: ${error instanceof Error ? error.message : String(error)}`);
     const { status, code, message } = known ?? new RequestProblem(500, 'fault', 'The server met a fault of its own; its terminal says more.');

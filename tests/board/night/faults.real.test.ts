@@ -31,7 +31,8 @@ describe('a night of faults', () => {
     console.log(`fault run, seed ${SEED}: ${faults.length} faults, ${report.last.windows} windows kept, ${report.last.lost} not, ${report.last.gaps} gaps, ` +
       `charge within ${(report.last.chargeError * 100).toFixed(4)} %, damaged lines: ${JSON.stringify(report.damages)}`);
     expect(report.last.windows).toBeGreaterThan(100);
-    expect(report.last.gaps).toBeGreaterThanOrEqual(COUNTS.kill);
+    // After a kill the board may still have all that was missed, and is asked for it; not after it began anew.
+    expect(report.last.gaps).toBeGreaterThanOrEqual(COUNTS.reset + COUNTS.power);
     expect(report.printed).toMatch(/recorded, resumed/);
     expect(report.left).toEqual(['clock', 'night', 'port']);
   });

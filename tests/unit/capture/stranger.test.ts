@@ -8,7 +8,7 @@ import { deflateRawSync } from 'node:zlib';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { addCalibration, addMark, forgetPrivate } from '../../../host/capture/amend.ts';
 import { BayLog } from '../../../host/capture/bay-log.ts';
-import { blockCrc } from '../../../host/capture/blocks.ts';
+import { blockCrc, unpack } from '../../../host/capture/blocks.ts';
 import { openTrace } from '../../../host/capture/open.ts';
 import { decodeRaw, newRawColumns } from '../../../host/capture/raw-blocks.ts';
 import { openCapture } from '../../../host/capture/reader.ts';
@@ -186,6 +186,8 @@ describe('rows that no recorder writes', () => {
 });
 
 describe('bytes that are no readings', () => {
+  test('none at all', () => expect(() => unpack(new Uint8Array(), blockCrc(new Uint8Array()))).toThrow('it holds no byte'));
+
   test('raw lines without a conversion, a million million of them', () => {
     // Packing, one run of 2^40 lines of no conversion each, no jump.
     const data = Uint8Array.of(0, 1, 0x80, 0x80, 0x80, 0x80, 0x80, 0x20, 0, 0, 0, 0, 0, 0, 0, 0);
