@@ -30,10 +30,11 @@ const READINGS: Record<number, { free: number; perByte: number }> = {
 export const TIME_MOST_s = 4e9;
 const TIME_us = TIME_MOST_s * 1e6;
 /** Wall clock times that JavaScript can write as a date (ECMA-262, 21.4.1.1). */
-const DATE_ms = 8.64e15;
-const NUMBER = 1e15;
+export const DATE_MOST_ms = 8.64e15;
+/** Near it a double keeps no halves any more, and nothing of ours is as large. */
+export const NUMBER_MOST = 1e15;
 
-const number = (column: string, most = NUMBER) => `typeof(${column}) IN ('integer', 'real') AND ${column} BETWEEN ${-most} AND ${most}`;
+const number = (column: string, most = NUMBER_MOST) => `typeof(${column}) IN ('integer', 'real') AND ${column} BETWEEN ${-most} AND ${most}`;
 const whole = (column: string, from: number, to: number) => `typeof(${column}) = 'integer' AND ${column} BETWEEN ${from} AND ${to}`;
 const orNull = (column: string, condition: string) => `(${column} IS NULL OR ${condition})`;
 const text = (column: string, most = TEXT_BYTES_MOST) => `typeof(${column}) = 'text' AND octet_length(${column}) <= ${most}`;
@@ -53,7 +54,7 @@ const RUN = 'run IN (SELECT id FROM run)';
 
 const RULES: readonly Rule[] = [
   { table: 'info', key: 'key', conditions: [text('key', 100), text('value')], texts: ['value'], rows_most: 300_000 },
-  { table: 'run', key: 'id', conditions: [number('began_ms', DATE_ms), text('reason', 100), text('hello')], texts: ['hello'], rows_most: 200_000 },
+  { table: 'run', key: 'id', conditions: [number('began_ms', DATE_MOST_ms), text('reason', 100), text('hello')], texts: ['hello'], rows_most: 200_000 },
   { table: 'clock', key: 'run', conditions: [RUN, number('t_us', TIME_us), number('axis_us', TIME_us)], texts: [], rows_most: 4_000_000 },
   {
     table: 'block', key: 'id', texts: [], rows_most: 2_000_000,
@@ -66,14 +67,14 @@ const RULES: readonly Rule[] = [
   { table: 'summary', key: 'block', conditions: [`typeof(data) = 'blob' AND length(data) <= ${BLOCK_BYTES_MOST}`], texts: [], rows_most: 2_000_000 },
   { table: 'status', key: 'id', conditions: [RUN, whole('seq', 0, 2 ** 32), number('t_us', TIME_us), text('code', 100), number('detail')], texts: ['code'], rows_most: 4_000_000 },
   { table: 'mark', key: 'id', conditions: [number('axis_us', TIME_us), text('text')], texts: ['text'], rows_most: 100_000 },
-  { table: 'bad_line', key: 'id', conditions: [number('wall_ms', DATE_ms), text('reason'), text('line')], texts: ['reason', 'line'], rows_most: 10_000 },
+  { table: 'bad_line', key: 'id', conditions: [number('wall_ms', DATE_MOST_ms), text('reason'), text('line')], texts: ['reason', 'line'], rows_most: 10_000 },
 ];
 
 const RULES_2: readonly Rule[] = [
   { table: 'run', key: 'id', conditions: [orNull('limits', text('limits'))], texts: ['limits'], rows_most: 200_000 },
   {
     table: 'calibration', key: 'id', texts: ['reason'], rows_most: 10_000,
-    conditions: [number('made_ms', DATE_ms), text('reason'), ...['shunt_nOhm', 'gain_ppm', 'offset_nV'].map((column) => orNull(column, number(column)))],
+    conditions: [number('made_ms', DATE_MOST_ms), text('reason'), ...['shunt_nOhm', 'gain_ppm', 'offset_nV'].map((column) => orNull(column, number(column)))],
   },
 ];
 
@@ -89,9 +90,10 @@ const BAY_RULES: readonly Rule[] = [
 export function requirePossibleRows(db: Db, path: string, tables: ReadonlySet<string>): void {
   const rules = [...RULES, ...(tables.has('calibration') ? RULES_2 : []), ...BAY_RULES.filter(({ table }) => tables.has(table))];
   for (const rule of rules) requireRows(db, path, rule);
-  const streams = db.prepare('SELECT stream, total(count) AS readings, total(length(data)) AS bytes FROM block GROUP BY stream').all() as { stream: number; readings: number; bytes: number }[];
-  for (const { stream, readings, bytes } of streams) {
-    const { free, perByte } = READINGS[stream]!;
+  // Stream by stream: grouped, SQLite would carry every block's bytes along to sort them.
+  const inAll = db.prepare('SELECT total(count) AS readings, total(length(data)) AS bytes FROM block WHERE stream = ?');
+  for (const [stream, { free, perByte }] of Object.entries(READINGS)) {
+    const { readings, bytes } = inAll.get(Number(stream)) as { readings: number; bytes: number };
     if (readings > free + perByte * bytes) throw new Error(`${path} says that it holds ${readings} readings in ${bytes} bytes, and no capture can; take another copy of it`);
   }
 }

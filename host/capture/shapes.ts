@@ -2,13 +2,12 @@
 
 // Of zod the part that loads in a third of the time: every command opens a capture.
 import * as z from 'zod/mini';
+import { DATE_MOST_ms, NUMBER_MOST } from './possible.ts';
 import type { BatteryFacts, CarFacts, ChipLimits, Hello, Personal } from './types.ts';
 
 const whole = z.int().check(z.nonnegative());
-/** A date that JavaScript can write (ECMA-262, 21.4.1.1). */
-const date_ms = z.number().check(z.gte(-8.64e15), z.lte(8.64e15));
-/** Beyond it neither SQLite nor a double keeps whole numbers, and nothing of ours is as large. */
-const number = z.number().check(z.gte(-1e15), z.lte(1e15));
+const date_ms = z.number().check(z.gte(-DATE_MOST_ms), z.lte(DATE_MOST_ms));
+const number = z.number().check(z.gte(-NUMBER_MOST), z.lte(NUMBER_MOST));
 
 /** What a board said of itself: column `hello` of table `run`. */
 const helloShape = z.object({

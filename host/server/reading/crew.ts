@@ -32,7 +32,6 @@ class Hand {
   private readonly lanes = new Lanes<Asked>();
   private asked: Asked | null = null;
   private again: NodeJS.Timeout | null = null;
-  private next = 0;
   private last_ms = -Infinity;
   private closed = false;
 
@@ -47,7 +46,7 @@ class Hand {
     if (this.closed) return Promise.reject(new Error('the server is stopping'));
     this.last_ms = performance.now();
     return new Promise((resolve, reject) => {
-      this.lanes.add({ question: { id: this.next++, asking, words }, asker, resolve, reject, drop: () => reject(new NobodyWaits()) }, isQuick);
+      this.lanes.add({ question: { asking, words }, asker, resolve, reject, drop: () => reject(new NobodyWaits()) }, isQuick);
       this.goOn();
     });
   }

@@ -6,8 +6,8 @@ import { Json } from '../json.ts';
 import { Desk, readersAt } from './desk.ts';
 import type { Asking } from './readers.ts';
 
+/** The next is sent when this one is answered. */
 export interface Question {
-  id: number;
   asking: Asking;
   words: unknown[];
 }
@@ -18,7 +18,7 @@ export interface ThreadManner {
   yields: boolean;
 }
 
-export type Reply = { id: number; value: unknown } | { id: number; json: Uint8Array<ArrayBuffer> } | { id: number; trouble: string };
+export type Reply = { value: unknown } | { json: Uint8Array<ArrayBuffer> } | { trouble: string };
 
 const port = parentPort;
 if (port === null) throw new Error('this is the entry of a worker thread');
@@ -28,13 +28,13 @@ if ((workerData as ThreadManner).yields && process.platform === 'linux') setPrio
 
 const readers = readersAt(new Desk());
 
-port.on('message', ({ id, asking, words }: Question) => {
+port.on('message', ({ asking, words }: Question) => {
   const ask = readers[asking] as (...words: unknown[]) => Promise<unknown>;
   ask(...words).then(
     (value) => {
-      if (value instanceof Json) port.postMessage({ id, json: value.bytes } satisfies Reply, [value.bytes.buffer]);
-      else port.postMessage({ id, value } satisfies Reply);
+      if (value instanceof Json) port.postMessage({ json: value.bytes } satisfies Reply, [value.bytes.buffer]);
+      else port.postMessage({ value } satisfies Reply);
     },
-    (error: unknown) => port.postMessage({ id, trouble: error instanceof Error ? error.message : String(error) } satisfies Reply),
+    (error: unknown) => port.postMessage({ trouble: error instanceof Error ? error.message : String(error) } satisfies Reply),
   );
 });

@@ -47,6 +47,21 @@ function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: L
   return { library: new Library({ dir, shelf: shelfOf(clock), now_ms: () => clock.ms, readers, workshop: {} }), analysed, told, running };
 }
 
+/** Analyses are begun, and none is done before `goOn`. */
+function holding(): { library: Library; analysed: string[]; goOn: () => void } {
+  let goOn = () => undefined as void;
+  const held = new Promise<void>((resolve) => (goOn = resolve));
+  const analysed: string[] = [];
+  const { library } = counting({ ms: 0 }, {
+    findings: async ({ path }) => {
+      analysed.push(basename(path));
+      await held;
+      return findings;
+    },
+  });
+  return { library, analysed, goOn };
+}
+
 const ask = (library: Library, name: string) => library.findings(name, {});
 
 test('a hundred questions cost one opening and one analysis; a changed file costs another', async () => {
@@ -76,16 +91,7 @@ test('many captures are analysed one at a time', async () => {
 
 test('the capture that somebody waits for is analysed before the rest of the list', async () => {
   for (let i = 0; i < 8; i++) writeFileSync(join(dir, `queue-${i}.csv`), 'x');
-  let goOn = () => undefined as void;
-  const held = new Promise<void>((resolve) => (goOn = resolve));
-  const analysed: string[] = [];
-  const { library } = counting({ ms: 0 }, {
-    findings: async ({ path }) => {
-      analysed.push(basename(path));
-      await held;
-      return findings;
-    },
-  });
+  const { library, analysed, goOn } = holding();
   await library.list();
   const asked = ask(library, 'queue-7.csv');
   while (analysed.length === 0) await othersTurn();
@@ -99,16 +105,7 @@ test('the capture that somebody waits for is analysed before the rest of the lis
 
 test('an analysis that nobody waits for any more is not begun; one that somebody else waits for is', async () => {
   for (const name of ['runs', 'left', 'shared']) writeFileSync(join(dir, `gone-${name}.csv`), 'x');
-  let goOn = () => undefined as void;
-  const held = new Promise<void>((resolve) => (goOn = resolve));
-  const analysed: string[] = [];
-  const { library } = counting({ ms: 0 }, {
-    findings: async ({ path }) => {
-      analysed.push(basename(path));
-      await held;
-      return findings;
-    },
-  });
+  const { library, analysed, goOn } = holding();
   const leaving = new AbortController();
   const asker = { gone: leaving.signal, lane: {}, takes: () => true };
   const runs = ask(library, 'gone-runs.csv');

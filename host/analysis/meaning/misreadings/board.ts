@@ -92,22 +92,17 @@ export const lookForFaults: Look = ({ statuses, clock }) => {
     `The board says: ${words[0]!.toUpperCase()}${words.slice(1)}. Put it right before the next night; the gaps in the picture show how long it was.`, { faults: begun.length, first_s: first.t_s });
 };
 
-const boots = (statuses: Scene['statuses'], code: string) => statuses.filter((status) => status.code === code);
-
-export const lookForBrownouts: Look = ({ statuses, clock }) => {
-  const found = boots(statuses, 'brownout');
+/** A boot that nobody asked for. */
+const lookForBoots = (status: string, code: 'board-brownout' | 'board-hung', what: string, next: string): Look => ({ statuses, clock }) => {
+  const found = statuses.filter((one) => one.code === status);
   const [first] = found;
-  if (first === undefined) return null;
-  return warning('board-brownout', `The supply of the board sagged and it began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`,
-    'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.', { boots: found.length, first_s: first.t_s });
+  return first === undefined ? null : warning(code, `${what} began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`, next, { boots: found.length, first_s: first.t_s });
 };
 
-export const lookForHangs: Look = ({ statuses, clock }) => {
-  const found = boots(statuses, 'watchdog');
-  const [first] = found;
-  if (first === undefined) return null;
-  return warning('board-hung', `The firmware of the board hung and began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`,
-    'Please report it, with this recording; the readings before and after are right.', { boots: found.length, first_s: first.t_s });
-};
+export const lookForBrownouts = lookForBoots('brownout', 'board-brownout', 'The supply of the board sagged and it',
+  'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.');
+
+export const lookForHangs = lookForBoots('watchdog', 'board-hung', 'The firmware of the board hung and',
+  'Please report it, with this recording; the readings before and after are right.');
 
 const times = (n: number) => (n === 1 ? 'once' : `${n} times`);
