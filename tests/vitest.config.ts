@@ -23,7 +23,7 @@ export default defineConfig({
       // they import is loaded once: each leaves clocks, environment and spies as it found them.
       { extends: true, test: { name: 'gate', include: ['tests/**/*.test.ts'], exclude: ['**/*.real.test.ts'], maxWorkers: 2, isolate: false, setupFiles: 'tests/property-seed.ts' } },
       // Real time, processes, terminals, mounts and kills, one file at a time: `npm run test:real`.
-      { extends: true, test: { name: 'real', include: ['tests/**/*.real.test.ts'], maxWorkers: 1 } },
+      { extends: true, test: { name: 'real', include: ['tests/**/*.real.test.ts'], maxWorkers: 1, isolate: false } },
     ],
   },
 });
