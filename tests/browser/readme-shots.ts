@@ -19,7 +19,7 @@ const NIGHT = 'wakes-often.nightdraw';
 /** The fall of the bench car after 25 s, as it is said aloud (host/emulator/car/scenarios/bench.ts). */
 const CALLED = '−460 mA, now 180 mA';
 /** And a little more of the level after it. */
-const AFTER_MS = 800;
+const AFTER_MS = 400;
 
 export class ReadmeStage {
   private readonly children: ChildProcess[] = [];
@@ -40,7 +40,7 @@ export class ReadmeStage {
     mkdirSync(this.dir);
     cpSync(join(ROOT, 'captures', NIGHT), join(this.dir, NIGHT));
     const port = join(this.folder, 'board');
-    await this.leftRunning(['emulate', '--link', port, '--car', 'bench', '--speed', '6'], /is at /);
+    await this.leftRunning(['emulate', '--link', port, '--car', 'bench', '--speed', '3'], /is at /);
     this.url = await this.leftRunning(['serve', '--dir', this.dir, '--port', '0', '--board-port', port], /The view is at (\S+)/);
     this.browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   }
@@ -71,6 +71,7 @@ export class ReadmeStage {
       await page.getByRole('button', { name: 'Look for boards' }).click();
       await page.getByRole('button', { name: 'Start recording' }).click();
       await page.getByText(CALLED).first().waitFor();
+      await page.getByText('Not told yet whether the car sleeps').waitFor();
       await page.waitForTimeout(AFTER_MS);
       // The buttons are below what is shown.
       await page.evaluate(() => scrollTo(0, 0));
