@@ -8,7 +8,7 @@ import { existsSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { Database } from '../host/capture/sqlite.ts';
+import { Database } from '../host/capture/format/sqlite.ts';
 
 const here = fileURLToPath(new URL('.', import.meta.url));
 const program = join(here, '../.build/host/main.js');

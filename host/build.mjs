@@ -1,6 +1,6 @@
 // Bundles the host into .build/host: one file starts faster than a hundred.
-// Packages stay outside the bundle, since some of them are native; but of zod the small
-// part that every command checks a capture with is inside: it is many files to look up.
+// Packages stay outside the bundle, since some of them are native; but what every command loads
+// a small part of is inside: it is many files to look up.
 import { chmodSync, copyFileSync, cpSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -9,6 +9,9 @@ import { build } from 'esbuild';
 const root = join(dirname(fileURLToPath(import.meta.url)), '..');
 const out = join(root, '.build/host');
 const { version, dependencies, optionalDependencies } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'));
+
+/** Bundled as far as they are used. */
+const IN_PART = new Set(['zod', 'd3-array']);
 
 const wholeZodOutside = {
   name: 'whole-zod-outside',
@@ -20,14 +23,18 @@ const wholeZodOutside = {
 rmSync(out, { recursive: true, force: true });
 await build({
   absWorkingDir: root,
-  entryPoints: { main: 'host/main.ts', 'reading-thread': 'host/server/reading/thread.ts', 'report-thread': 'host/commands/report-thread.ts' },
+  entryPoints: {
+    main: 'host/main.ts',
+    'reading-thread': 'host/server/reading/thread.ts',
+    'report-thread': 'host/commands/report-thread.ts',
+  },
   outdir: out,
   bundle: true,
   splitting: true,
   platform: 'node',
   target: 'node20',
   format: 'esm',
-  external: Object.keys({ ...dependencies, ...optionalDependencies }).filter((name) => name !== 'zod'),
+  external: Object.keys({ ...dependencies, ...optionalDependencies }).filter((name) => !IN_PART.has(name)),
   plugins: [wholeZodOutside],
   sourcemap: true,
   define: { NIGHTDRAW_VERSION: JSON.stringify(version) },

@@ -11,7 +11,14 @@ const root = new URL('..', import.meta.url).pathname;
 /** Where make puts what it builds for tests. */
 export const BUILT = join(root, '.build/tests');
 
-const make = (folder: string, ...more: string[]) => ['-s', '-j2', '-C', join(root, folder), `BUILD=${join(BUILT, folder)}`, ...more];
+const make = (folder: string, ...more: string[]) => [
+  '-s',
+  '-j2',
+  '-C',
+  join(root, folder),
+  `BUILD=${join(BUILT, folder)}`,
+  ...more,
+];
 
 /** What host and page are built of, and the last thing that each build writes. */
 const SOURCES = ['host', 'web', 'firmware/images', 'package.json', 'package-lock.json', 'tsconfig.json'];
@@ -21,11 +28,15 @@ const OUTPUTS = ['.build/fleet/SPEC.md', '.build/web/index.html'];
 const newest_ms = (path: string): number => {
   const found = statSync(path);
   const own_ms = Math.max(found.mtimeMs, found.ctimeMs);
-  return found.isDirectory() ? readdirSync(path).reduce((newest, name) => Math.max(newest, newest_ms(join(path, name))), own_ms) : own_ms;
+  return found.isDirectory()
+    ? readdirSync(path).reduce((newest, name) => Math.max(newest, newest_ms(join(path, name))), own_ms)
+    : own_ms;
 };
 
 function isBuilt(): boolean {
-  const built_ms = Math.min(...OUTPUTS.map((path) => statSync(join(root, path), { throwIfNoEntry: false })?.ctimeMs ?? 0));
+  const built_ms = Math.min(
+    ...OUTPUTS.map((path) => statSync(join(root, path), { throwIfNoEntry: false })?.ctimeMs ?? 0),
+  );
   return built_ms > Math.max(...SOURCES.map((path) => newest_ms(join(root, path))));
 }
 
@@ -34,7 +45,8 @@ export default async function build(): Promise<() => void> {
   // What the program remembers of boards is not for the tests to write.
   const config = mkdtempSync(join(tmpdir(), 'nightdraw-config-'));
   process.env['XDG_CONFIG_HOME'] = config;
-  const call = (program: string, args: string[]) => promisify(execFile)(program, args, { cwd: root, maxBuffer: 1 << 26 });
+  const call = (program: string, args: string[]) =>
+    promisify(execFile)(program, args, { cwd: root, maxBuffer: 1 << 26 });
   await Promise.all([
     // After `npm ci` it is.
     isBuilt() ? null : call('npm', ['run', '-s', 'build']),

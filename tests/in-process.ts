@@ -11,7 +11,8 @@ export interface Ended {
 
 /** One at a time: the words of two would run together. */
 export async function nightdraw(...args: string[]): Promise<Ended> {
-  let stdout = '', stderr = '';
+  let stdout = '',
+    stderr = '';
   const log = vi.spyOn(console, 'log').mockImplementation((text: unknown) => void (stdout += `${String(text)}\n`));
   const out = vi.spyOn(process.stdout, 'write').mockImplementation((text) => ((stdout += String(text)), true));
   const err = vi.spyOn(process.stderr, 'write').mockImplementation((text) => ((stderr += String(text)), true));

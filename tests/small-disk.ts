@@ -7,7 +7,8 @@ import { join } from 'node:path';
 
 function mayMount(): boolean {
   const at = mkdtempSync(join(tmpdir(), 'nightdraw-mount-'));
-  const may = process.platform === 'linux' && spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=1m', 'tmpfs', at]).status === 0;
+  const may =
+    process.platform === 'linux' && spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=1m', 'tmpfs', at]).status === 0;
   if (may) execFileSync('umount', [at]);
   rmSync(at, { recursive: true });
   return may;

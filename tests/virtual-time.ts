@@ -23,9 +23,11 @@ export class VirtualTime implements HostClock {
   wall_ms = (): number => BEGAN_ms + this.now / 1000 + this.slept_s * 1000 + this.set_ms;
   up_s = (): number => this.now / 1e6 + this.slept_s;
 
-  after = (ms: number, work: () => void): (() => void) => this.enter({ at_us: this.now + ms * 1000, every_us: null, work });
+  after = (ms: number, work: () => void): (() => void) =>
+    this.enter({ at_us: this.now + ms * 1000, every_us: null, work });
 
-  every = (ms: number, work: () => void): (() => void) => this.enter({ at_us: this.now + ms * 1000, every_us: ms * 1000, work });
+  every = (ms: number, work: () => void): (() => void) =>
+    this.enter({ at_us: this.now + ms * 1000, every_us: ms * 1000, work });
 
   private enter(entry: Entry): () => void {
     // Behind those of the same instant: first come, first served.

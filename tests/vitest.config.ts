@@ -2,7 +2,9 @@
 import { readFileSync } from 'node:fs';
 import { defineConfig } from 'vitest/config';
 
-const { version } = JSON.parse(readFileSync(new URL('../package.json', import.meta.url), 'utf8')) as { version: string };
+const { version } = JSON.parse(readFileSync(new URL('../package.json', import.meta.url), 'utf8')) as {
+  version: string;
+};
 
 /** The long forms: every seed, every fault. */
 const soak = process.env['NIGHTDRAW_SOAK'] === '1';
@@ -21,7 +23,17 @@ export default defineConfig({
     projects: [
       // The same on every machine, however busy: `npm test`. Files share a process, so that what
       // they import is loaded once: each leaves clocks, environment and spies as it found them.
-      { extends: true, test: { name: 'gate', include: ['tests/**/*.test.ts'], exclude: ['**/*.real.test.ts'], maxWorkers: 2, isolate: false, setupFiles: 'tests/property-seed.ts' } },
+      {
+        extends: true,
+        test: {
+          name: 'gate',
+          include: ['tests/**/*.test.ts'],
+          exclude: ['**/*.real.test.ts'],
+          maxWorkers: 2,
+          isolate: false,
+          setupFiles: 'tests/property-seed.ts',
+        },
+      },
       // Real time, processes, terminals, mounts and kills, one file at a time: `npm run test:real`.
       { extends: true, test: { name: 'real', include: ['tests/**/*.real.test.ts'], maxWorkers: 1, isolate: false } },
     ],

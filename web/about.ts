@@ -10,10 +10,18 @@ export function mountAbout(place: HTMLElement, store: Store): void {
     if (info === before.info) return;
     place.hidden = info === null;
     if (info === null) return;
-    const facts = [{ label: 'file', value: info.name }, { label: 'readings', value: grouped(info.samples) }, ...info.origin];
+    const facts = [
+      { label: 'file', value: info.name },
+      { label: 'readings', value: grouped(info.samples) },
+      ...info.origin,
+    ];
     place.replaceChildren(
       html('summary', {}, ['About this capture']),
-      html('dl', {}, facts.flatMap(({ label, value }) => [html('dt', {}, [label]), html('dd', {}, [value])])),
+      html(
+        'dl',
+        {},
+        facts.flatMap(({ label, value }) => [html('dt', {}, [label]), html('dd', {}, [value])]),
+      ),
     );
   });
 }

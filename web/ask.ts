@@ -1,8 +1,16 @@
 // Questions to the server. Answers are typed by the server's own schemas; a refusal
 // becomes an error that carries the server's sentence.
 
-import type { Findings } from '../host/analysis/findings.ts';
-import type { CaptureInfo, CaptureList, Details, DetailsChange, MarkOrder, Overview, Problem } from '../host/server/api.ts';
+import type { Findings } from '../host/contract/findings.ts';
+import type {
+  CaptureInfo,
+  CaptureList,
+  Details,
+  DetailsChange,
+  MarkOrder,
+  Overview,
+  Problem,
+} from '../host/contract/api.ts';
 
 export class AskError extends Error {
   /** Null where no server answered. */
@@ -17,8 +25,12 @@ export class AskError extends Error {
 /** A sentence for whatever went wrong. */
 export const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
 
-/** What the reader wants judged otherwise than the capture and the workshop say, as it was typed; the server checks it. */
-export type Asked = Partial<Record<'allowance_mA' | 'battery_type' | 'capacity_Ah' | 'reserve_min' | 'dead_after_days', string>>;
+/**
+ * What the reader wants judged otherwise than the capture and the workshop say, as it was typed; the server checks it.
+ */
+export type Asked = Partial<
+  Record<'allowance_mA' | 'battery_type' | 'capacity_Ah' | 'reserve_min' | 'dead_after_days', string>
+>;
 
 async function ask<T>(path: string, signal?: AbortSignal, order: RequestInit = {}): Promise<T> {
   return (await (await answered(path, signal, order)).json()) as T;
@@ -41,33 +53,55 @@ async function answered(path: string, signal?: AbortSignal, order: RequestInit =
 const capture = (name: string) => `captures/${encodeURIComponent(name)}`;
 
 export function askList({ search = '', count }: { search?: string; count?: number } = {}): Promise<CaptureList> {
-  const question = new URLSearchParams({ ...(search === '' ? {} : { search }), ...(count === undefined ? {} : { count: String(count) }) }).toString();
+  const question = new URLSearchParams({
+    ...(search === '' ? {} : { search }),
+    ...(count === undefined ? {} : { count: String(count) }),
+  }).toString();
   return ask<CaptureList>(`captures${question === '' ? '' : `?${question}`}`);
 }
 export const askInfo = (name: string) => ask<CaptureInfo>(capture(name));
 export const askSmall = (name: string) => ask<Overview>(`${capture(name)}/small`);
 export const askDetails = (name: string) => ask<Details>(`${capture(name)}/details`);
 
-const order = (method: string, body: unknown): RequestInit => ({ method, headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
+const order = (method: string, body: unknown): RequestInit => ({
+  method,
+  headers: { 'content-type': 'application/json' },
+  body: JSON.stringify(body),
+});
 
-export const changeDetails = (name: string, change: DetailsChange) => ask<Details>(`${capture(name)}/details`, undefined, order('PATCH', change));
-export const setMark = (name: string, mark: MarkOrder) => ask<unknown>(`${capture(name)}/marks`, undefined, order('POST', mark));
-export const takeMark = (name: string, mark: MarkOrder) => ask<unknown>(`${capture(name)}/marks`, undefined, order('DELETE', mark));
+export const changeDetails = (name: string, change: DetailsChange) =>
+  ask<Details>(`${capture(name)}/details`, undefined, order('PATCH', change));
+export const setMark = (name: string, mark: MarkOrder) =>
+  ask<unknown>(`${capture(name)}/marks`, undefined, order('POST', mark));
+export const takeMark = (name: string, mark: MarkOrder) =>
+  ask<unknown>(`${capture(name)}/marks`, undefined, order('DELETE', mark));
 
 export function askFindings(name: string, asked: Asked = {}): Promise<Findings> {
   const question = new URLSearchParams(asked).toString();
   return ask<Findings>(`${capture(name)}/findings${question === '' ? '' : `?${question}`}`);
 }
 
-export function askOverview(name: string, from_s: number, to_s: number, bins: number, signal?: AbortSignal): Promise<Overview> {
+export function askOverview(
+  name: string,
+  from_s: number,
+  to_s: number,
+  bins: number,
+  signal?: AbortSignal,
+): Promise<Overview> {
   const question = new URLSearchParams({ from_s: from_s.toFixed(6), to_s: to_s.toFixed(6), bins: String(bins) });
   return ask<Overview>(`${capture(name)}/overview?${question.toString()}`, signal);
 }
 
 /** @param question format, paper and what it is judged by, as texts; the server checks them */
-export async function askReport(name: string, question: Record<string, string>): Promise<{ fileName: string; file: Blob }> {
+export async function askReport(
+  name: string,
+  question: Record<string, string>,
+): Promise<{ fileName: string; file: Blob }> {
   const response = await answered(`${capture(name)}/report?${new URLSearchParams(question).toString()}`);
-  return { fileName: fileNameOf(response.headers.get('content-disposition') ?? '') ?? `report.${question['format'] ?? 'pdf'}`, file: await response.blob() };
+  return {
+    fileName: fileNameOf(response.headers.get('content-disposition') ?? '') ?? `report.${question['format'] ?? 'pdf'}`,
+    file: await response.blob(),
+  };
 }
 
 /** As RFC 6266 has it: the long form, which names any letter, before the short one. */

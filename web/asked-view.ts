@@ -15,24 +15,57 @@ export function mountAsked(place: HTMLElement, store: Store): void {
     if (shown === name) return;
     name = shown;
     place.hidden = shown === null;
-    place.replaceChildren(...(shown === null ? [] : [
-      html('h2', { id: 'asked-title' }, ['What you know of this car']),
-      html('p', { class: 'more' }, ['Leave empty what you do not know.']),
-      form('asked', fields(state.asked), 'Judge by this', async (values) => {
-        // A decimal comma is as good as a point.
-        const told = Object.entries(values).map(([key, value]) => [key, value.replace(',', '.')] as const).filter(([, value]) => value !== '');
-        await judge(store, Object.fromEntries(told));
-        return 'Judged anew: verdict, picture and battery follow it.';
-      }),
-    ]));
+    place.replaceChildren(
+      ...(shown === null
+        ? []
+        : [
+            html('h2', { id: 'asked-title' }, ['What you know of this car']),
+            html('p', { class: 'more' }, ['Leave empty what you do not know.']),
+            form('asked', fields(state.asked), 'Judge by this', async (values) => {
+              // A decimal comma is as good as a point.
+              const told = Object.entries(values)
+                .map(([key, value]) => [key, value.replace(',', '.')] as const)
+                .filter(([, value]) => value !== '');
+              await judge(store, Object.fromEntries(told));
+              return 'Judged anew: verdict, picture and battery follow it.';
+            }),
+          ]),
+    );
   });
 }
 
 function fields(asked: Asked): Field[] {
   return [
-    { key: 'battery_type', label: 'Battery', value: asked.battery_type ?? '', choices: [['', 'not known'], ['flooded', 'flooded'], ['agm', 'AGM']] },
-    { key: 'capacity_Ah', label: 'Capacity, Ah', hint: 'on its label, 45 to 80 are usual', value: asked.capacity_Ah ?? '', numeric: true },
-    { key: 'dead_after_days', label: 'Dead after, days', hint: 'the complaint', value: asked.dead_after_days ?? '', numeric: true },
-    { key: 'allowance_mA', label: 'Allowance, mA', hint: 'largest draw accepted', value: asked.allowance_mA ?? '', numeric: true },
+    {
+      key: 'battery_type',
+      label: 'Battery',
+      value: asked.battery_type ?? '',
+      choices: [
+        ['', 'not known'],
+        ['flooded', 'flooded'],
+        ['agm', 'AGM'],
+      ],
+    },
+    {
+      key: 'capacity_Ah',
+      label: 'Capacity, Ah',
+      hint: 'on its label, 45 to 80 are usual',
+      value: asked.capacity_Ah ?? '',
+      numeric: true,
+    },
+    {
+      key: 'dead_after_days',
+      label: 'Dead after, days',
+      hint: 'the complaint',
+      value: asked.dead_after_days ?? '',
+      numeric: true,
+    },
+    {
+      key: 'allowance_mA',
+      label: 'Allowance, mA',
+      hint: 'largest draw accepted',
+      value: asked.allowance_mA ?? '',
+      numeric: true,
+    },
   ];
 }

@@ -3,5 +3,9 @@
 import { html } from './dom.ts';
 
 export function cautionList(texts: readonly string[]): HTMLElement {
-  return html('ul', { class: 'caution', 'aria-label': 'Cautions' }, texts.map((text) => html('li', {}, [text])));
+  return html(
+    'ul',
+    { class: 'caution', 'aria-label': 'Cautions' },
+    texts.map((text) => html('li', {}, [text])),
+  );
 }

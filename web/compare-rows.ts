@@ -1,6 +1,6 @@
 // The numbers of two nights beside each other, in words. Pure.
 
-import type { Findings } from '../host/analysis/findings.ts';
+import type { Findings } from '../host/contract/findings.ts';
 import { change, charge, current, grouped, roughDuration } from './chart/format.ts';
 
 export interface CompareRow {
@@ -11,9 +11,20 @@ export interface CompareRow {
   change: string;
 }
 
-function row(what: string, before: number | null, after: number | null, say: (value: number) => string, sayChange: (value: number) => string = signed(say)): CompareRow {
+function row(
+  what: string,
+  before: number | null,
+  after: number | null,
+  say: (value: number) => string,
+  sayChange: (value: number) => string = signed(say),
+): CompareRow {
   const said = (value: number | null) => (value === null ? 'not known' : say(value));
-  return { what, before: said(before), after: said(after), change: before === null || after === null ? '' : sayChange(after - before) };
+  return {
+    what,
+    before: said(before),
+    after: said(after),
+    change: before === null || after === null ? '' : sayChange(after - before),
+  };
 }
 
 const signed = (say: (value: number) => string) => (value: number) => {
@@ -29,7 +40,10 @@ export function wakeUpsPerDay({ wakeups, trace }: Findings): number {
 export function compareRows(before: Findings, after: Findings): CompareRow[] {
   const minus = (value: number) => grouped(Math.round(Math.abs(value)));
   const perDay = (value: number) => (value < 0 ? `\u2212${minus(value)}` : minus(value));
-  const days = ({ battery }: Findings) => (battery.days === null || battery.days === undefined ? 'not known' : `${Math.floor(battery.days.low)} to ${Math.floor(battery.days.high)}`);
+  const days = ({ battery }: Findings) =>
+    battery.days === null || battery.days === undefined
+      ? 'not known'
+      : `${Math.floor(battery.days.low)} to ${Math.floor(battery.days.high)}`;
   return [
     row('asleep after', before.asleep?.after_s ?? null, after.asleep?.after_s ?? null, roughDuration),
     row('asleep level', before.asleep?.level_mA ?? null, after.asleep?.level_mA ?? null, current, change),

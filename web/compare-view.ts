@@ -1,7 +1,7 @@
 // Two captures beside each other, before and after a repair: one axis, and the
 // numbers that prove it.
 
-import type { Findings } from '../host/analysis/findings.ts';
+import type { Findings } from '../host/contract/findings.ts';
 import { askFindings, askInfo, askOverview, wordsOf } from './ask.ts';
 import { fillChoice } from './capture-choice.ts';
 import { drawCompare } from './chart/compare.ts';
@@ -22,11 +22,13 @@ interface Other {
   start_ms: number | null;
 }
 
+// oxlint-disable-next-line max-lines-per-function -- one part of the page, built and kept up to date
 export function mountCompare(place: HTMLElement, store: Store): void {
   let other: Other | null = null;
   const choice = html('select', { id: 'compare-other', change: () => void choose(choice.value) });
   const together = html('select', { id: 'compare-together', change: () => draw() }, [
-    html('option', { value: 'asleep' }, ['fall asleep together']), html('option', { value: 'start' }, ['begin together']),
+    html('option', { value: 'asleep' }, ['fall asleep together']),
+    html('option', { value: 'start' }, ['begin together']),
   ]);
   const result = html('div', { class: 'compared' });
   const said = html('p', { class: 'said', role: 'status' });
@@ -35,7 +37,9 @@ export function mountCompare(place: HTMLElement, store: Store): void {
     html('div', { class: 'form' }, [
       html('div', { class: 'field' }, [html('label', { for: 'compare-other' }, ['Compare with']), choice]),
       html('div', { class: 'field' }, [html('label', { for: 'compare-together' }, ['On one axis they']), together]),
-    ]), said, result,
+    ]),
+    said,
+    result,
   );
   const choose = async (name: string) => {
     other = null;
@@ -62,15 +66,27 @@ export function mountCompare(place: HTMLElement, store: Store): void {
     const open: Other = { name, findings: night.findings, whole: night.whole, start_ms: night.start_ms };
     // The older night is the one before the repair; without clocks, the open one is the later.
     const [before, after] = (open.start_ms ?? Infinity) < (other.start_ms ?? -Infinity) ? [open, other] : [other, open];
-    const side = (one: Other, which: Side['name']): Side => ({ name: which, whole: one.whole, after_s: one.findings.asleep?.after_s ?? null });
+    const side = (one: Other, which: Side['name']): Side => ({
+      name: which,
+      whole: one.whole,
+      after_s: one.findings.asleep?.after_s ?? null,
+    });
     const wide = Math.max(280, place.clientWidth);
-    const svg = toDom(drawCompare([side(before, 'before'), side(after, 'after')], together.value === 'start' ? 'start' : 'asleep', open.findings.allowance_mA, pageSurface(wide, 300, dark)));
+    const svg = toDom(
+      drawCompare(
+        [side(before, 'before'), side(after, 'after')],
+        together.value === 'start' ? 'start' : 'asleep',
+        open.findings.allowance_mA,
+        pageSurface(wide, 300, dark),
+      ),
+    );
     if (svg instanceof SVGElement) svg.setAttribute('aria-hidden', 'true');
     result.replaceChildren(legend(before.name, after.name), svg, table(before.findings, after.findings));
   };
   store.listen((state, past) => {
     place.hidden = state.night === null || state.captures.length < 2;
-    if (state.captures !== past.captures || state.name !== past.name) fillChoice(choice, state.captures, state.name, 'no other night');
+    if (state.captures !== past.captures || state.name !== past.name)
+      fillChoice(choice, state.captures, state.name, 'no other night');
     if (state.name !== past.name) void choose('');
     else if (other !== null && state.asked !== past.asked) void choose(other.name);
     else if (state.night?.findings !== past.night?.findings || state.dark !== past.dark) draw();
@@ -94,8 +110,17 @@ function table(before: Findings, after: Findings): HTMLElement {
   const head = ['before', 'after', 'change'].map((text) => html('th', { scope: 'col' }, [text]));
   return html('table', {}, [
     html('thead', {}, [html('tr', {}, [html('td'), ...head])]),
-    html('tbody', {}, compareRows(before, after).map((row) => html('tr', {}, [
-      html('th', { scope: 'row' }, [row.what]), html('td', {}, [row.before]), html('td', {}, [row.after]), html('td', {}, [row.change]),
-    ]))),
+    html(
+      'tbody',
+      {},
+      compareRows(before, after).map((row) =>
+        html('tr', {}, [
+          html('th', { scope: 'row' }, [row.what]),
+          html('td', {}, [row.before]),
+          html('td', {}, [row.after]),
+          html('td', {}, [row.change]),
+        ]),
+      ),
+    ),
   ]);
 }

@@ -22,7 +22,9 @@ function scaleChoice(store: Store): HTMLElement {
   const option = (kind: CurrentScaleKind, label: string, title: string) =>
     html('label', { title }, [
       html('input', {
-        type: 'radio', name: 'scale', value: kind,
+        type: 'radio',
+        name: 'scale',
+        value: kind,
         ...(store.state.scale === kind ? { checked: true } : {}),
         change: () => store.set({ scale: kind }),
       }),
@@ -30,7 +32,11 @@ function scaleChoice(store: Store): HTMLElement {
     ]);
   return html('fieldset', { class: 'scale' }, [
     html('legend', {}, ['Current']),
-    option('log', 'logarithmic', `Each tenfold is as tall as the last; even below ${EVEN_BELOW_MA} mA, so that zero and charging have their place`),
+    option(
+      'log',
+      'logarithmic',
+      `Each tenfold is as tall as the last; even below ${EVEN_BELOW_MA} mA, so that zero and charging have their place`,
+    ),
     option('linear', 'linear', 'Every milliampere is as tall as any other; the part in the picture fills it'),
   ]);
 }

@@ -4,7 +4,7 @@ import { askDetails, changeDetails, wordsOf } from './ask.ts';
 import { html } from './dom.ts';
 import { form } from './form.ts';
 import type { Field } from './form.ts';
-import type { Details } from '../host/server/api.ts';
+import type { Details } from '../host/contract/api.ts';
 import { reread } from './opening.ts';
 import type { Store } from './store.ts';
 
@@ -13,7 +13,8 @@ export function isCapture(name: string): boolean {
   return /\.nightdraw$/i.test(name);
 }
 
-const CSV_WORDS = 'This is a CSV, which has no room for job details or marks. Import it first: nightdraw import FILE.csv --out FILE.nightdraw';
+const CSV_WORDS =
+  'This is a CSV, which has no room for job details or marks. Import it first: nightdraw import FILE.csv --out FILE.nightdraw';
 
 export function mountDetails(place: HTMLElement, store: Store): void {
   let name: string | null = null;
@@ -25,11 +26,17 @@ export function mountDetails(place: HTMLElement, store: Store): void {
     }
     const details = await askDetails(shown);
     if (name !== shown) return;
-    place.replaceChildren(title, form('details', fields(details), 'Keep in the capture', async (values) => {
-      await changeDetails(shown, values);
-      await reread(store, shown);
-      return 'Kept in the capture.';
-    }), html('p', { class: 'more' }, ['Plate and customer name a person: nightdraw forget FILE takes them out before a capture is passed on.']));
+    place.replaceChildren(
+      title,
+      form('details', fields(details), 'Keep in the capture', async (values) => {
+        await changeDetails(shown, values);
+        await reread(store, shown);
+        return 'Kept in the capture.';
+      }),
+      html('p', { class: 'more' }, [
+        'Plate and customer name a person: nightdraw forget FILE takes them out before a capture is passed on.',
+      ]),
+    );
   };
   store.listen((state) => {
     const shown = state.night === null ? null : state.name;
@@ -37,7 +44,10 @@ export function mountDetails(place: HTMLElement, store: Store): void {
     name = shown;
     place.hidden = shown === null;
     place.replaceChildren();
-    if (shown !== null) fill(shown).catch((error: unknown) => place.replaceChildren(html('h2', { id: 'details-title' }, ['The job']), html('p', {}, [wordsOf(error)])));
+    if (shown !== null)
+      fill(shown).catch((error: unknown) =>
+        place.replaceChildren(html('h2', { id: 'details-title' }, ['The job']), html('p', {}, [wordsOf(error)])),
+      );
   });
 }
 

@@ -18,7 +18,11 @@ export function toDom(node: Shape | string): Node {
 type Attributes = Record<string, string | boolean | ((event: Event) => void)>;
 
 /** An HTML element; functions become listeners, `true` an attribute without value, `false` none. */
-export function html<T extends keyof HTMLElementTagNameMap>(tag: T, attributes: Attributes = {}, children: (Node | string)[] = []): HTMLElementTagNameMap[T] {
+export function html<T extends keyof HTMLElementTagNameMap>(
+  tag: T,
+  attributes: Attributes = {},
+  children: (Node | string)[] = [],
+): HTMLElementTagNameMap[T] {
   const element = document.createElement(tag);
   for (const [name, value] of Object.entries(attributes)) {
     if (typeof value === 'function') element.addEventListener(name, value);

@@ -1,7 +1,7 @@
 // What happened, in the order of the night and in words: steps, wake-ups (a family is
 // one entry), dips and gaps (many are one entry). Pure.
 
-import type { Findings, WakeUp } from '../host/analysis/findings.ts';
+import type { Findings, WakeUp } from '../host/contract/findings.ts';
 import { change, charge, counted, current, duration, roughDuration } from './chart/format.ts';
 
 /** More gaps, or dips, than this share one entry. */
@@ -33,7 +33,15 @@ export function entriesOf(findings: Findings): Entry[] {
   }));
   if (findings.asleep !== null) {
     const { after_s, level_mA } = findings.asleep;
-    entries.push({ at_s: after_s, weight: Infinity, kind: 'asleep', fold: false, title: 'Asleep', more: `at ${current(level_mA)}, ${after_s < 1 ? 'from the start' : `after ${roughDuration(after_s)}`}`, ids: [] });
+    entries.push({
+      at_s: after_s,
+      weight: Infinity,
+      kind: 'asleep',
+      fold: false,
+      title: 'Asleep',
+      more: `at ${current(level_mA)}, ${after_s < 1 ? 'from the start' : `after ${roughDuration(after_s)}`}`,
+      ids: [],
+    });
   }
   const families = new Map(findings.families.map((family) => [family.id, family]));
   const members = new Map<number, { wake: WakeUp; i: number }[]>();
@@ -43,11 +51,29 @@ export function entriesOf(findings: Findings): Entry[] {
     else members.set(wake.family, [{ wake, i }]);
   });
   for (const [id, list] of members) entries.push(familyEntry(families.get(id)!, list));
-  entries.push(...folded(findings.dips.map((dip, i) => spanEntry('dip', 'Dip', dip, i)), 'dip', findings.dips));
+  entries.push(
+    ...folded(
+      findings.dips.map((dip, i) => spanEntry('dip', 'Dip', dip, i)),
+      'dip',
+      findings.dips,
+    ),
+  );
   const { gaps } = findings.trace;
-  entries.push(...folded(gaps.map((gap, i): Entry => ({
-    at_s: gap.start_s, weight: 1e9, kind: 'gap', fold: false, title: 'No readings', more: `for ${roughDuration(gap.end_s - gap.start_s)}`, ids: [`gap-${i}`],
-  })), 'gap', gaps));
+  entries.push(
+    ...folded(
+      gaps.map((gap, i): Entry => ({
+        at_s: gap.start_s,
+        weight: 1e9,
+        kind: 'gap',
+        fold: false,
+        title: 'No readings',
+        more: `for ${roughDuration(gap.end_s - gap.start_s)}`,
+        ids: [`gap-${i}`],
+      })),
+      'gap',
+      gaps,
+    ),
+  );
   return entries.sort((a, b) => a.at_s - b.at_s || Number(a.kind === 'asleep') - Number(b.kind === 'asleep'));
 }
 
@@ -56,23 +82,30 @@ function folded(entries: Entry[], kind: 'dip' | 'gap', spans: { start_s: number;
   if (entries.length <= SINGLY_MAX) return entries;
   const lengths = spans.map(({ start_s, end_s }) => end_s - start_s);
   const sum_s = lengths.reduce((sum, length) => sum + length, 0);
-  return [{
-    at_s: entries[0]!.at_s,
-    weight: 1e9,
-    kind,
-    fold: true,
-    title: kind === 'gap' ? `${counted(entries.length, 'gap')} without readings` : counted(entries.length, 'dip'),
-    more: `${roughDuration(sum_s)} in all, the longest ${roughDuration(lengths.reduce((a, b) => Math.max(a, b)))}`,
-    ids: entries.flatMap((entry) => entry.ids),
-  }];
+  return [
+    {
+      at_s: entries[0]!.at_s,
+      weight: 1e9,
+      kind,
+      fold: true,
+      title: kind === 'gap' ? `${counted(entries.length, 'gap')} without readings` : counted(entries.length, 'dip'),
+      more: `${roughDuration(sum_s)} in all, the longest ${roughDuration(lengths.reduce((a, b) => Math.max(a, b)))}`,
+      ids: entries.flatMap((entry) => entry.ids),
+    },
+  ];
 }
 
 function spanEntry(kind: 'wakeup' | 'dip', name: string, wake: WakeUp, i: number): Entry {
   const length = duration(wake.end_s - wake.start_s);
   const extreme = kind === 'wakeup' ? `peak ${current(wake.peak_mA)}` : `mean ${current(wake.mean_mA)}`;
   return {
-    at_s: wake.start_s, weight: Math.abs(wake.charge_mAh), kind, fold: false, title: `${name}, ${length}`,
-    more: `${extreme}, ${charge(wake.charge_mAh)}`, ids: [`${kind}-${i}`],
+    at_s: wake.start_s,
+    weight: Math.abs(wake.charge_mAh),
+    kind,
+    fold: false,
+    title: `${name}, ${length}`,
+    more: `${extreme}, ${charge(wake.charge_mAh)}`,
+    ids: [`${kind}-${i}`],
   };
 }
 

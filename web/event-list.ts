@@ -15,6 +15,7 @@ const ENTRIES_MAX = 250;
 
 const FOLDED_NAMES: Partial<Record<Entry['kind'], string>> = { family: 'Wake-up', dip: 'Dip', gap: 'Gap' };
 
+// oxlint-disable-next-line max-lines-per-function -- one part of the page, built and kept up to date
 export function mountEventList(place: HTMLElement, store: Store, look: Looking): void {
   let entries: Entry[] = [];
   const draw = (night: NightData | null, grown: boolean, pending: boolean) => {
@@ -22,14 +23,28 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
     place.replaceChildren();
     if (night === null) return;
     const all = entriesOf(night.findings);
-    entries = all.length <= ENTRIES_MAX ? all
-      : [...all].sort((a, b) => b.weight - a.weight).slice(0, ENTRIES_MAX).sort((a, b) => a.at_s - b.at_s);
+    entries =
+      all.length <= ENTRIES_MAX
+        ? all
+        : [...all]
+            .sort((a, b) => b.weight - a.weight)
+            .slice(0, ENTRIES_MAX)
+            .sort((a, b) => a.at_s - b.at_s);
     const words = timeWords(night.start_ms);
     // Where the night runs over midnight the first entry of each date carries it.
     const dates = entries.map((entry) => words.date(entry.at_s));
     const several = new Set(dates).size > 1;
-    place.append(...entries.map((entry, i) => drawEntry(entry, words, look, several && dates[i] !== dates[i - 1] ? dates[i]! : null)));
-    if (all.length > entries.length) place.append(html('li', { class: 'rest' }, [`${counted(all.length - entries.length, 'smaller entry', 'smaller entries')} not listed`]));
+    place.append(
+      ...entries.map((entry, i) =>
+        drawEntry(entry, words, look, several && dates[i] !== dates[i - 1] ? dates[i]! : null),
+      ),
+    );
+    if (all.length > entries.length)
+      place.append(
+        html('li', { class: 'rest' }, [
+          `${counted(all.length - entries.length, 'smaller entry', 'smaller entries')} not listed`,
+        ]),
+      );
     if (pending) place.append(html('li', { class: 'rest' }, ['Still being worked out.']));
     else if (all.length === 0) place.append(html('li', { class: 'rest' }, ['Nothing: one level all the time.']));
     // A night that has grown keeps the reader's place; another night begins at the top.
@@ -45,7 +60,9 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
       if (at >= 0) button?.setAttribute('aria-current', 'true');
       else button?.removeAttribute('aria-current');
       const where = item.querySelector('.where');
-      if (where !== null) where.textContent = at >= 0 ? `${grouped(at + 1)} of ${grouped(entry.ids.length)}` : `1 to ${grouped(entry.ids.length)}`;
+      if (where !== null)
+        where.textContent =
+          at >= 0 ? `${grouped(at + 1)} of ${grouped(entry.ids.length)}` : `1 to ${grouped(entry.ids.length)}`;
       if (at >= 0 && bring) reveal(place, item);
     });
   };
@@ -87,9 +104,17 @@ function drawEntry(entry: Entry, words: TimeWords, look: Looking, date: string |
   const go = html('button', { type: 'button', class: 'go', click: () => look.goTo(entry.ids[0]!) }, text);
   if (!entry.fold) return html('li', { 'data-kind': entry.kind, 'data-id': entry.ids[0]! }, [go]);
   const stepper = html('div', { class: 'stepper' }, [
-    html('button', { type: 'button', 'data-step': '-1', 'aria-label': `${FOLDED_NAMES[entry.kind] ?? 'Event'} before` }, ['‹']),
+    html(
+      'button',
+      { type: 'button', 'data-step': '-1', 'aria-label': `${FOLDED_NAMES[entry.kind] ?? 'Event'} before` },
+      ['‹'],
+    ),
     html('span', { class: 'where' }, [`1 to ${grouped(entry.ids.length)}`]),
-    html('button', { type: 'button', 'data-step': '1', 'aria-label': `Next ${(FOLDED_NAMES[entry.kind] ?? 'Event').toLowerCase()}` }, ['›']),
+    html(
+      'button',
+      { type: 'button', 'data-step': '1', 'aria-label': `Next ${(FOLDED_NAMES[entry.kind] ?? 'Event').toLowerCase()}` },
+      ['›'],
+    ),
   ]);
   return html('li', { 'data-kind': entry.kind }, [go, stepper]);
 }

@@ -1,6 +1,6 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
-import type { Findings } from '../host/analysis/findings.ts';
+import type { Findings } from '../host/contract/findings.ts';
 import { askOverview, wordsOf } from './ask.ts';
 import type { Bins } from './chart/data.ts';
 import { charge, counted, duration, roughDuration } from './chart/format.ts';
@@ -42,18 +42,34 @@ export function mountFamilies(place: HTMLElement, store: Store, look: Looking): 
     const rest = families.length - FAMILIES_MAX;
     place.replaceChildren(
       html('h2', { id: 'families-title' }, ['Families of wake-ups']),
-      html('p', { class: 'more' }, ['Members laid over each other from the moment at which each begins; the dark line is their mean.']),
-      html('ul', { class: 'families' }, families.slice(0, FAMILIES_MAX).map((family) => {
-        const svgPlace = html('div', { class: 'waveforms' });
-        overlay(state, findings, family).then((found) => {
-          if (found === null || store.state.night?.findings !== findings) return;
-          const one = { ...found, svgPlace };
-          drawn.push(one);
-          paint(one, store.state.dark);
-        }).catch((error: unknown) => { svgPlace.textContent = wordsOf(error); });
-        return entry(findings, family, svgPlace, look);
-      })),
-      ...(rest > 0 ? [html('p', { class: 'more' }, [`${counted(rest, 'smaller family', 'smaller families')} in the list of what happened`])] : []),
+      html('p', { class: 'more' }, [
+        'Members laid over each other from the moment at which each begins; the dark line is their mean.',
+      ]),
+      html(
+        'ul',
+        { class: 'families' },
+        families.slice(0, FAMILIES_MAX).map((family) => {
+          const svgPlace = html('div', { class: 'waveforms' });
+          overlay(state, findings, family)
+            .then((found) => {
+              if (found === null || store.state.night?.findings !== findings) return;
+              const one = { ...found, svgPlace };
+              drawn.push(one);
+              paint(one, store.state.dark);
+            })
+            .catch((error: unknown) => {
+              svgPlace.textContent = wordsOf(error);
+            });
+          return entry(findings, family, svgPlace, look);
+        }),
+      ),
+      ...(rest > 0
+        ? [
+            html('p', { class: 'more' }, [
+              `${counted(rest, 'smaller family', 'smaller families')} in the list of what happened`,
+            ]),
+          ]
+        : []),
     );
   };
   store.listen((state, before) => {
@@ -67,24 +83,42 @@ function entry(findings: Findings, family: Family, svgPlace: HTMLElement, look: 
   const first = findings.wakeups.findIndex((wake) => wake.family === family.id);
   return html('li', { 'data-family': String(family.id) }, [
     html('h3', {}, [`Family ${family.id}: ${counted(family.count, 'wake-up')}`]),
-    html('p', {}, [`${every}, ${duration(family.duration_s)} and ${charge(family.charge_mAh)} each, ${charge(family.count * family.charge_mAh)} in all`]),
+    html('p', {}, [
+      `${every}, ${duration(family.duration_s)} and ${charge(family.charge_mAh)} each, ${charge(family.count * family.charge_mAh)} in all`,
+    ]),
     svgPlace,
-    html('button', { type: 'button', click: () => look.goTo(`wakeup-${first}`), 'aria-label': `Show the first of family ${family.id} in the picture` }, ['Show the first']),
+    html(
+      'button',
+      {
+        type: 'button',
+        click: () => look.goTo(`wakeup-${first}`),
+        'aria-label': `Show the first of family ${family.id} in the picture`,
+      },
+      ['Show the first'],
+    ),
   ]);
 }
 
 /** Stretches of equal length around some members; null where none has its surroundings within the night. */
-async function overlay({ name, info }: State, findings: Findings, family: Family): Promise<{ members: Bins[]; lead_s: number } | null> {
+async function overlay(
+  { name, info }: State,
+  findings: Findings,
+  family: Family,
+): Promise<{ members: Bins[]; lead_s: number } | null> {
   if (name === null || info === null) return null;
   const spacing_s = info.duration_s / Math.max(1, info.samples);
   const lead_s = Math.max(family.duration_s * AROUND, 3 * spacing_s);
   const span_s = family.duration_s + 2 * lead_s;
-  const all = findings.wakeups.filter((wake) => wake.family === family.id && wake.start_s >= lead_s && wake.start_s - lead_s + span_s <= info.duration_s);
+  const all = findings.wakeups.filter(
+    (wake) => wake.family === family.id && wake.start_s >= lead_s && wake.start_s - lead_s + span_s <= info.duration_s,
+  );
   const count = Math.min(MEMBERS_MAX, all.length);
   if (count === 0) return null;
   const chosen = Array.from({ length: count }, (_, i) => all[Math.floor((i * all.length) / count)]!);
   // No bin is narrower than the readings are apart.
   const bins = Math.max(6, Math.min(BINS_MAX, Math.floor(span_s / spacing_s)));
-  const members = await Promise.all(chosen.map(({ start_s }) => askOverview(name, start_s - lead_s, start_s - lead_s + span_s, bins)));
+  const members = await Promise.all(
+    chosen.map(({ start_s }) => askOverview(name, start_s - lead_s, start_s - lead_s + span_s, bins)),
+  );
   return { members, lead_s };
 }

@@ -1,7 +1,7 @@
 // Which captures the shelf shows: the newest, as the page knows them, or what the server
 // finds by the words typed, and as many as were asked for.
 
-import type { CaptureSummary } from '../host/server/api.ts';
+import type { CaptureSummary } from '../host/contract/api.ts';
 import { askList, wordsOf } from './ask.ts';
 
 /** As many as the server lists unasked (library.ts), and at most (api.ts). */
@@ -26,7 +26,10 @@ export class Finder {
   private timer: ReturnType<typeof setTimeout> | undefined;
 
   /** @param newest what the page knows already */
-  constructor(private readonly newest: () => readonly CaptureSummary[], private readonly show: (found: Found) => void) {}
+  constructor(
+    private readonly newest: () => readonly CaptureSummary[],
+    private readonly show: (found: Found) => void,
+  ) {}
 
   search(text: string): void {
     this.text = text.trim();

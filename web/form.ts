@@ -18,39 +18,65 @@ export interface Field {
 
 function control(id: string, field: Field): HTMLElement {
   if (field.choices !== undefined) {
-    const select = html('select', { id, name: field.key }, field.choices.map(([value, text]) => html('option', { value, selected: value === field.value }, [text])));
+    const select = html(
+      'select',
+      { id, name: field.key },
+      field.choices.map(([value, text]) => html('option', { value, selected: value === field.value }, [text])),
+    );
     return select;
   }
   return html('input', {
-    id, name: field.key, type: 'text', value: field.value, autocomplete: 'off',
-    maxlength: String(field.length_max ?? 200), ...(field.numeric === true ? { inputmode: 'decimal' } : {}),
+    id,
+    name: field.key,
+    type: 'text',
+    value: field.value,
+    autocomplete: 'off',
+    maxlength: String(field.length_max ?? 200),
+    ...(field.numeric === true ? { inputmode: 'decimal' } : {}),
   });
 }
 
 /**
  * @param send gets all fields trimmed; resolves to what to say, rejects with an error whose sentence is shown
  */
-export function form(name: string, fields: Field[], button: string, send: (values: Record<string, string>) => Promise<string>): HTMLElement {
+export function form(
+  name: string,
+  fields: Field[],
+  button: string,
+  send: (values: Record<string, string>) => Promise<string>,
+): HTMLElement {
   const said = html('p', { class: 'said', role: 'status' });
   const rows = fields.map((field) => {
     const id = `${name}-${field.key}`;
     return html('div', { class: 'field' }, [
-      html('label', { for: id }, [field.label, ...(field.hint === undefined ? [] : [html('span', { class: 'more' }, [field.hint])])]),
+      html('label', { for: id }, [
+        field.label,
+        ...(field.hint === undefined ? [] : [html('span', { class: 'more' }, [field.hint])]),
+      ]),
       control(id, field),
     ]);
   });
   const submit = (event: Event) => {
     event.preventDefault();
-    const values = Object.fromEntries([...new FormData(own)].map(([key, value]) => [key, typeof value === 'string' ? value.trim() : '']));
+    const values = Object.fromEntries(
+      [...new FormData(own)].map(([key, value]) => [key, typeof value === 'string' ? value.trim() : '']),
+    );
     said.textContent = '';
     own.setAttribute('aria-busy', 'true');
-    send(values).then((text) => tell(text, true), (error: unknown) => tell(wordsOf(error), false));
+    send(values).then(
+      (text) => tell(text, true),
+      (error: unknown) => tell(wordsOf(error), false),
+    );
   };
   const tell = (text: string, good: boolean) => {
     own.removeAttribute('aria-busy');
     said.textContent = text;
     said.classList.toggle('refused', !good);
   };
-  const own = html('form', { class: 'form', 'data-form': name, submit }, [...rows, html('button', { type: 'submit' }, [button]), said]);
+  const own = html('form', { class: 'form', 'data-form': name, submit }, [
+    ...rows,
+    html('button', { type: 'submit' }, [button]),
+    said,
+  ]);
   return own;
 }

@@ -1,6 +1,6 @@
 // The page: wires the parts to the store, and the store to the server.
 
-import type { CaptureSummary, Overview } from '../host/server/api.ts';
+import type { CaptureSummary, Overview } from '../host/contract/api.ts';
 import { mountAbout } from './about.ts';
 import { mountAsked } from './asked-view.ts';
 import { askList, askOverview, wordsOf } from './ask.ts';
@@ -34,10 +34,24 @@ const LIST_AGAIN_MS = 5000;
 const FIRST_WITHIN_MS = 4000;
 const FIRST_AGAIN_MS = 250;
 
-const store = new Store({
-  captures: [], total: 0, name: null, info: null, night: null, pending: false, asked: {}, window: { from_s: 0, to_s: 1 }, scale: 'log',
-  selected: null, cursor_s: null, dark: startsDark(), message: null,
-}, (work) => requestAnimationFrame(work));
+const store = new Store(
+  {
+    captures: [],
+    total: 0,
+    name: null,
+    info: null,
+    night: null,
+    pending: false,
+    asked: {},
+    window: { from_s: 0, to_s: 1 },
+    scale: 'log',
+    selected: null,
+    cursor_s: null,
+    dark: startsDark(),
+    message: null,
+  },
+  (work) => requestAnimationFrame(work),
+);
 const look = looking(store);
 
 /** Keeps the list fresh, and the open night too where its file grows. */
@@ -72,9 +86,10 @@ function grownName(fresh: CaptureSummary[]): string | null {
   const now = fresh.find((capture) => capture.name === name);
   if (night === null || now === undefined || now.state === 'unreadable') return null;
   // While a recording runs every look at the list may find it waiting: asking for the findings waits for them.
-  const grown = now.state === 'waiting'
-    ? captures.some((capture) => capture.name === name && capture.state === 'ready')
-    : now.duration_s !== night.findings.trace.duration_s;
+  const grown =
+    now.state === 'waiting'
+      ? captures.some((capture) => capture.name === name && capture.state === 'ready')
+      : now.duration_s !== night.findings.trace.duration_s;
   return grown ? now.name : null;
 }
 
@@ -96,7 +111,11 @@ function openFirst(patient: boolean): void {
   const { captures } = store.state;
   const name = firstToOpen(captures, patient);
   if (name !== null) void open(store, name);
-  else if (captures.length === 0) store.set({ message: 'There is no capture in this folder yet. Record a night, or put a CSV file there: it appears here by itself.' });
+  else if (captures.length === 0)
+    store.set({
+      message:
+        'There is no capture in this folder yet. Record a night, or put a CSV file there: it appears here by itself.',
+    });
 }
 
 /** Finer bins for what is looked at, with half a window on each side to move into. */
@@ -110,7 +129,10 @@ function keepDetail(): void {
     const span_s = window.to_s - window.from_s;
     const px = Math.max(300, place.clientWidth);
     const fineEnough = (bins: Overview | null) =>
-      bins !== null && bins.from_s <= window.from_s && bins.to_s >= window.to_s && binWidth_s(bins) <= (1.2 * span_s) / px;
+      bins !== null &&
+      bins.from_s <= window.from_s &&
+      bins.to_s >= window.to_s &&
+      binWidth_s(bins) <= (1.2 * span_s) / px;
     asked?.abort();
     if (fineEnough(night.whole) || fineEnough(night.detail)) {
       place.removeAttribute('aria-busy');

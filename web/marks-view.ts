@@ -22,17 +22,22 @@ function instant_s({ cursor_s, window }: State): number {
 export function mountMarks(place: HTMLElement, store: Store, look: Looking): void {
   const list = html('ul', { 'aria-label': 'Marks' });
   const where = html('p', { class: 'more' });
-  const adding = form('mark', [{ key: 'text', label: 'New mark', value: '', length_max: 500 }], 'Set mark', async ({ text }) => {
-    const { name, night } = store.state;
-    if (name === null || night === null) return '';
-    if (text === undefined || text === '') throw new Error('Write what happened, then set the mark.');
-    const t_s = Math.max(0, Math.round(instant_s(store.state) * 100) / 100);
-    await setMark(name, { t_s, text });
-    await reread(store, name);
-    const field = adding.querySelector('input');
-    if (field !== null) field.value = '';
-    return `Mark set at ${timeWords(night.start_ms).seconds(t_s)}.`;
-  });
+  const adding = form(
+    'mark',
+    [{ key: 'text', label: 'New mark', value: '', length_max: 500 }],
+    'Set mark',
+    async ({ text }) => {
+      const { name, night } = store.state;
+      if (name === null || night === null) return '';
+      if (text === undefined || text === '') throw new Error('Write what happened, then set the mark.');
+      const t_s = Math.max(0, Math.round(instant_s(store.state) * 100) / 100);
+      await setMark(name, { t_s, text });
+      await reread(store, name);
+      const field = adding.querySelector('input');
+      if (field !== null) field.value = '';
+      return `Mark set at ${timeWords(night.start_ms).seconds(t_s)}.`;
+    },
+  );
   place.replaceChildren(list, adding, where);
   store.listen((state, before) => {
     const { night, name } = state;
@@ -40,7 +45,8 @@ export function mountMarks(place: HTMLElement, store: Store, look: Looking): voi
     const words = timeWords(night.start_ms);
     adding.hidden = where.hidden = !isCapture(name);
     where.textContent = `It goes to ${words.seconds(instant_s(state))}: ${state.cursor_s === null ? 'the middle of the picture, until you point at an instant or press the arrow keys' : 'the instant read out'}.`;
-    if (night.marks !== before.night?.marks) list.replaceChildren(...night.marks.map((mark) => drawMark(mark, words.minutes(mark.t_s), name, store, look)));
+    if (night.marks !== before.night?.marks)
+      list.replaceChildren(...night.marks.map((mark) => drawMark(mark, words.minutes(mark.t_s), name, store, look)));
   });
   document.getElementById('picture')?.addEventListener('keydown', (event) => {
     if (event.key.toLowerCase() !== 'm' || event.ctrlKey || event.metaKey || event.altKey || adding.hidden) return;
@@ -58,10 +64,29 @@ function drawMark(mark: Mark, time: string, name: string, store: Store, look: Lo
     look.glide(fitted({ from_s: mark.t_s - half_s, to_s: mark.t_s + half_s }, night.duration_s));
   };
   const remove = () => {
-    takeMark(name, { t_s: mark.t_s, text: mark.text }).then(() => reread(store, name)).catch((error: unknown) => store.set({ message: wordsOf(error) }));
+    takeMark(name, { t_s: mark.t_s, text: mark.text })
+      .then(() => reread(store, name))
+      .catch((error: unknown) => store.set({ message: wordsOf(error) }));
   };
   return html('li', {}, [
-    html('button', { type: 'button', class: 'go', click: go }, [html('span', { class: 'time' }, [time]), ' ', html('span', { class: 'title' }, [mark.text])]),
-    ...(isCapture(name) ? [html('button', { type: 'button', class: 'quiet', 'aria-label': `Take away the mark '${mark.text}' at ${time}`, click: remove }, ['Take away'])] : []),
+    html('button', { type: 'button', class: 'go', click: go }, [
+      html('span', { class: 'time' }, [time]),
+      ' ',
+      html('span', { class: 'title' }, [mark.text]),
+    ]),
+    ...(isCapture(name)
+      ? [
+          html(
+            'button',
+            {
+              type: 'button',
+              class: 'quiet',
+              'aria-label': `Take away the mark '${mark.text}' at ${time}`,
+              click: remove,
+            },
+            ['Take away'],
+          ),
+        ]
+      : []),
   ]);
 }

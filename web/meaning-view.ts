@@ -1,7 +1,7 @@
 // What the night means, below the picture: what to do next, what to look out for, the
 // charge bill line by line, what a healthy car does that is like it, and the battery.
 
-import type { Findings } from '../host/analysis/findings.ts';
+import type { Findings } from '../host/contract/findings.ts';
 import { charge, timeWords, unbroken } from './chart/format.ts';
 import { BEFORE_PULLING } from '../host/say/cautions.ts';
 import { cautionList } from './cautions.ts';
@@ -21,7 +21,10 @@ export function mountMeaning(place: HTMLElement, store: Store): void {
   });
 }
 
-function parts({ next, warnings, bill, battery, complaint, explanations }: Findings, start_ms: number | null): HTMLElement[] {
+function parts(
+  { next, warnings, bill, battery, complaint, explanations }: Findings,
+  start_ms: number | null,
+): HTMLElement[] {
   return [
     html('h2', { id: 'meaning-title' }, ['What it means']),
     html('p', { class: 'next' }, [html('strong', {}, ['Next: ']), unbroken(next ?? '')]),
@@ -36,25 +39,43 @@ function parts({ next, warnings, bill, battery, complaint, explanations }: Findi
 }
 
 function warningList(warnings: Warnings): HTMLElement {
-  return html('ul', { class: 'warnings', 'aria-label': 'Warnings' }, warnings.map((w) =>
-    html('li', { 'data-warning': w.code, class: w.grave ? 'grave' : '' }, [
-      html('p', {}, [w.grave ? html('strong', {}, ['First put this right. ']) : '', unbroken(w.sentence)]),
-      html('p', { class: 'more' }, [unbroken(w.next)]),
-    ])));
+  return html(
+    'ul',
+    { class: 'warnings', 'aria-label': 'Warnings' },
+    warnings.map((w) =>
+      html('li', { 'data-warning': w.code, class: w.grave ? 'grave' : '' }, [
+        html('p', {}, [w.grave ? html('strong', {}, ['First put this right. ']) : '', unbroken(w.sentence)]),
+        html('p', { class: 'more' }, [unbroken(w.next)]),
+      ]),
+    ),
+  );
 }
 
 function billTable(bill: Bill): HTMLElement {
   const perDay = (mAh: number | null) => (mAh === null ? '' : charge(mAh));
-  const row = (what: string, mAh: string, day: string) => html('tr', {}, [html('th', { scope: 'row' }, [what]), html('td', {}, [mAh]), html('td', {}, [day])]);
+  const row = (what: string, mAh: string, day: string) =>
+    html('tr', {}, [html('th', { scope: 'row' }, [what]), html('td', {}, [mAh]), html('td', {}, [day])]);
   const shown = (line: Bill['lines'][number]) => {
     if (line.shown_mAh !== null) return line.shown_mAh.toFixed(bill.decimals);
-    return line.estimate_mAh === null ? 'not known' : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
+    return line.estimate_mAh === null
+      ? 'not known'
+      : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
   };
   return html('section', {}, [
     html('h3', {}, ['The bill, line by line']),
     html('table', {}, [
-      html('thead', {}, [html('tr', {}, [html('td'), html('th', { scope: 'col' }, ['mAh']), html('th', { scope: 'col' }, ['a day asleep'])])]),
-      html('tbody', {}, bill.lines.map((line) => row(line.label, shown(line), perDay(line.per_day_mAh)))),
+      html('thead', {}, [
+        html('tr', {}, [
+          html('td'),
+          html('th', { scope: 'col' }, ['mAh']),
+          html('th', { scope: 'col' }, ['a day asleep']),
+        ]),
+      ]),
+      html(
+        'tbody',
+        {},
+        bill.lines.map((line) => row(line.label, shown(line), perDay(line.per_day_mAh))),
+      ),
       html('tfoot', {}, [row('total', bill.shown_mAh.toFixed(bill.decimals), perDay(bill.per_day_mAh))]),
     ]),
   ]);
@@ -64,8 +85,17 @@ function batteryWords(battery: Findings['battery'], complaint: NonNullable<Findi
   return html('section', {}, [
     html('h3', {}, ['Battery']),
     html('p', {}, [unbroken(battery.sentence ?? '')]),
-    ...(complaint === null ? [] : [html('p', {}, [unbroken(complaint.sentence)]), html('p', { class: 'more' }, [unbroken(complaint.next)])]),
-    html('details', {}, [html('summary', {}, ['Taken for granted']), html('ul', {}, (battery.assumptions ?? []).map((text) => html('li', { class: 'more' }, [unbroken(text)])))]),
+    ...(complaint === null
+      ? []
+      : [html('p', {}, [unbroken(complaint.sentence)]), html('p', { class: 'more' }, [unbroken(complaint.next)])]),
+    html('details', {}, [
+      html('summary', {}, ['Taken for granted']),
+      html(
+        'ul',
+        {},
+        (battery.assumptions ?? []).map((text) => html('li', { class: 'more' }, [unbroken(text)])),
+      ),
+    ]),
   ]);
 }
 
@@ -73,9 +103,17 @@ function likeness(explanations: Explanations, start_ms: number | null): HTMLElem
   const words = timeWords(start_ms);
   return html('section', {}, [
     html('h3', {}, ['What a healthy car does']),
-    html('ul', {}, explanations.map((e) => html('li', {}, [
-      html('p', {}, [unbroken(e.sentence)]),
-      html('p', { class: 'more' }, [unbroken(e.next_due_s === null ? e.try : `${e.try} Next due at ${words.minutes(e.next_due_s)}.`)]),
-    ]))),
+    html(
+      'ul',
+      {},
+      explanations.map((e) =>
+        html('li', {}, [
+          html('p', {}, [unbroken(e.sentence)]),
+          html('p', { class: 'more' }, [
+            unbroken(e.next_due_s === null ? e.try : `${e.try} Next due at ${words.minutes(e.next_due_s)}.`),
+          ]),
+        ]),
+      ),
+    ),
   ]);
 }

@@ -1,7 +1,7 @@
 // Order among the captures: the newest night first, and what is known of one stays
 // known while it is read anew. Pure.
 
-import type { CaptureSummary } from '../host/server/api.ts';
+import type { CaptureSummary } from '../host/contract/api.ts';
 
 /** When the night began; until that is known, when its file was last written. */
 function began_ms(capture: CaptureSummary): number {
@@ -17,7 +17,7 @@ export function newestFirst(captures: CaptureSummary[]): CaptureSummary[] {
 /** A recording in progress is read again and again: its last summary serves meanwhile. */
 export function keptKnown(fresh: CaptureSummary[], known: CaptureSummary[]): CaptureSummary[] {
   const ready = new Map(known.filter((capture) => capture.state === 'ready').map((capture) => [capture.name, capture]));
-  return fresh.map((capture) => (capture.state === 'waiting' ? ready.get(capture.name) ?? capture : capture));
+  return fresh.map((capture) => (capture.state === 'waiting' ? (ready.get(capture.name) ?? capture) : capture));
 }
 
 /**

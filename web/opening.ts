@@ -2,8 +2,8 @@
 // its file has grown or another judgement is asked for, without taking the reader's
 // place away.
 
-import type { Findings } from '../host/analysis/findings.ts';
-import type { CaptureInfo } from '../host/server/api.ts';
+import type { Findings } from '../host/contract/findings.ts';
+import type { CaptureInfo } from '../host/contract/api.ts';
 import { askFindings, askInfo, askOverview, AskError, wordsOf } from './ask.ts';
 import type { Asked } from './ask.ts';
 import type { NightData } from './chart/data.ts';
@@ -15,7 +15,10 @@ import { followed } from './view.ts';
 
 const WHOLE_BINS = 3000;
 const ASK_AGAIN_MS = 1500;
-/** Until so long after both were asked for the picture waits for its meaning: nothing flickers. A night that takes longer to draw waits no more. */
+/**
+ * Until so long after both were asked for the picture waits for its meaning: nothing flickers. A night that takes
+ * longer to draw waits no more.
+ */
 const TOGETHER_MS = 300;
 
 export const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
@@ -26,7 +29,13 @@ function nothingFound(info: CaptureInfo): Findings {
     trace: { start: null, duration_s: info.duration_s, samples: info.samples, mean_mA: NaN, gaps: [] },
     allowance_mA: NaN,
     verdict: { code: 'short', sentence: 'The night is drawn below; what it means is still being worked out.' },
-    asleep: null, steps: [], wakeups: [], families: [], dips: [], levels: [], battery: {},
+    asleep: null,
+    steps: [],
+    wakeups: [],
+    families: [],
+    dips: [],
+    levels: [],
+    battery: {},
     charge: { total_mAh: NaN, going_to_sleep_mAh: NaN, asleep_mAh: NaN, wakeups_mAh: NaN, gaps_mAh: null },
   };
 }
@@ -34,7 +43,10 @@ function nothingFound(info: CaptureInfo): Findings {
 async function fetchPicture(name: string): Promise<{ info: CaptureInfo; night: Omit<NightData, 'findings'> }> {
   const info = await askInfo(name);
   const whole = await askOverview(name, 0, Math.max(info.duration_s, 1e-3), WHOLE_BINS);
-  return { info, night: { start_ms: info.start_ms, duration_s: info.duration_s, whole, detail: null, marks: info.marks } };
+  return {
+    info,
+    night: { start_ms: info.start_ms, duration_s: info.duration_s, whole, detail: null, marks: info.marks },
+  };
 }
 
 export async function open(store: Store, name: string): Promise<void> {
@@ -50,7 +62,13 @@ export async function open(store: Store, name: string): Promise<void> {
     const { info, night } = await picture;
     const soon = await Promise.race([meaning, patience]);
     if (store.state.name !== name) return;
-    const fresh = { info, window: { from_s: 0, to_s: night.duration_s }, selected: null, cursor_s: null, message: null };
+    const fresh = {
+      info,
+      window: { from_s: 0, to_s: night.duration_s },
+      selected: null,
+      cursor_s: null,
+      message: null,
+    };
     store.set({ ...fresh, night: { ...night, findings: soon ?? nothingFound(info) }, pending: soon === null });
     if (soon !== null) return;
     const findings = await meaning;
@@ -95,7 +113,12 @@ export async function judge(store: Store, asked: Asked): Promise<void> {
   const findings = await askFindings(name, asked);
   const { night, selected } = store.state;
   if (store.state.name !== name || night === null) return;
-  store.set({ asked, pending: false, night: { ...night, findings }, selected: selected === null ? null : sameEvent(selected, night.findings, findings) });
+  store.set({
+    asked,
+    pending: false,
+    night: { ...night, findings },
+    selected: selected === null ? null : sameEvent(selected, night.findings, findings),
+  });
 }
 
 /** Takes in what was changed in the capture by hand: its marks and its job. */

@@ -65,8 +65,12 @@ export function mountPicture(place: HTMLElement, output: HTMLElement, store: Sto
     drawOver(store.state);
   }).observe(place);
   store.listen((state, before) => {
-    const same = state.night === before.night && state.window === before.window && state.scale === before.scale
-      && state.selected === before.selected && state.dark === before.dark;
+    const same =
+      state.night === before.night &&
+      state.window === before.window &&
+      state.scale === before.scale &&
+      state.selected === before.selected &&
+      state.dark === before.dark;
     if (!same) draw(state);
     if (!same || state.cursor_s !== before.cursor_s) drawOver(state);
   });
@@ -82,26 +86,40 @@ function pictureHeight(width: number, state: State): number {
   return Math.round(Math.max(340, Math.min(wanted, innerHeight * 0.62)) + Math.max(0, rows - 1) * 20);
 }
 
+// oxlint-disable-next-line max-lines-per-function -- one gesture is told by the listeners of all pointers together
 function listenToPointers(place: HTMLElement, store: Store, look: Looking, picture: () => Picture | null): void {
   const fingers = new Map<number, { x: number; y: number }>();
   let moved_px = 0;
   const local = (event: PointerEvent | WheelEvent) => event.clientX - place.getBoundingClientRect().left;
   const duration_s = () => store.state.night?.duration_s ?? 1;
 
-  place.addEventListener('wheel', (event) => {
-    const now = picture();
-    if (now === null) return;
-    const unit = event.deltaMode === WheelEvent.DOM_DELTA_LINE ? 16 : 1;
-    const { window } = store.state;
-    const sideways = Math.abs(event.deltaX) > Math.abs(event.deltaY) || event.shiftKey;
-    const next = sideways
-      ? panned(window, ((event.deltaX || event.deltaY) * unit / now.plot.width) * (window.to_s - window.from_s), duration_s())
-      : zoomed(window, Math.exp(Math.max(-1, Math.min(1, event.deltaY * unit * 0.0022))), now.x.invert(local(event)), duration_s());
-    // At the whole night there is nothing wider: the wheel then scrolls the page.
-    if (next.from_s === window.from_s && next.to_s === window.to_s) return;
-    event.preventDefault();
-    look.show(next);
-  }, { passive: false });
+  place.addEventListener(
+    'wheel',
+    (event) => {
+      const now = picture();
+      if (now === null) return;
+      const unit = event.deltaMode === WheelEvent.DOM_DELTA_LINE ? 16 : 1;
+      const { window } = store.state;
+      const sideways = Math.abs(event.deltaX) > Math.abs(event.deltaY) || event.shiftKey;
+      const next = sideways
+        ? panned(
+            window,
+            (((event.deltaX || event.deltaY) * unit) / now.plot.width) * (window.to_s - window.from_s),
+            duration_s(),
+          )
+        : zoomed(
+            window,
+            Math.exp(Math.max(-1, Math.min(1, event.deltaY * unit * 0.0022))),
+            now.x.invert(local(event)),
+            duration_s(),
+          );
+      // At the whole night there is nothing wider: the wheel then scrolls the page.
+      if (next.from_s === window.from_s && next.to_s === window.to_s) return;
+      event.preventDefault();
+      look.show(next);
+    },
+    { passive: false },
+  );
 
   place.addEventListener('pointerdown', (event) => {
     if (event.button !== 0) return;
@@ -145,11 +163,20 @@ function listenToPointers(place: HTMLElement, store: Store, look: Looking, pictu
   place.addEventListener('pointerup', lift);
   place.addEventListener('pointercancel', lift);
   place.addEventListener('pointerleave', (event) => {
-    if (event.pointerType === 'mouse' && fingers.size === 0 && document.activeElement !== place) store.set({ cursor_s: null });
+    if (event.pointerType === 'mouse' && fingers.size === 0 && document.activeElement !== place)
+      store.set({ cursor_s: null });
   });
   place.addEventListener('dblclick', (event) => {
     const now = picture();
-    if (now !== null) look.glide(zoomed(store.state.window, 0.25, now.x.invert(event.clientX - place.getBoundingClientRect().left), duration_s()));
+    if (now !== null)
+      look.glide(
+        zoomed(
+          store.state.window,
+          0.25,
+          now.x.invert(event.clientX - place.getBoundingClientRect().left),
+          duration_s(),
+        ),
+      );
   });
 
   function hover(now: Picture, x_px: number): void {
@@ -163,7 +190,10 @@ function listenToKeys(place: HTMLElement, store: Store, look: Looking, width: ()
     const { night, window, cursor_s } = store.state;
     if (night === null) return;
     // One reading further, or one pixel where readings are finer than that.
-    const step_s = Math.max(binWidth_s(binsFor(night, viewOf(store.state))), ((window.to_s - window.from_s) / Math.max(1, width())) * 2);
+    const step_s = Math.max(
+      binWidth_s(binsFor(night, viewOf(store.state))),
+      ((window.to_s - window.from_s) / Math.max(1, width())) * 2,
+    );
     const inSight = cursor_s !== null && cursor_s >= window.from_s && cursor_s <= window.to_s;
     const from_s = inSight ? cursor_s : (window.from_s + window.to_s) / 2;
     const next_s = Math.min(night.duration_s, Math.max(0, from_s + direction * step_s));

@@ -18,25 +18,42 @@ export function mountReport(place: HTMLElement, store: Store): void {
   const fill = () => {
     const choice = (key: string) => own?.querySelector<HTMLSelectElement>(`select[name="${key}"]`) ?? null;
     const { captures } = store.state;
-    const before = choice('before'), bay = choice('bay');
+    const before = choice('before'),
+      bay = choice('bay');
     if (before !== null) fillChoice(before, captures, name, NO_BEFORE);
-    if (bay !== null) fillChoice(bay, captures.filter((capture) => isCapture(capture.name)), name, NO_BAY);
+    if (bay !== null)
+      fillChoice(
+        bay,
+        captures.filter((capture) => isCapture(capture.name)),
+        name,
+        NO_BAY,
+      );
   };
   store.listen((state, past) => {
     const shown = state.night === null || state.pending ? null : state.name;
     if (shown !== name) {
       name = shown;
       place.hidden = shown === null;
-      own = shown === null ? null : form('report', fields(isCapture(shown)), 'Make the report', async (values) => {
-        const chosen = Object.fromEntries(Object.entries(values).filter(([, value]) => value !== ''));
-        const { fileName, file } = await askReport(shown, { ...store.state.asked, ...chosen });
-        keep(fileName, file);
-        return `${fileName} is where this browser keeps what it fetches.`;
-      });
-      place.replaceChildren(...(own === null ? [] : [
-        html('h2', { id: 'report-title' }, ['Report for the job file']),
-        html('p', { class: 'more' }, ['One page for the customer and the job file: the verdict, the picture, what the night cost, and what came of the bay. It is judged by what you told above.']), own,
-      ]));
+      own =
+        shown === null
+          ? null
+          : form('report', fields(isCapture(shown)), 'Make the report', async (values) => {
+              const chosen = Object.fromEntries(Object.entries(values).filter(([, value]) => value !== ''));
+              const { fileName, file } = await askReport(shown, { ...store.state.asked, ...chosen });
+              keep(fileName, file);
+              return `${fileName} is where this browser keeps what it fetches.`;
+            });
+      place.replaceChildren(
+        ...(own === null
+          ? []
+          : [
+              html('h2', { id: 'report-title' }, ['Report for the job file']),
+              html('p', { class: 'more' }, [
+                'One page for the customer and the job file: the verdict, the picture, what the night cost, and what came of the bay. It is judged by what you told above.',
+              ]),
+              own,
+            ]),
+      );
       fill();
     } else if (state.captures !== past.captures) fill();
   });
@@ -44,13 +61,33 @@ export function mountReport(place: HTMLElement, store: Store): void {
 
 /** A CSV says of nobody whose it is. */
 function fields(namesPeople: boolean): Field[] {
-  const choice = (key: string, label: string, choices: [string, string][]): Field => ({ key, label, value: choices[0]![0], choices });
+  const choice = (key: string, label: string, choices: [string, string][]): Field => ({
+    key,
+    label,
+    value: choices[0]![0],
+    choices,
+  });
   return [
-    choice('format', 'As', [['pdf', 'PDF'], ['html', 'web page (HTML)'], ['png', 'picture (PNG)'], ['svg', 'drawing (SVG)']]),
-    choice('paper', 'Paper', [['a4', 'A4'], ['letter', 'Letter']]),
+    choice('format', 'As', [
+      ['pdf', 'PDF'],
+      ['html', 'web page (HTML)'],
+      ['png', 'picture (PNG)'],
+      ['svg', 'drawing (SVG)'],
+    ]),
+    choice('paper', 'Paper', [
+      ['a4', 'A4'],
+      ['letter', 'Letter'],
+    ]),
     choice('before', 'Night before the repair', [['', NO_BEFORE]]),
     choice('bay', 'Work in the bay', [['', NO_BAY]]),
-    ...(namesPeople ? [choice('personal', 'Plate and customer', [['no', 'left out'], ['yes', 'stand in it']])] : []),
+    ...(namesPeople
+      ? [
+          choice('personal', 'Plate and customer', [
+            ['no', 'left out'],
+            ['yes', 'stand in it'],
+          ]),
+        ]
+      : []),
   ];
 }
 

@@ -1,6 +1,6 @@
 // The shelf: which night is open, and all others to choose from.
 
-import type { CaptureSummary, Overview } from '../host/server/api.ts';
+import type { CaptureSummary, Overview } from '../host/contract/api.ts';
 import { counted, roughDuration, timeWords } from './chart/format.ts';
 import { askSmall } from './ask.ts';
 import { drawSmall } from './chart/small.ts';
@@ -11,7 +11,11 @@ import type { Store } from './store.ts';
 import { paletteOf } from './theme.ts';
 
 const WORDS: Record<string, string> = {
-  within: 'within the allowance', over: 'over the allowance', wakes: 'woken too much', awake: 'never asleep', short: 'too short to tell',
+  within: 'within the allowance',
+  over: 'over the allowance',
+  wakes: 'woken too much',
+  awake: 'never asleep',
+  short: 'too short to tell',
 };
 
 /** The address of a capture within this page. */
@@ -35,18 +39,35 @@ export function mountShelf(place: HTMLElement, store: Store): void {
   const summary = html('summary', {}, ['Captures']);
   const list = html('ul');
   const found = html('p', { class: 'search more', role: 'status', hidden: true });
-  const search = html('input', { type: 'search', 'aria-label': 'Search the captures', placeholder: 'Search name, job, date, verdict', input: () => finder.search(search.value) });
+  const search = html('input', {
+    type: 'search',
+    'aria-label': 'Search the captures',
+    placeholder: 'Search name, job, date, verdict',
+    input: () => finder.search(search.value),
+  });
   const more = html('button', { type: 'button', hidden: true, click: () => finder.more() }, ['Show more']);
-  const shelf = html('details', {}, [summary, html('div', { class: 'drawer' }, [html('div', { class: 'search' }, [search]), found, list, html('p', { class: 'search' }, [more])])]);
+  const shelf = html('details', {}, [
+    summary,
+    html('div', { class: 'drawer' }, [
+      html('div', { class: 'search' }, [search]),
+      found,
+      list,
+      html('p', { class: 'search' }, [more]),
+    ]),
+  ]);
   const stamps = new Stamps(store);
   const show = ({ captures, found: all, searched, trouble }: Found) => {
     const shown = JSON.stringify([captures, store.state.name]);
-    if (list.dataset['shown'] !== shown) list.replaceChildren(...captures.map((capture) => drawCapture(capture, store.state.name, stamps)));
+    if (list.dataset['shown'] !== shown)
+      list.replaceChildren(...captures.map((capture) => drawCapture(capture, store.state.name, stamps)));
     list.dataset['shown'] = shown;
     const isPart = all !== null && all > captures.length;
     found.hidden = !searched && !isPart && trouble === null;
-    found.textContent = trouble ?? (searched && captures.length === 0 ? 'No capture has these words.'
-      : `${counted(all ?? captures.length, 'capture')}${!isPart ? '' : finder.mayShowMore ? `; the newest ${captures.length} are shown` : `; the newest ${captures.length} are shown. Another word finds fewer`}`);
+    found.textContent =
+      trouble ??
+      (searched && captures.length === 0
+        ? 'No capture has these words.'
+        : `${counted(all ?? captures.length, 'capture')}${!isPart ? '' : finder.mayShowMore ? `; the newest ${captures.length} are shown` : `; the newest ${captures.length} are shown. Another word finds fewer`}`);
     more.hidden = !isPart || !finder.mayShowMore;
   };
   const finder = new Finder(() => store.state.captures, show);
@@ -75,13 +96,19 @@ export function mountShelf(place: HTMLElement, store: Store): void {
 }
 
 function drawCapture(capture: CaptureSummary, open: string | null, stamps: Stamps): HTMLElement {
-  const link = html('a', { href: addressOf(capture.name), ...(capture.name === open ? { 'aria-current': 'page' } : {}) }, [
-    html('span', { class: 'title' }, [titleOf(capture.name)]),
-    ...(capture.state === 'ready' ? [html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [WORDS[capture.verdict.code]!])] : []),
-    ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more job' }, [capture.job])] : []),
-    html('span', { class: 'more' }, [moreWords(capture)]),
-    ...(capture.state === 'ready' ? [stamps.place(capture)] : []),
-  ]);
+  const link = html(
+    'a',
+    { href: addressOf(capture.name), ...(capture.name === open ? { 'aria-current': 'page' } : {}) },
+    [
+      html('span', { class: 'title' }, [titleOf(capture.name)]),
+      ...(capture.state === 'ready'
+        ? [html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [WORDS[capture.verdict.code]!])]
+        : []),
+      ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more job' }, [capture.job])] : []),
+      html('span', { class: 'more' }, [moreWords(capture)]),
+      ...(capture.state === 'ready' ? [stamps.place(capture)] : []),
+    ],
+  );
   return html('li', { 'data-state': capture.state }, [link]);
 }
 
@@ -119,7 +146,12 @@ class Stamps {
       const key = `${written_ms} ${name}`;
       const asked = this.known.get(key) ?? askSmall(name);
       this.known.set(key, asked);
-      asked.then((bins) => stamp.replaceChildren(toDom(drawSmall(bins, { width: 240, height: 28, palette: paletteOf(this.store.state.dark) }))))
+      asked
+        .then((bins) =>
+          stamp.replaceChildren(
+            toDom(drawSmall(bins, { width: 240, height: 28, palette: paletteOf(this.store.state.dark) })),
+          ),
+        )
         // Without its picture the entry still says all.
         .catch(() => this.known.delete(key));
     });

@@ -1,7 +1,7 @@
 // What the page knows and shows: one object, replaced on every change; listeners
 // are told once per frame.
 
-import type { CaptureInfo, CaptureSummary } from '../host/server/api.ts';
+import type { CaptureInfo, CaptureSummary } from '../host/contract/api.ts';
 import type { Asked } from './ask.ts';
 import type { NightData } from './chart/data.ts';
 import type { CurrentScaleKind } from './chart/scales.ts';

@@ -71,20 +71,39 @@ export function mountStrip(place: HTMLElement, store: Store, look: Looking, pict
 
 /** Finer bins of a part, and marks, are not in the strip. */
 function isSameNight(now: NightData | null, before: NightData | null): boolean {
-  return now === before || (now !== null && before !== null && now.whole === before.whole && now.findings === before.findings);
+  return (
+    now === before ||
+    (now !== null && before !== null && now.whole === before.whole && now.findings === before.findings)
+  );
 }
 
 function grip(end: 'from' | 'to', store: Store, look: Looking): HTMLElement {
   const keydown = (event: Event) => {
     if (!(event instanceof KeyboardEvent)) return;
     const { night, window } = store.state;
-    const share = { ArrowLeft: -0.01, ArrowDown: -0.01, ArrowRight: 0.01, ArrowUp: 0.01, PageUp: 0.1, PageDown: -0.1, Home: -1, End: 1 }[event.key];
+    const share = {
+      ArrowLeft: -0.01,
+      ArrowDown: -0.01,
+      ArrowRight: 0.01,
+      ArrowUp: 0.01,
+      PageUp: 0.1,
+      PageDown: -0.1,
+      Home: -1,
+      End: 1,
+    }[event.key];
     if (night === null || share === undefined) return;
     event.preventDefault();
-    look.show(moved(window, end, (end === 'from' ? window.from_s : window.to_s) + share * night.duration_s, night.duration_s));
+    look.show(
+      moved(window, end, (end === 'from' ? window.from_s : window.to_s) + share * night.duration_s, night.duration_s),
+    );
   };
   return html('div', {
-    class: 'grip', role: 'slider', tabindex: '0', hidden: true, keydown, 'data-end': end,
+    class: 'grip',
+    role: 'slider',
+    tabindex: '0',
+    hidden: true,
+    keydown,
+    'data-end': end,
     'aria-label': end === 'from' ? 'Start of the part in the picture' : 'End of the part in the picture',
   });
 }

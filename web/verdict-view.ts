@@ -1,6 +1,6 @@
 // The verdict first and large; below it a few facts and the charge bill.
 
-import type { Findings } from '../host/analysis/findings.ts';
+import type { Findings } from '../host/contract/findings.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
 import { axisCurrent, charge, counted, current, grouped, roughDuration, timeWords, unbroken } from './chart/format.ts';
@@ -30,7 +30,10 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
     if (state.pending) {
       place.dataset['verdict'] = 'pending';
       place.replaceChildren(
-        html('div', { class: 'opening' }, [html('p', { class: 'tag' }, ['Being worked out']), html('p', { class: 'when' }, [whenWords(night, info.job)])]),
+        html('div', { class: 'opening' }, [
+          html('p', { class: 'tag' }, ['Being worked out']),
+          html('p', { class: 'when' }, [whenWords(night, info.job)]),
+        ]),
         html('h1', { id: 'verdict-sentence' }, [verdict.sentence]),
       );
       return;
@@ -48,7 +51,8 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
     );
   };
   store.listen((state, before) => {
-    if (state.night?.findings !== before.night?.findings || state.info !== before.info || state.dark !== before.dark) draw(state);
+    if (state.night?.findings !== before.night?.findings || state.info !== before.info || state.dark !== before.dark)
+      draw(state);
   });
 }
 
@@ -59,7 +63,9 @@ function whenWords(night: NightData, job: string): string {
   const until = `${last === null || last === first ? '' : `${last}, `}${words.minutes(night.duration_s)}`;
   const when = first === null ? 'No clock time' : `${first}, ${words.minutes(0)} to ${until}`;
   // Each part breaks as a whole, so that no unit is parted from its number.
-  const whole = [when, roughDuration(night.duration_s)].map((part) => part.replaceAll(' ', NBSP).replace(`${NBSP}to${NBSP}`, ' to '));
+  const whole = [when, roughDuration(night.duration_s)].map((part) =>
+    part.replaceAll(' ', NBSP).replace(`${NBSP}to${NBSP}`, ' to '),
+  );
   return [...whole, ...(job === '' ? [] : [job])].join(' · ');
 }
 
@@ -68,13 +74,24 @@ function facts(night: NightData): HTMLElement {
   const words = timeWords(night.start_ms);
   const { asleep, wakeups, families } = findings;
   const fact = (label: string, value: string, more: string) =>
-    html('div', {}, [html('dt', {}, [label]), html('dd', {}, [html('span', { class: 'value' }, [value]), html('span', { class: 'more' }, [more])])]);
+    html('div', {}, [
+      html('dt', {}, [label]),
+      html('dd', {}, [html('span', { class: 'value' }, [value]), html('span', { class: 'more' }, [more])]),
+    ]);
   const folded = families.reduce((sum, family) => sum + family.count, 0);
   return html('dl', {}, [
     asleep === null
-      ? (findings.verdict.code === 'short' ? fact('Asleep', 'not yet', 'recorded too short') : fact('Asleep', 'never', 'no lasting level was reached'))
-      : fact('Asleep', asleep.after_s < 1 ? 'at once' : `after ${roughDuration(asleep.after_s)}`, night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`),
-    ...(asleep === null ? [] : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
+      ? findings.verdict.code === 'short'
+        ? fact('Asleep', 'not yet', 'recorded too short')
+        : fact('Asleep', 'never', 'no lasting level was reached')
+      : fact(
+          'Asleep',
+          asleep.after_s < 1 ? 'at once' : `after ${roughDuration(asleep.after_s)}`,
+          night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`,
+        ),
+    ...(asleep === null
+      ? []
+      : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
     fact('Mean draw', current(findings.trace.mean_mA), `over ${roughDuration(findings.trace.duration_s)}`),
     fact('Wake-ups', grouped(wakeups.length), familyWords(folded, families.length, wakeups.length)),
   ]);

@@ -44,7 +44,9 @@ export function between(a: Window, b: Window, share: number): Window {
   return { from_s: a.from_s + (b.from_s - a.from_s) * share, to_s: a.to_s + (b.to_s - a.to_s) * share };
 }
 
-/** The window after the night has grown: the whole stays the whole, one at the end stays at the end, any other stays. */
+/**
+ * The window after the night has grown: the whole stays the whole, one at the end stays at the end, any other stays.
+ */
 export function followed(window: Window, before_s: number, now_s: number): Window {
   const atEnd = window.to_s >= before_s - 1e-6;
   if (!atEnd) return fitted(window, now_s);

@@ -12,6 +12,8 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
     // Pages apart: who watches a recording on a tablet loads nothing of the night's view.
-    rollupOptions: { input: ['index.html', 'live.html', 'bay.html'].map((page) => new URL(page, import.meta.url).pathname) },
+    rollupOptions: {
+      input: ['index.html', 'live.html', 'bay.html'].map((page) => new URL(page, import.meta.url).pathname),
+    },
   },
 });

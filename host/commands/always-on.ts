@@ -33,7 +33,12 @@ the commands are printed that install them and take them out again.
   --port N           port of the page (default: 4310)
   --board-port PATH  a board's port that the computer does not list by itself; may be
                      given several times`,
-  options: { write: { type: 'string' }, lan: { type: 'boolean' }, port: { type: 'string' }, 'board-port': { type: 'string', multiple: true } },
+  options: {
+    write: { type: 'string' },
+    lan: { type: 'boolean' },
+    port: { type: 'string' },
+    'board-port': { type: 'string', multiple: true },
+  },
   positionals: 0,
   run(values) {
     const unit = unitFile({ command: serveCommand(values), lan: values['lan'] === true, group: serialGroup() });
@@ -48,14 +53,23 @@ function serveCommand(values: OptionValues): string[] {
   const port = optionalNumber(values, 'port', 1, 65535, '');
   const boardPorts = (values['board-port'] ?? []) as string[];
   return [
-    process.execPath, PROGRAM, 'serve', '--unattended', '--dir', CAPTURES_DIR,
-    ...(port === undefined ? [] : ['--port', String(port)]), ...(values['lan'] === true ? ['--lan'] : []), ...boardPorts.flatMap((path) => ['--board-port', path]),
+    process.execPath,
+    PROGRAM,
+    'serve',
+    '--unattended',
+    '--dir',
+    CAPTURES_DIR,
+    ...(port === undefined ? [] : ['--port', String(port)]),
+    ...(values['lan'] === true ? ['--lan'] : []),
+    ...boardPorts.flatMap((path) => ['--board-port', path]),
   ];
 }
 
 function serialGroup(): string {
   try {
-    const there = readFileSync('/etc/group', 'utf8').split('\n').map((line) => line.split(':')[0]);
+    const there = readFileSync('/etc/group', 'utf8')
+      .split('\n')
+      .map((line) => line.split(':')[0]);
     return GROUPS.find((name) => there.includes(name)) ?? GROUPS[0]!;
   } catch {
     return GROUPS[0]!;
@@ -70,7 +84,9 @@ function written(folder: string, unit: string): string {
     writeFileSync(unitPath, unit);
     writeFileSync(rulesPath, rulesFile());
   } catch (error) {
-    throw new Error(`${folder} cannot be written (${(error as Error).message}); check that it may be`, { cause: error });
+    throw new Error(`${folder} cannot be written (${(error as Error).message}); check that it may be`, {
+      cause: error,
+    });
   }
   return `${unitPath}: written
 ${rulesPath}: written
@@ -99,5 +115,7 @@ The captures stay.`;
 /** The service sees no home and a /tmp of its own. */
 export function outOfReach(...paths: readonly string[]): string {
   const hidden = paths.find((path) => /^\/(home|root|run\/user|tmp|var\/tmp)\//.test(path));
-  return hidden === undefined ? '' : `\nThe service cannot read ${hidden}: install nightdraw for everybody first\n(sudo npm install -g nightdraw-*.tgz), and run this again from there.\n`;
+  return hidden === undefined
+    ? ''
+    : `\nThe service cannot read ${hidden}: install nightdraw for everybody first\n(sudo npm install -g nightdraw-*.tgz), and run this again from there.\n`;
 }

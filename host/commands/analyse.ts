@@ -28,12 +28,16 @@ ${optionHelp()}`,
     const workshop = workshopSettings(named, [dirname(path), '.']);
     // Wrong use is told before a long file is read.
     nightOptions(workshop, told);
-    const { opened: { info, bay: inBay }, night } = await judgedNight(path, { workshop, asked: told }, { original: values['original'] === true });
+    const {
+      opened: { info, bay: inBay },
+      night,
+    } = await judgedNight(path, { workshop, asked: told }, { original: values['original'] === true });
     // Most nights have no such work: they need not load what reads it.
     const papers = inBay ? await import('./bay-results.ts') : null;
     const bay = papers?.resultsIn(path, info, tell) ?? null;
     if (values['json'] === true) answer(JSON.stringify(bay === null ? night : { ...night, bay }, null, 2));
-    else answer(bay === null ? inWords(night) : `${inWords(night)}\n\n${papers!.resultsInWords(bay, night.trace.start)}`);
+    else
+      answer(bay === null ? inWords(night) : `${inWords(night)}\n\n${papers!.resultsInWords(bay, night.trace.start)}`);
     return 0;
   },
 };

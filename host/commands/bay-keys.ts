@@ -1,10 +1,10 @@
 // Keys at the car: one key is one action, since hands are greasy and a foot switch types
 // a single key. Numbers and names are typed into a line that Enter ends.
 
-import { EVIDENCE_KINDS } from '../bay/evidence.ts';
-import type { EvidenceKind } from '../bay/evidence.ts';
-import type { BayAction } from '../bay/work.ts';
-import type { Answer } from '../bay/work-view.ts';
+import { EVIDENCE_KINDS } from '../bay/search/evidence.ts';
+import type { EvidenceKind } from '../contract/api-bay.ts';
+import type { BayAction } from '../contract/api-bay.ts';
+import type { BayAnswer } from '../contract/api-bay.ts';
 
 export type KeyResult =
   | { kind: 'act'; action: BayAction }
@@ -56,32 +56,67 @@ export class BayKeys {
   }
 
   /** @param answers what may be answered now, the first is what Enter does */
-  press(key: string, answers: readonly Answer[], bridge: 'on' | 'off'): KeyResult {
+  // oxlint-disable-next-line max-lines-per-function -- one table of keys
+  press(key: string, answers: readonly BayAnswer[], bridge: 'on' | 'off'): KeyResult {
     if (key === '\u0003' || key === '\u0004') return { kind: 'quit' };
     if (this.line !== null) return this.type(key, this.line);
-    if (answers[0] === 'drop' && /^[\d.,-]$/.test(key)) return this.open('mV: ', key, (text) => (Number.isFinite(number(text)) ? act({ do: 'drop', drop_mV: number(text) }) : say(`'${text}' is not a voltage in mV`)));
+    if (answers[0] === 'drop' && /^[\d.,-]$/.test(key))
+      return this.open('mV: ', key, (text) =>
+        Number.isFinite(number(text))
+          ? act({ do: 'drop', drop_mV: number(text) })
+          : say(`'${text}' is not a voltage in mV`),
+      );
     switch (key.toLowerCase()) {
       case '\r':
       case '\n':
       case ' ':
-        return answers.includes('tap') || answers.length === 0 ? act({ do: 'tap' }) : say(answers[0] === 'drop' ? 'type the voltage in mV, then Enter' : answers[0] === 'yes' ? 'y for yes, n for no' : 'wait; it is being measured');
+        return answers.includes('tap') || answers.length === 0
+          ? act({ do: 'tap' })
+          : say(
+              answers[0] === 'drop'
+                ? 'type the voltage in mV, then Enter'
+                : answers[0] === 'yes'
+                  ? 'y for yes, n for no'
+                  : 'wait; it is being measured',
+            );
       case 'y':
-      case 'n': return answers.includes('yes') ? act({ do: key.toLowerCase() === 'y' ? 'yes' : 'no' }) : say('nothing is asked with yes or no now');
-      case 's': return answers.includes('skip') ? act({ do: 'skip' }) : say('there is nothing to skip now');
-      case 'w': return act({ do: 'wrong' });
-      case 'r': return act({ do: 'ready' });
-      case 'g': return act({ do: 'give-up' });
-      case 'b': return act({ do: 'bridge', on: bridge === 'off' });
-      case 'o': return this.open('done (pulled F3): ', '', otherOf);
-      case 'm': return this.open('fuse and mV (F3 0.4): ', '', dropOf);
-      case 'e': return this.open('part, kind, what, who: ', '', evidenceOf);
-      case 'a': return this.open('leave alone (F3): ', '', aloneOf, () => act({ do: 'alone', alone: true }));
-      case 'p': return this.open('proof load, ohm: ', '', (text) => (number(text) > 0 ? act({ do: 'proof', resistor_Ohm: number(text) }) : say(`'${text}' is not a resistance in ohm`)));
-      case 'l': return { kind: 'places' };
-      case 'q': return { kind: 'quit' };
+      case 'n':
+        return answers.includes('yes')
+          ? act({ do: key.toLowerCase() === 'y' ? 'yes' : 'no' })
+          : say('nothing is asked with yes or no now');
+      case 's':
+        return answers.includes('skip') ? act({ do: 'skip' }) : say('there is nothing to skip now');
+      case 'w':
+        return act({ do: 'wrong' });
+      case 'r':
+        return act({ do: 'ready' });
+      case 'g':
+        return act({ do: 'give-up' });
+      case 'b':
+        return act({ do: 'bridge', on: bridge === 'off' });
+      case 'o':
+        return this.open('done (pulled F3): ', '', otherOf);
+      case 'm':
+        return this.open('fuse and mV (F3 0.4): ', '', dropOf);
+      case 'e':
+        return this.open('part, kind, what, who: ', '', evidenceOf);
+      case 'a':
+        return this.open('leave alone (F3): ', '', aloneOf, () => act({ do: 'alone', alone: true }));
+      case 'p':
+        return this.open('proof load, ohm: ', '', (text) =>
+          number(text) > 0
+            ? act({ do: 'proof', resistor_Ohm: number(text) })
+            : say(`'${text}' is not a resistance in ohm`),
+        );
+      case 'l':
+        return { kind: 'places' };
+      case 'q':
+        return { kind: 'quit' };
       case '?':
-      case 'h': return { kind: 'help' };
-      default: return this.unknown(key);
+      case 'h':
+        return { kind: 'help' };
+      default:
+        return this.unknown(key);
     }
   }
 
@@ -90,7 +125,12 @@ export class BayKeys {
     return /^[\p{L}\p{P}]$/u.test(key) ? say(`${key} is no key here; ? shows them`) : { kind: 'nothing' };
   }
 
-  private open(prompt: string, text: string, done: Line['done'], empty: Line['empty'] = () => ({ kind: 'nothing' })): KeyResult {
+  private open(
+    prompt: string,
+    text: string,
+    done: Line['done'],
+    empty: Line['empty'] = () => ({ kind: 'nothing' }),
+  ): KeyResult {
     this.line = { prompt, text, done, empty };
     return { kind: 'typing' };
   }
@@ -124,12 +164,23 @@ function aloneOf(text: string): KeyResult {
 
 function dropOf(text: string): KeyResult {
   const match = /^(.+?)\s+(-?[\d.,]+)(?:\s*mV)?$/i.exec(text);
-  return match !== null && Number.isFinite(number(match[2]!)) ? act({ do: 'drop', name: match[1]!, drop_mV: number(match[2]!) }) : say(`'${text}' is not understood; write the fuse and the mV: F3 0.4`);
+  return match !== null && Number.isFinite(number(match[2]!))
+    ? act({ do: 'drop', name: match[1]!, drop_mV: number(match[2]!) })
+    : say(`'${text}' is not understood; write the fuse and the mV: F3 0.4`);
 }
 
 function evidenceOf(text: string): KeyResult {
   const [name, kind, seen, ...who] = text.split(',').map((part) => part.trim());
   const known = Object.keys(EVIDENCE_KINDS).find((one) => one === kind?.toLowerCase()) as EvidenceKind | undefined;
-  if (name === undefined || known === undefined) return say(`'${text}' is not understood; write part, kind, what was seen, who says so; kinds: ${Object.keys(EVIDENCE_KINDS).join(', ')}`);
-  return act({ do: 'evidence', name, kind: known, text: (seen ?? '').slice(0, 200), source: who.length === 0 ? 'noted at the car' : who.join(', ').slice(0, 200) });
+  if (name === undefined || known === undefined)
+    return say(
+      `'${text}' is not understood; write part, kind, what was seen, who says so; kinds: ${Object.keys(EVIDENCE_KINDS).join(', ')}`,
+    );
+  return act({
+    do: 'evidence',
+    name,
+    kind: known,
+    text: (seen ?? '').slice(0, 200),
+    source: who.length === 0 ? 'noted at the car' : who.join(', ').slice(0, 200),
+  });
 }

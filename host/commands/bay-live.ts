@@ -1,11 +1,11 @@
 // `bay` at the car: records the board, leads through the work by its live readings and
 // the keys, and keeps all of it in the capture.
 
-import { KeptWork } from '../bay/kept-work.ts';
-import type { WorkStart } from '../bay/kept-work.ts';
-import { BayProblem } from '../bay/work.ts';
-import { workView } from '../bay/work-view.ts';
-import type { BayView } from '../bay/work-view.ts';
+import { KeptWork } from '../bay/work/kept-work.ts';
+import type { WorkStart } from '../bay/work/kept-work.ts';
+import { BayProblem } from '../bay/work/work.ts';
+import { workView } from '../bay/work/work-view.ts';
+import type { BayView } from '../contract/api-bay.ts';
 import { listPorts } from '../link/ports.ts';
 import { openSerialPort } from '../link/serial-port.ts';
 import { realDisk } from '../recorder/disk.ts';
@@ -42,11 +42,25 @@ export async function workAtTheCar(options: AtTheCar): Promise<string> {
   const stop = () => car.quit();
   options.signal.addEventListener('abort', stop);
   const live = new LiveFeed();
-  live.subscribe(({ reading, t_s, late }) => car.take(() => !late && kept.reading(reading, t_s), reading.kind === 'window' ? reading.mean_uA / 1000 : null));
+  live.subscribe(({ reading, t_s, late }) =>
+    car.take(() => !late && kept.reading(reading, t_s), reading.kind === 'window' ? reading.mean_uA / 1000 : null),
+  );
   try {
     await record({
-      port: options.port, out: options.out, for_s: null, job: null, origin: null, personal: {}, software: NIGHTDRAW_VERSION, low_V: options.low_V, live, listPorts, openPort: openSerialPort, disk: realDisk,
-      clock: hostClock, signal: ending.signal,
+      port: options.port,
+      out: options.out,
+      for_s: null,
+      job: null,
+      origin: null,
+      personal: {},
+      software: NIGHTDRAW_VERSION,
+      low_V: options.low_V,
+      live,
+      listPorts,
+      openPort: openSerialPort,
+      disk: realDisk,
+      clock: hostClock,
+      signal: ending.signal,
       wanted: ({ speed }) => ({ stream: speed === 1 ? 'bursts' : 'windows', window_us: 50_000, trigger_uA: 20_000 }),
       onProgress: () => car.recorded(),
       onNote: (text) => car.note(text),
@@ -73,7 +87,11 @@ class Car {
   private readonly timer: NodeJS.Timeout;
   private readonly onKeys = (bytes: Buffer) => keysOf(bytes.toString('utf8')).forEach((key) => this.press(key));
 
-  constructor(private readonly kept: KeptWork, private readonly options: AtTheCar, private readonly finish: () => void) {
+  constructor(
+    private readonly kept: KeptWork,
+    private readonly options: AtTheCar,
+    private readonly finish: () => void,
+  ) {
     this.screen = new BayScreen(options.output);
     this.view = workView(kept.work);
     if (kept.resumed) this.screen.passOver(this.view);
@@ -136,13 +154,20 @@ class Car {
     if (this.leaving) return;
     const result = this.keys.press(key, this.view.answers, this.view.bridge);
     switch (result.kind) {
-      case 'quit': return this.quit();
-      case 'help': return this.screen.help(KEY_HELP);
-      case 'places': return this.screen.places(this.view);
-      case 'say': return this.screen.say(result.text);
-      case 'act': return this.act(result.action);
-      case 'typing': return this.tick();
-      case 'nothing': return;
+      case 'quit':
+        return this.quit();
+      case 'help':
+        return this.screen.help(KEY_HELP);
+      case 'places':
+        return this.screen.places(this.view);
+      case 'say':
+        return this.screen.say(result.text);
+      case 'act':
+        return this.act(result.action);
+      case 'typing':
+        return this.tick();
+      case 'nothing':
+        return;
     }
   }
 
@@ -170,7 +195,10 @@ class Car {
   lastWords(out: string): string {
     const { named, finished, stage } = workView(this.kept.work);
     if (!this.begun) return 'stopped before anything was recorded';
-    const found = named.length === 0 ? [] : [`named: ${named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ')}`];
+    const found =
+      named.length === 0
+        ? []
+        : [`named: ${named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ')}`];
     const how = stage === 'done' ? [`${out}: finished`] : finished !== null ? [`${out}: ${finished}`] : [];
     const later = stage === 'done' ? [] : [`to go on: nightdraw bay --out ${out}`];
     // The end of a search says itself what is out.

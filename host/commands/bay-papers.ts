@@ -3,20 +3,20 @@
 
 import { readFileSync } from 'node:fs';
 import { dirname } from 'node:path';
-import type { Findings } from '../analysis/findings.ts';
-import { weightsOf } from '../bay/conclude.ts';
-import { csvText } from '../bay/csv-text.ts';
-import { readDrops, tableOf } from '../bay/drop-list.ts';
-import { oddsInWords } from '../bay/evidence.ts';
-import { compareBoards, compareNights, nightAdvice } from '../bay/intermittent.ts';
-import type { NightAdvice } from '../bay/intermittent.ts';
-import { SOURCE_WORDS } from '../bay/fuses.ts';
-import { hintsFromNight } from '../bay/night-hints.ts';
-import { CLOSING_LIST, compareRepair, repairTable } from '../bay/repair.ts';
-import { PullSession } from '../bay/session.ts';
-import { readTree } from '../bay/tree-build.ts';
-import { findNode } from '../bay/tree.ts';
-import type { FeedTree } from '../bay/tree.ts';
+import type { Findings } from '../contract/findings.ts';
+import { weightsOf } from '../bay/session/conclude.ts';
+import { csvText } from '../bay/tree/csv-text.ts';
+import { readDrops, tableOf } from '../bay/search/drop-list.ts';
+import { oddsInWords } from '../bay/search/evidence.ts';
+import { compareBoards, compareNights, nightAdvice } from '../bay/search/intermittent.ts';
+import type { NightAdvice } from '../bay/search/intermittent.ts';
+import { SOURCE_WORDS } from '../bay/tree/fuses.ts';
+import { hintsFromNight } from '../bay/search/night-hints.ts';
+import { CLOSING_LIST, compareRepair, repairTable } from '../bay/work/repair.ts';
+import { PullSession } from '../bay/session/session.ts';
+import { readTree } from '../bay/tree/tree-build.ts';
+import { findNode } from '../bay/tree/tree.ts';
+import type { FeedTree } from '../bay/tree/tree.ts';
 import { judgedNight } from '../night/judge.ts';
 import { sentence, table } from './columns.ts';
 import { UsageError } from './command.ts';
@@ -44,9 +44,14 @@ export function treeFrom(path: string, say: (line: string) => void): { tree: Fee
   const { tree, complaints, warnings } = readTree(text);
   for (const { line, text: words } of warnings) say(`${path}, line ${line}: ${words}`);
   if (tree !== null) return { tree, text };
-  if (complaints.length > 1) for (const { line, text: words } of complaints.slice(0, COMPLAINTS_MAX)) say(`${path}, line ${line}: ${words}`);
+  if (complaints.length > 1)
+    for (const { line, text: words } of complaints.slice(0, COMPLAINTS_MAX)) say(`${path}, line ${line}: ${words}`);
   const { line, text: words } = complaints[0]!;
-  throw new Error(complaints.length === 1 ? `${path}, line ${line}: ${words}` : `${path} has ${complaints.length} mistakes, the first in line ${line}; put them right and try again`);
+  throw new Error(
+    complaints.length === 1
+      ? `${path}, line ${line}: ${words}`
+      : `${path} has ${complaints.length} mistakes, the first in line ${line}; put them right and try again`,
+  );
 }
 
 export function treeInWords(path: string, tree: FeedTree): string {
@@ -59,10 +64,22 @@ export function treeInWords(path: string, tree: FeedTree): string {
 
 export function dropsInWords(tree: FeedTree, path: string, total_mA: number | null, step_mV: number): string {
   const list = readDrops(textOf(path), tree);
-  if (list.complaints.length > 0) throw new Error(`${path}, line ${list.complaints[0]!.line}: ${list.complaints[0]!.text}`);
+  if (list.complaints.length > 0)
+    throw new Error(`${path}, line ${list.complaints[0]!.line}: ${list.complaints[0]!.text}`);
   const result = tableOf(list, total_mA, step_mV);
-  const rows = [...result.rows].sort((a, b) => (b.reading?.current_mA ?? 0) - (a.reading?.current_mA ?? 0)).map(({ name, drop_mV, reading }) =>
-    reading === null ? [name, `${drop_mV} mV`, 'not known', '', ''] : [name, `${drop_mV} mV`, `${reading.current_mA.toFixed(0)} mA`, `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`, `resistance ${SOURCE_WORDS[reading.source]}`]);
+  const rows = [...result.rows]
+    .sort((a, b) => (b.reading?.current_mA ?? 0) - (a.reading?.current_mA ?? 0))
+    .map(({ name, drop_mV, reading }) =>
+      reading === null
+        ? [name, `${drop_mV} mV`, 'not known', '', '']
+        : [
+            name,
+            `${drop_mV} mV`,
+            `${reading.current_mA.toFixed(0)} mA`,
+            `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`,
+            `resistance ${SOURCE_WORDS[reading.source]}`,
+          ],
+    );
   return [...table(rows, 'lrrrl'), sentence(result.sentence)].join('\n');
 }
 
@@ -77,33 +94,62 @@ async function findingsOf(path: string, values: OptionValues): Promise<Findings>
 export async function comparedInWords(before: string, after: string, values: OptionValues): Promise<string> {
   const result = compareRepair(await findingsOf(before, values), await findingsOf(after, values));
   const rows = [['', 'before', 'after', ''], ...repairTable(result)];
-  const list = result.code === 'proven' ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))] : [];
+  const list =
+    result.code === 'proven'
+      ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))]
+      : [];
   return [sentence(result.sentence), '', ...table(rows, 'lrrl'), ...list].join('\n');
 }
 
 /** One circuit and the wake-ups: `leftOut` in the other night, or `watched` in the same one by a second board. */
-export async function circuitInWords(night: string, other: string, values: OptionValues, how: 'leftOut' | 'watched', tree: FeedTree, name: string): Promise<string> {
+export async function circuitInWords(
+  night: string,
+  other: string,
+  values: OptionValues,
+  how: 'leftOut' | 'watched',
+  tree: FeedTree,
+  name: string,
+): Promise<string> {
   const node = findNode(tree, name);
-  if (node === null) throw new UsageError(`--${how === 'leftOut' ? 'left-out' : 'at'} ${name} is no fuse of the tree, or there are several; write box/position`);
+  if (node === null)
+    throw new UsageError(
+      `--${how === 'leftOut' ? 'left-out' : 'at'} ${name} is no fuse of the tree, or there are several; write box/position`,
+    );
   const compare = how === 'leftOut' ? compareNights : compareBoards;
   const fates = compare(tree, await findingsOf(night, values), await findingsOf(other, values), node.id);
-  return fates.length === 0 ? `${night} has no family of wake-ups to look for` : fates.map(({ text }) => sentence(text)).join('\n');
+  return fates.length === 0
+    ? `${night} has no family of wake-ups to look for`
+    : fates.map(({ text }) => sentence(text)).join('\n');
 }
 
 /** Which circuit to leave out or to watch for a night. */
-export async function adviceInWords(tree: FeedTree, treeText: string, night: string, values: OptionValues): Promise<string> {
+export async function adviceInWords(
+  tree: FeedTree,
+  treeText: string,
+  night: string,
+  values: OptionValues,
+): Promise<string> {
   const hints = hintsFromNight(await findingsOf(night, values), tree, night);
   const { state } = PullSession.start(treeText);
   state.evidence.push(...hints);
-  const told = hints.map((hint) => sentence(`${tree.nodes[hint.node]!.name}: ${hint.text} (${oddsInWords(hint.odds)})`, '  ', '    '));
+  const told = hints.map((hint) =>
+    sentence(`${tree.nodes[hint.node]!.name}: ${hint.text} (${oddsInWords(hint.odds)})`, '  ', '    '),
+  );
   const advice = nightAdvice(tree, weightsOf(tree, state));
-  return [...(told.length === 0 ? [] : ['The night suggests:', ...told, '']), ...advice.map(({ text }, i) => sentence(text, `${i + 1}. `, '   ')), ...nextNight(advice)].join('\n');
+  return [
+    ...(told.length === 0 ? [] : ['The night suggests:', ...told, '']),
+    ...advice.map(({ text }, i) => sentence(text, `${i + 1}. `, '   ')),
+    ...nextNight(advice),
+  ].join('\n');
 }
 
 /** How the night after is looked at. */
 function nextNight(advice: readonly NightAdvice[]): string[] {
   const has = (how: NightAdvice['how']) => advice.some((one) => one.how === how);
-  return ['', 'In the morning:',
+  return [
+    '',
+    'In the morning:',
     ...(has('leave out') ? ['  nightdraw bay --tree CAR.csv --before FIRST --after SECOND --left-out FUSE'] : []),
-    ...(has('second board') ? ['  nightdraw bay --tree CAR.csv --night FILE --second ITS-FILE --at FUSE'] : [])];
+    ...(has('second board') ? ['  nightdraw bay --tree CAR.csv --night FILE --second ITS-FILE --at FUSE'] : []),
+  ];
 }

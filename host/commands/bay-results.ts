@@ -1,11 +1,11 @@
 // What a capture holds of work in the bay, for the commands that show it: read, and in
 // words for a terminal.
 
-import { clockOf } from '../analysis/meaning/words.ts';
-import { bayResults } from '../bay/results.ts';
-import type { BayResults, TestResult } from '../bay/results.ts';
-import { readBay } from '../capture/bay-log.ts';
-import type { CaptureInfo } from '../capture/types.ts';
+import { clockOf } from '../say/quantities.ts';
+import { bayResults } from '../bay/work/results.ts';
+import type { BayResults, TestResult } from '../bay/work/results.ts';
+import { readBay } from '../capture/store/bay-log.ts';
+import type { CaptureInfo } from '../contract/capture.ts';
 import { sentence, table } from './columns.ts';
 
 /** Rows told one by one; more are counted. */
@@ -33,13 +33,47 @@ export function resultsInWords(results: BayResults, start: string | null): strin
   const block = (title: string, lines: string[]) => (lines.length === 0 ? [] : [[title, ...lines].join('\n')]);
   const more = tests.length > LISTED_MAX ? [`  and ${tests.length - LISTED_MAX} more; --json has them all`] : [];
   return [
-    ['In the bay', sentence(results.sentence, '  '), ...(sum === null ? [] : [sentence(sum.sentence, '  ')]), sentence(`Next: ${results.next}`, '  ', '        ')].join('\n'),
-    ...block('Parts', parts.map((one) => sentence(`${one.code}: ${one.name}, ${one.amount_mA.toFixed(0)} mA${one.doubt_mA === null ? '' : `, give or take ${one.doubt_mA.toFixed(0)}`}${one.way === '' ? '' : ` (${one.way})`}`, '  ', '    '))),
-    ...block('Pulled and read', [...table(tests.slice(0, LISTED_MAX).map((one) => [at(one.t_s), one.how, one.name, ...amounts(one)]), 'lllrrl'), ...more]),
+    [
+      'In the bay',
+      sentence(results.sentence, '  '),
+      ...(sum === null ? [] : [sentence(sum.sentence, '  ')]),
+      sentence(`Next: ${results.next}`, '  ', '        '),
+    ].join('\n'),
+    ...block(
+      'Parts',
+      parts.map((one) =>
+        sentence(
+          `${one.code}: ${one.name}, ${one.amount_mA.toFixed(0)} mA${one.doubt_mA === null ? '' : `, give or take ${one.doubt_mA.toFixed(0)}`}${one.way === '' ? '' : ` (${one.way})`}`,
+          '  ',
+          '    ',
+        ),
+      ),
+    ),
+    ...block('Pulled and read', [
+      ...table(
+        tests.slice(0, LISTED_MAX).map((one) => [at(one.t_s), one.how, one.name, ...amounts(one)]),
+        'lllrrl',
+      ),
+      ...more,
+    ]),
     ...block('Voltages across fuses', drops === null ? [] : [sentence(drops.sentence, '  ')]),
-    ...block('Evidence from elsewhere', evidence.map((one) => sentence(`${one.name}: ${one.text} (${one.kind}, ${one.oddsInWords}; ${one.source}${one.at === null ? '' : `, ${one.at.slice(0, 16).replace('T', ' ')} UTC`})`, '  ', '    '))),
+    ...block(
+      'Evidence from elsewhere',
+      evidence.map((one) =>
+        sentence(
+          `${one.name}: ${one.text} (${one.kind}, ${one.oddsInWords}; ${one.source}${one.at === null ? '' : `, ${one.at.slice(0, 16).replace('T', ' ')} UTC`})`,
+          '  ',
+          '    ',
+        ),
+      ),
+    ),
     ...block('Proof load', proof === null ? [] : [sentence(`${at(proof.t_s)} ${proof.sentence}`, '  ')]),
-    ...block('Before the car goes', results.outcome === null && !closing.some((item) => item.ticked) ? [] : closing.map((item) => sentence(item.text, `  [${item.ticked ? 'x' : ' '}] `, '      '))),
+    ...block(
+      'Before the car goes',
+      results.outcome === null && !closing.some((item) => item.ticked)
+        ? []
+        : closing.map((item) => sentence(item.text, `  [${item.ticked ? 'x' : ' '}] `, '      ')),
+    ),
   ].join('\n\n');
 }
 
@@ -53,5 +87,9 @@ function toTheSecond(start_ms: number | null): (t_s: number) => string {
 /** The voltage that was read, the draw with its doubt, and what that means. */
 function amounts(one: TestResult): string[] {
   const says = one.how === 'measured' ? '' : one.says;
-  return [one.drop_mV === null ? '' : `${one.drop_mV} mV`, `${one.amount_mA.toFixed(0)} ± ${one.doubt_mA.toFixed(0)} mA`, says];
+  return [
+    one.drop_mV === null ? '' : `${one.drop_mV} mV`,
+    `${one.amount_mA.toFixed(0)} ± ${one.doubt_mA.toFixed(0)} mA`,
+    says,
+  ];
 }

@@ -1,12 +1,19 @@
 // What `bay` shows in the terminal: what to do, once, as plain lines that can be scrolled
 // back to; below them one line with the draw of this moment. It rings on a result.
 
-import type { Answer, BayView } from '../bay/work-view.ts';
+import type { BayAnswer, BayView } from '../contract/api-bay.ts';
 import { sentence, WIDTH } from './columns.ts';
 import type { Output } from './record-screen.ts';
 import { plainOf } from './tell.ts';
 
-const ANSWERS: Record<Answer, string> = { tap: 'Enter: done', yes: 'y: yes', no: 'n: no', drop: 'type the mV, then Enter', skip: 's: not here', wrong: 'w: take the last one back' };
+const ANSWERS: Record<BayAnswer, string> = {
+  tap: 'Enter: done',
+  yes: 'y: yes',
+  no: 'n: no',
+  drop: 'type the mV, then Enter',
+  skip: 's: not here',
+  wrong: 'w: take the last one back',
+};
 /** Entries that somebody who looks elsewhere wants to hear. */
 const RINGS = new Set(['result', 'named', 'found', 'undecided', 'nothing', 'settled', 'moved', 'woke', 'no-bridge']);
 /** Told by the headline already. */
@@ -32,7 +39,8 @@ export class BayScreen {
     for (const { text, code } of fresh) if (!SILENT.has(code)) this.print(this.set(text, '    '));
     if (fresh.some(({ code }) => RINGS.has(code))) this.output.write('\u0007');
     // Once: what goes back in afterwards does not change it.
-    if (view.finished !== null && view.finished !== view.headline && !this.finished) this.print(this.set(view.finished));
+    if (view.finished !== null && view.finished !== view.headline && !this.finished)
+      this.print(this.set(view.finished));
     this.finished = view.finished !== null;
     const order = this.orderOf(view);
     if (order === this.headline) return;
@@ -53,7 +61,10 @@ export class BayScreen {
     const lines = [this.set(`${step}${view.headline}`, '> ', '  ')];
     if (view.why !== '') lines.push(this.set(view.why, '  '));
     for (const caution of view.cautions) lines.push(this.set(caution, '  ! ', '    '));
-    const keys = view.answers.filter((answer) => answer !== 'tap' || view.answers[0] === 'tap').map((answer) => ANSWERS[answer]).join(', ');
+    const keys = view.answers
+      .filter((answer) => answer !== 'tap' || view.answers[0] === 'tap')
+      .map((answer) => ANSWERS[answer])
+      .join(', ');
     if (keys !== '') lines.push(this.set(`[${keys}]`, '  ', '   '));
     return lines.join('\n');
   }
@@ -81,7 +92,10 @@ export class BayScreen {
   /** The line that is written over. */
   status(view: BayView, current_mA: number | null, typed: string | null): void {
     const now = current_mA === null ? 'no reading' : `${current_mA.toFixed(0)} mA`;
-    const wait = view.wait === null ? '' : `, takes about ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
+    const wait =
+      view.wait === null
+        ? ''
+        : `, takes about ${Math.max(1, Math.round(view.wait.usually_s / (view.wait.usually_s < 90 ? 1 : 60)))} ${view.wait.usually_s < 90 ? 's' : 'min'}`;
     const width = (this.output.columns || WIDTH) - 1;
     const state = `${now}${view.bridge === 'on' ? ', BRIDGE ON' : ''}${wait}`;
     const sight = view.sight === null || typed !== null ? '' : this.sight(view.sight, width - state.length);
@@ -102,7 +116,9 @@ export class BayScreen {
 
   places(view: BayView): void {
     for (const draw of view.sought) {
-      this.say(`${draw.amount_mA.toFixed(0)} mA: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`);
+      this.say(
+        `${draw.amount_mA.toFixed(0)} mA: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`,
+      );
     }
     if (view.sought.length === 0) this.say('nothing is known yet');
   }

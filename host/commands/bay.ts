@@ -38,8 +38,19 @@ kept in FILE. Keys: Enter when it is done, ? for the others, q to stop.
   --before, --after  captures before and after the repair; with --tree and
                     --left-out FUSE: a night without and one with FUSE out`,
   options: {
-    tree: { type: 'string' }, out: { type: 'string' }, port: { type: 'string' }, allow: { type: 'string' }, meter: { type: 'string' }, drops: { type: 'string' }, total: { type: 'string' },
-    night: { type: 'string' }, second: { type: 'string' }, at: { type: 'string' }, before: { type: 'string' }, after: { type: 'string' }, 'left-out': { type: 'string' },
+    tree: { type: 'string' },
+    out: { type: 'string' },
+    port: { type: 'string' },
+    allow: { type: 'string' },
+    meter: { type: 'string' },
+    drops: { type: 'string' },
+    total: { type: 'string' },
+    night: { type: 'string' },
+    second: { type: 'string' },
+    at: { type: 'string' },
+    before: { type: 'string' },
+    after: { type: 'string' },
+    'left-out': { type: 'string' },
   },
   positionals: 0,
   async run(values) {
@@ -74,7 +85,14 @@ async function watched(values: OptionValues): Promise<string> {
   const night = requiredText(values, 'night', 'captures/monday.nightdraw');
   const second = requiredText(values, 'second', 'captures/monday-f3.nightdraw');
   const at = requiredText(values, 'at', 'F3');
-  return circuitInWords(night, second, values, 'watched', treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree, at);
+  return circuitInWords(
+    night,
+    second,
+    values,
+    'watched',
+    treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree,
+    at,
+  );
 }
 
 async function compared(values: OptionValues): Promise<string> {
@@ -82,7 +100,14 @@ async function compared(values: OptionValues): Promise<string> {
   const after = requiredText(values, 'after', 'captures/tuesday.nightdraw');
   const name = values['left-out'];
   if (typeof name !== 'string') return comparedInWords(before, after, values);
-  return circuitInWords(before, after, values, 'leftOut', treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree, name);
+  return circuitInWords(
+    before,
+    after,
+    values,
+    'leftOut',
+    treeFrom(requiredText(values, 'tree', 'car.csv'), tell).tree,
+    name,
+  );
 }
 
 async function atTheCar(values: OptionValues, out: string): Promise<string> {
@@ -94,6 +119,12 @@ async function atTheCar(values: OptionValues, out: string): Promise<string> {
   const signal = stopSignal();
   const port = typeof values['port'] === 'string' ? values['port'] : await choosePort(null, signal);
   return workAtTheCar({
-    port, out, start: tree === null ? null : { treeText: tree, options: { allowance_mA, step_mV } }, low_V: LOW_V, signal, input: process.stdin, output: process.stdout,
+    port,
+    out,
+    start: tree === null ? null : { treeText: tree, options: { allowance_mA, step_mV } },
+    low_V: LOW_V,
+    signal,
+    input: process.stdin,
+    output: process.stdout,
   });
 }

@@ -28,7 +28,8 @@ before and are not here now are listed with where they were.`,
     for (const line of listed(found, known)) answer(line);
     for (const driver of process.platform === 'linux' ? withoutDriver() : []) answer(driver);
     if (found.length === 0) answer(`no serial port is there; ${noPortAdvice(process.platform)}`);
-    for (const { port, hello } of found) if (hello !== null) rememberBoard(file, { id: hello.id, path: port.path, seen_ms: hostClock.wall_ms() });
+    for (const { port, hello } of found)
+      if (hello !== null) rememberBoard(file, { id: hello.id, path: port.path, seen_ms: hostClock.wall_ms() });
     return 0;
   },
 };
@@ -36,12 +37,19 @@ before and are not here now are listed with where they were.`,
 function listed(found: readonly Found[], known: readonly KnownBoard[]): string[] {
   const here = new Set(found.flatMap(({ hello }) => (hello === null ? [] : [hello.id])));
   const ports = found.map(({ port, hello, trouble }) => {
-    if (hello !== null) return `${port.path}  board ${boardName(hello.id)}, firmware ${hello.fw}, sense chip ${hello.sensor}`;
+    if (hello !== null)
+      return `${port.path}  board ${boardName(hello.id)}, firmware ${hello.fw}, sense chip ${hello.sensor}`;
     const about = port.about === null ? '' : ` (${port.about})`;
     return `${port.path}${about}  ${trouble!.message}`;
   });
   const away = known.filter(({ id }) => !here.has(id));
-  return [...ports, ...away.map(({ id, path, seen_ms }) => `board ${boardName(id)} is not here; it was at ${path} on ${new Date(seen_ms).toLocaleString('en-GB')}`)];
+  return [
+    ...ports,
+    ...away.map(
+      ({ id, path, seen_ms }) =>
+        `board ${boardName(id)} is not here; it was at ${path} on ${new Date(seen_ms).toLocaleString('en-GB')}`,
+    ),
+  ];
 }
 
 /**
@@ -58,7 +66,8 @@ export async function choosePort(board: number | null, signal: AbortSignal): Pro
     throw new UsageError(`${boards.length} boards are here; say which one: ${names}`);
   }
   const which = board === null ? 'no board was found' : `board ${boardName(board)} was not found`;
-  if (found.length === 0) throw new Error(`${which}: no serial port is there; ${withoutDriver()[0] ?? noPortAdvice(process.platform)}`);
+  if (found.length === 0)
+    throw new Error(`${which}: no serial port is there; ${withoutDriver()[0] ?? noPortAdvice(process.platform)}`);
   // The trouble of the likeliest port says more than a count does.
   const told = found.find(({ trouble }) => trouble?.kind === 'busy' || trouble?.kind === 'forbidden') ?? found[0]!;
   throw new Error(`${which} at ${found.map(({ port }) => port.path).join(', ')}; ${told.trouble!.message}`);

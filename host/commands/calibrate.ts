@@ -1,7 +1,7 @@
 // `calibrate`: shows what a board reads and how it is calibrated; sets its zero, its gain
 // and its shunt with a multimeter beside it (firmware/BOARD.md, "Calibration").
 
-import type { Hello } from '../capture/types.ts';
+import type { Hello } from '../contract/capture.ts';
 import { CalibrationBench, KNOWN_LIMITS_mA, SHUNT_LIMITS_mOhm } from '../link/calibration.ts';
 import type { Change } from '../link/calibration.ts';
 import { openSerialPort } from '../link/serial-port.ts';
@@ -30,7 +30,11 @@ ${WHILE_CALIBRATING.map((text) => `\n${sentence(text, '! ', '  ')}`).join('')}
   --shunt mOhm    nominal value of the shunt, ${SHUNT_LIMITS_mOhm.least} to ${SHUNT_LIMITS_mOhm.most}
   --forget        back to no calibration and a shunt of 5 mOhm`,
   options: {
-    port: { type: 'string' }, zero: { type: 'boolean' }, known: { type: 'string' }, shunt: { type: 'string' }, forget: { type: 'boolean' },
+    port: { type: 'string' },
+    zero: { type: 'boolean' },
+    known: { type: 'string' },
+    shunt: { type: 'string' },
+    forget: { type: 'boolean' },
   },
   positionals: 0,
   async run(values) {
@@ -46,7 +50,9 @@ ${WHILE_CALIBRATING.map((text) => `\n${sentence(text, '! ', '  ')}`).join('')}
       } else answer(inWords(bench.hello));
       const { mean_mA, least_mA, most_mA } = await bench.read();
       const asked = change?.what === 'gain' ? `, the multimeter ${change.known_mA} mA` : '';
-      answer(`it reads ${mean_mA.toFixed(2)} mA (${least_mA.toFixed(2)} to ${most_mA.toFixed(2)} in two seconds)${asked}`);
+      answer(
+        `it reads ${mean_mA.toFixed(2)} mA (${least_mA.toFixed(2)} to ${most_mA.toFixed(2)} in two seconds)${asked}`,
+      );
     } finally {
       await bench.close();
     }
@@ -56,18 +62,29 @@ ${WHILE_CALIBRATING.map((text) => `\n${sentence(text, '! ', '  ')}`).join('')}
 
 function changeOf(values: OptionValues): Change | null {
   const known_mA = optionalNumber(values, 'known', -KNOWN_LIMITS_mA.most, KNOWN_LIMITS_mA.most, 'mA');
-  if (known_mA !== undefined && Math.abs(known_mA) < KNOWN_LIMITS_mA.least) throw new UsageError(`--known ${known_mA} mA is too little to tell a gain by; take a load of ${KNOWN_LIMITS_mA.least} mA or more, best 1 A`);
+  if (known_mA !== undefined && Math.abs(known_mA) < KNOWN_LIMITS_mA.least)
+    throw new UsageError(
+      `--known ${known_mA} mA is too little to tell a gain by; take a load of ${KNOWN_LIMITS_mA.least} mA or more, best 1 A`,
+    );
   const shunt_mOhm = optionalNumber(values, 'shunt', SHUNT_LIMITS_mOhm.least, SHUNT_LIMITS_mOhm.most, 'mOhm');
   const changes: Change[] = [];
   if (values['zero'] === true) changes.push({ what: 'zero' });
   if (known_mA !== undefined) changes.push({ what: 'gain', known_mA });
   if (shunt_mOhm !== undefined) changes.push({ what: 'shunt', shunt_mOhm });
   if (values['forget'] === true) changes.push({ what: 'forget' });
-  if (changes.length > 1) throw new UsageError('--zero, --known, --shunt and --forget each need the leads or the mind made up anew: give one of them');
+  if (changes.length > 1)
+    throw new UsageError(
+      '--zero, --known, --shunt and --forget each need the leads or the mind made up anew: give one of them',
+    );
   return changes[0] ?? null;
 }
 
 function inWords(hello: Hello): string {
-  const how = hello.cal === 'none' ? 'not calibrated' : hello.cal === 'changed' ? 'calibrated, but not stored' : `calibrated (stored ${hello.cal_gen ?? 0} times)`;
+  const how =
+    hello.cal === 'none'
+      ? 'not calibrated'
+      : hello.cal === 'changed'
+        ? 'calibrated, but not stored'
+        : `calibrated (stored ${hello.cal_gen ?? 0} times)`;
   return `shunt ${hello.shunt_nOhm / 1e6} mΩ, gain ${(hello.gain_ppm / 1e4).toFixed(3)} %, offset ${(hello.offset_nV / 1000).toFixed(3)} µV; ${how}`;
 }

@@ -30,5 +30,11 @@ export function sentence(text: string, indent = '', hang = indent, width = WIDTH
 export function table(rows: readonly (readonly string[])[], align: string, indent = '  '): string[] {
   const widths = [...align].map((_, column) => Math.max(...rows.map((row) => (row[column] ?? '').length)));
   return rows.map((row) =>
-    (indent + row.map((cell, column) => (align[column] === 'r' ? cell.padStart(widths[column]!) : cell.padEnd(widths[column]!))).join('  ')).trimEnd());
+    (
+      indent +
+      row
+        .map((cell, column) => (align[column] === 'r' ? cell.padStart(widths[column]!) : cell.padEnd(widths[column]!)))
+        .join('  ')
+    ).trimEnd(),
+  );
 }

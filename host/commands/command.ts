@@ -26,7 +26,11 @@ export interface Command {
  * Reads a command's words.
  * @throws UsageError naming the word that is wrong and where help is.
  */
-export function readArguments(name: string, command: Command, argv: string[]): { values: OptionValues; positionals: string[] } {
+export function readArguments(
+  name: string,
+  command: Command,
+  argv: string[],
+): { values: OptionValues; positionals: string[] } {
   const more = `see 'nightdraw ${name} --help'`;
   let parsed;
   try {
@@ -37,7 +41,8 @@ export function readArguments(name: string, command: Command, argv: string[]): {
       strict: true,
     });
   } catch (error) {
-    const text = error instanceof Error ? error.message.split('\n')[0]!.replace(/\.? To specify .*$/, '') : String(error);
+    const text =
+      error instanceof Error ? error.message.split('\n')[0]!.replace(/\.? To specify .*$/, '') : String(error);
     throw new UsageError(`${text}; ${more}`);
   }
   const values = parsed.values as OptionValues;
@@ -66,17 +71,26 @@ function joinSignedValues(argv: string[], options: Command['options']): string[]
 /** A required text option. */
 export function requiredText(values: OptionValues, option: string, example: string): string {
   const value = values[option];
-  if (typeof value !== 'string' || value === '') throw new UsageError(`--${option} is missing; for example --${option} ${example}`);
+  if (typeof value !== 'string' || value === '')
+    throw new UsageError(`--${option} is missing; for example --${option} ${example}`);
   return value;
 }
 
 /** An optional number within limits, both included. Undefined where the option is not given. */
-export function optionalNumber(values: OptionValues, option: string, min: number, max: number, unit: string): number | undefined {
+export function optionalNumber(
+  values: OptionValues,
+  option: string,
+  min: number,
+  max: number,
+  unit: string,
+): number | undefined {
   const value = values[option];
   if (value === undefined) return undefined;
   const number = typeof value === 'string' && value.trim() !== '' ? Number(value) : NaN;
   if (!(number >= min && number <= max)) {
-    throw new UsageError(`--${option} ${String(value)} is not a number from ${min} to ${max}${unit === '' ? '' : ' ' + unit}`);
+    throw new UsageError(
+      `--${option} ${String(value)} is not a number from ${min} to ${max}${unit === '' ? '' : ' ' + unit}`,
+    );
   }
   return number;
 }
@@ -84,7 +98,9 @@ export function optionalNumber(values: OptionValues, option: string, min: number
 /** Seconds of a length of time such as `90s`, `45m`, `10h` or `1h30m`; NaN where the text is none. */
 function secondsOf(text: string): number {
   const parts = /^(?:(\d+(?:\.\d+)?)h)?(?:(\d+(?:\.\d+)?)m)?(?:(\d+(?:\.\d+)?)s)?$/.exec(text);
-  return parts === null || text === '' ? NaN : Number(parts[1] ?? 0) * 3600 + Number(parts[2] ?? 0) * 60 + Number(parts[3] ?? 0);
+  return parts === null || text === ''
+    ? NaN
+    : Number(parts[1] ?? 0) * 3600 + Number(parts[2] ?? 0) * 60 + Number(parts[3] ?? 0);
 }
 
 /** A length of time, in seconds; nothing is none. Undefined where the option is not given. */
@@ -92,7 +108,8 @@ export function optionalDuration(values: OptionValues, option: string): number |
   const value = values[option];
   if (value === undefined) return undefined;
   const seconds = secondsOf(String(value));
-  if (!(seconds > 0)) throw new UsageError(`--${option} ${String(value)} is not a length of time; write it as 10h, 45m, 90s or 1h30m`);
+  if (!(seconds > 0))
+    throw new UsageError(`--${option} ${String(value)} is not a length of time; write it as 10h, 45m, 90s or 1h30m`);
   return seconds;
 }
 
@@ -101,6 +118,9 @@ export function optionalMoment(values: OptionValues, option: string): number | u
   const value = values[option];
   if (value === undefined) return undefined;
   const seconds = secondsOf(String(value));
-  if (Number.isNaN(seconds)) throw new UsageError(`--${option} ${String(value)} is no time from the first sample; write it as 0s, 45m, 90s or 1h30m`);
+  if (Number.isNaN(seconds))
+    throw new UsageError(
+      `--${option} ${String(value)} is no time from the first sample; write it as 0s, 45m, 90s or 1h30m`,
+    );
   return seconds;
 }

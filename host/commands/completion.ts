@@ -9,7 +9,9 @@ import { UsageError } from './command.ts';
 import type { Command } from './command.ts';
 
 const SHELLS: Record<string, (commands: readonly CompletedCommand[], plain: readonly string[]) => string> = {
-  bash: bashCompletion, zsh: zshCompletion, fish: fishCompletion,
+  bash: bashCompletion,
+  zsh: zshCompletion,
+  fish: fishCompletion,
 };
 
 /** Words that stand in the place of a command. */
@@ -34,7 +36,9 @@ Prints what lets the shell complete commands and options at the Tab key:
     async run(_values, [shell]) {
       const print = Object.hasOwn(SHELLS, shell!) ? SHELLS[shell!]! : null;
       if (print === null) throw new UsageError(`'${shell!}' is none of ${Object.keys(SHELLS).join(', ')}`);
-      const all = await Promise.all(Object.entries(commands).map(async ([name, load]) => completedCommand(name, (await load()).command)));
+      const all = await Promise.all(
+        Object.entries(commands).map(async ([name, load]) => completedCommand(name, (await load()).command)),
+      );
       process.stdout.write(print(all, PLAIN));
       return 0;
     },

@@ -21,7 +21,9 @@ Runs the shipped firmware image in an emulated microcontroller with an emulated
 sense chip and a modelled car, and offers it as a serial port.
 
   --link PATH      also offers the port under this name
-  --car SCENARIO   one of: ${listScenarios().map((s) => s.name).join(', ')} (default: ${DEFAULT_SCENARIO})
+  --car SCENARIO   one of: ${listScenarios()
+    .map((s) => s.name)
+    .join(', ')} (default: ${DEFAULT_SCENARIO})
   --speed N        device time runs N times as fast as the clock (default: 1);
                    the board says so in its hello
   --seed N         another night of the same kind
@@ -30,7 +32,13 @@ sense chip and a modelled car, and offers it as a serial port.
                    of 100 ohm is across the battery); change it as you go
 
 Ctrl-C ends it.`,
-  options: { link: { type: 'string' }, car: { type: 'string' }, speed: { type: 'string' }, seed: { type: 'string' }, hands: { type: 'string' } },
+  options: {
+    link: { type: 'string' },
+    car: { type: 'string' },
+    speed: { type: 'string' },
+    seed: { type: 'string' },
+    hands: { type: 'string' },
+  },
   choices: { car: listScenarios().map(({ name }) => name) },
   positionals: 0,
   async run(values) {
@@ -40,10 +48,15 @@ Ctrl-C ends it.`,
     const name = typeof values['car'] === 'string' ? values['car'] : DEFAULT_SCENARIO;
     const scenario = getScenario(name);
     if (scenario === undefined) {
-      throw new UsageError(`--car ${name} is not a known scenario; there are ${listScenarios().map((s) => s.name).join(', ')}`);
+      throw new UsageError(
+        `--car ${name} is not a known scenario; there are ${listScenarios()
+          .map((s) => s.name)
+          .join(', ')}`,
+      );
     }
     const hands = typeof values['hands'] === 'string' ? values['hands'] : undefined;
-    if (hands !== undefined && name !== 'pulls') throw new UsageError(`--hands works with --car pulls, not with ${name}`);
+    if (hands !== undefined && name !== 'pulls')
+      throw new UsageError(`--hands works with --car pulls, not with ${name}`);
     const signal = stopSignal();
     const board = startEmulatedBoard({
       image: readFileSync(IMAGE_PATH, 'utf8'),

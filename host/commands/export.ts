@@ -3,11 +3,11 @@
 
 import { once } from 'node:events';
 import { createWriteStream, renameSync, rmSync, writeFileSync } from 'node:fs';
-import { captureAsJson } from '../capture/export-json.ts';
-import { csvLines } from '../capture/export-csv.ts';
-import { writeParquet } from '../capture/export-parquet.ts';
-import { openTrace } from '../capture/open.ts';
-import type { ReadOptions } from '../capture/reader.ts';
+import { captureAsJson } from '../capture/exchange/export-json.ts';
+import { csvLines } from '../capture/exchange/export-csv.ts';
+import { writeParquet } from '../capture/exchange/export-parquet.ts';
+import { openTrace } from '../night/open.ts';
+import type { ReadOptions } from '../capture/read/reader.ts';
 import { exportFleet } from './fleet.ts';
 import { requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
@@ -32,18 +32,25 @@ FOLDER/SPEC.md says what it holds, FOLDER/queries has ready SQL.
                too (JSON and Parquet); without it they are left out
   --original   currents as the board had them, without a later calibration
                (CSV and Parquet; JSON has the board's numbers anyway)`,
-  options: { out: { type: 'string' }, parquet: { type: 'string' }, personal: { type: 'boolean' }, original: { type: 'boolean' } },
+  options: {
+    out: { type: 'string' },
+    parquet: { type: 'string' },
+    personal: { type: 'boolean' },
+    original: { type: 'boolean' },
+  },
   positionals: 1,
   async run(values, positionals) {
     const path = positionals[0]!;
     if (values['parquet'] !== undefined) {
-      if (values['out'] !== undefined || values['original'] === true) throw new UsageError('--parquet goes without --out and --original');
+      if (values['out'] !== undefined || values['original'] === true)
+        throw new UsageError('--parquet goes without --out and --original');
       return exportFleet(path, requiredText(values, 'parquet', 'fleet'), values['personal'] === true);
     }
     const out = requiredText(values, 'out', 'monday.csv');
     const draft = `${out}.draft-${process.pid}`;
     try {
-      const personal = values['personal'] === true, original = values['original'] === true;
+      const personal = values['personal'] === true,
+        original = values['original'] === true;
       if (/\.json$/i.test(out)) writeFileSync(draft, captureAsJson(path, personal));
       else if (/\.parquet$/i.test(out)) writeParquet(path, draft, { personal, original });
       else if (/\.csv$/i.test(out)) await writeCsv(path, draft, { original });
@@ -51,7 +58,11 @@ FOLDER/SPEC.md says what it holds, FOLDER/queries has ready SQL.
       renameSync(draft, out);
     } catch (error) {
       const { code, message } = error as NodeJS.ErrnoException;
-      throw code === undefined ? error : new Error(`${out} cannot be written (${message}); check that its folder exists and may be written to`, { cause: error });
+      throw code === undefined
+        ? error
+        : new Error(`${out} cannot be written (${message}); check that its folder exists and may be written to`, {
+            cause: error,
+          });
     } finally {
       rmSync(draft, { force: true });
     }

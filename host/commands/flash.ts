@@ -28,10 +28,16 @@ export function avrdudeArguments({ port, programmer = BOOT_LOADER, baud, image }
   const loader = programmer === BOOT_LOADER;
   const speed = baud ?? (loader ? BOOT_LOADER_BAUD : undefined);
   return [
-    '-p', 'm328p', '-c', programmer, '-P', port,
+    '-p',
+    'm328p',
+    '-c',
+    programmer,
+    '-P',
+    port,
     ...(speed === undefined ? [] : ['-b', String(speed)]),
     ...(loader ? ['-D'] : FUSES.flatMap((fuse) => ['-U', fuse])),
-    '-U', `flash:w:${image}:i`,
+    '-U',
+    `flash:w:${image}:i`,
   ];
 }
 
@@ -44,7 +50,8 @@ export interface Ended {
 /** Null where all went well, else what is missing and what to do, in one sentence. */
 export function whatIsMissing(ended: Ended, options: FlashOptions): string | null {
   const error: NodeJS.ErrnoException | undefined = ended.error;
-  if (error?.code === 'ENOENT') return `${PROGRAM} is not installed, and it does the writing; install it (Debian: sudo apt-get install ${PROGRAM}) and call this again`;
+  if (error?.code === 'ENOENT')
+    return `${PROGRAM} is not installed, and it does the writing; install it (Debian: sudo apt-get install ${PROGRAM}) and call this again`;
   if (ended.error !== undefined) return `${PROGRAM} could not be started: ${ended.error.message}`;
   if (ended.status === 0) return null;
   const advice =
@@ -73,9 +80,16 @@ The board must not be clamped to a car meanwhile.
     const port = requiredText(values, 'port', '/dev/ttyUSB0');
     const baud = optionalNumber(values, 'baud', 300, 4_000_000, 'bit/s');
     const { programmer } = values;
-    const options: FlashOptions = { port, image: IMAGE_PATH, ...(typeof programmer === 'string' && { programmer }), ...(baud !== undefined && { baud }) };
-    if (!existsSync(options.image)) throw new Error(`the firmware image ${options.image} is missing; 'npm run build' puts it there`);
-    if (port.startsWith('/') && !existsSync(port)) throw new Error(`there is no port ${port}; plug the board in, and look for it under /dev/serial/by-id`);
+    const options: FlashOptions = {
+      port,
+      image: IMAGE_PATH,
+      ...(typeof programmer === 'string' && { programmer }),
+      ...(baud !== undefined && { baud }),
+    };
+    if (!existsSync(options.image))
+      throw new Error(`the firmware image ${options.image} is missing; 'npm run build' puts it there`);
+    if (port.startsWith('/') && !existsSync(port))
+      throw new Error(`there is no port ${port}; plug the board in, and look for it under /dev/serial/by-id`);
     const ended = await new Promise<Ended>((resolve) => {
       const child = spawn(PROGRAM, avrdudeArguments(options), { stdio: 'inherit' });
       child.once('error', (error) => resolve({ error, status: null }));

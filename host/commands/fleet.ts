@@ -3,7 +3,7 @@
 
 import { cpSync, readdirSync, statSync } from 'node:fs';
 import { basename, dirname, extname, join } from 'node:path';
-import { openCapture } from '../capture/reader.ts';
+import { openCapture } from '../capture/read/reader.ts';
 import { addNight } from '../fleet/tree.ts';
 import { judgedNight } from '../night/judge.ts';
 import { FLEET_DIR } from './shipped.ts';
@@ -15,8 +15,14 @@ const CAPTURES = /\.(nightdraw|csv)$/i;
 /** @returns the exit code: 1 where a capture of a folder could not be read; the others are in the tree then */
 export async function exportFleet(path: string, root: string, personal: boolean): Promise<number> {
   const isFolder = statSync(path, { throwIfNoEntry: false })?.isDirectory() === true;
-  const files = isFolder ? readdirSync(path).filter((name) => CAPTURES.test(name) && !name.startsWith('.')).sort().map((name) => join(path, name)) : [path];
-  if (files.length === 0) throw new Error(`${path} holds no capture (.nightdraw) and no CSV; name the folder of your captures`);
+  const files = isFolder
+    ? readdirSync(path)
+        .filter((name) => CAPTURES.test(name) && !name.startsWith('.'))
+        .sort()
+        .map((name) => join(path, name))
+    : [path];
+  if (files.length === 0)
+    throw new Error(`${path} holds no capture (.nightdraw) and no CSV; name the folder of your captures`);
   let bad = 0;
   for (const [i, file] of files.entries()) {
     try {
@@ -37,9 +43,18 @@ export async function exportFleet(path: string, root: string, personal: boolean)
 
 async function addFile(path: string, root: string, withPersonal: boolean): Promise<void> {
   const workshop = workshopSettings(undefined, [dirname(path), '.']);
-  const { opened: { info }, night: findings } = await judgedNight(path, { workshop, asked: {} });
+  const {
+    opened: { info },
+    night: findings,
+  } = await judgedNight(path, { workshop, asked: {} });
   const { plate, vehicle } = withPersonal && info !== null ? personalOf(path) : {};
-  addNight(root, { capture: basename(path, extname(path)), workshop: workshop.workshop_name ?? null, car: plate ?? null, vehicle: vehicle ?? null, findings });
+  addNight(root, {
+    capture: basename(path, extname(path)),
+    workshop: workshop.workshop_name ?? null,
+    car: plate ?? null,
+    vehicle: vehicle ?? null,
+    findings,
+  });
 }
 
 function personalOf(path: string): { plate?: string; vehicle?: string } {

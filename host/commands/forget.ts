@@ -1,6 +1,6 @@
 // `forget`: takes out of a capture what may name a person or a car.
 
-import { forgetPrivate } from '../capture/amend.ts';
+import { forgetPrivate } from '../capture/store/amend.ts';
 import type { Command } from './command.ts';
 import { answer } from './tell.ts';
 
@@ -15,7 +15,11 @@ evidence in the bay. The readings stay as they are, and what was found in the ba
   positionals: 1,
   run(_values, positionals) {
     const found = forgetPrivate(positionals[0]!);
-    answer(found.length === 0 ? `${positionals[0]}: nothing was there to remove` : `${positionals[0]}: removed ${found.join(', ')}`);
+    answer(
+      found.length === 0
+        ? `${positionals[0]}: nothing was there to remove`
+        : `${positionals[0]}: removed ${found.join(', ')}`,
+    );
     return Promise.resolve(0);
   },
 };

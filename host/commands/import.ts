@@ -1,10 +1,10 @@
 // `import`: turns another meter's CSV, or what `export` wrote, into a capture.
 
 import { readFileSync } from 'node:fs';
-import { importCsv } from '../capture/csv.ts';
-import { captureFromJson } from '../capture/export-json.ts';
-import { captureFromParquet } from '../capture/import-parquet.ts';
-import { unreadable } from '../capture/schema.ts';
+import { importCsv } from '../capture/exchange/csv.ts';
+import { captureFromJson } from '../capture/exchange/export-json.ts';
+import { captureFromParquet } from '../capture/exchange/import-parquet.ts';
+import { unreadable } from '../capture/format/schema.ts';
 import { requiredText } from './command.ts';
 import type { Command } from './command.ts';
 import { answer } from './tell.ts';
@@ -31,8 +31,10 @@ a decimal comma with the latter two.
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
     const job = typeof values['job'] === 'string' ? values['job'] : null;
     const from = positionals[0]!;
-    const { samples } = await (/\.json$/i.test(from) ? captureFromJson(textOf(from), from, out)
-      : /\.parquet$/i.test(from) ? captureFromParquet(from, out)
+    const { samples } = await (/\.json$/i.test(from)
+      ? captureFromJson(textOf(from), from, out)
+      : /\.parquet$/i.test(from)
+        ? captureFromParquet(from, out)
         : importCsv(from, out, { software: NIGHTDRAW_VERSION, created_ms: Date.now(), job }));
     answer(`${out}: ${samples} samples`);
     return 0;

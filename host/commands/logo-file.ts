@@ -15,12 +15,17 @@ const JPEG_SIGNATURE = 'ffd8ff';
  */
 export function readLogo(name: string, folders: readonly string[]): { href: string; ratio: number } {
   const path = [...folders.map((folder) => join(folder, name)), name].find((file) => existsSync(file));
-  if (path === undefined) throw new Error(`${name} (the logo) is not there; name a PNG, JPEG or SVG file with --logo or as workshop_logo`);
+  if (path === undefined)
+    throw new Error(`${name} (the logo) is not there; name a PNG, JPEG or SVG file with --logo or as workshop_logo`);
   const { size } = statSync(path);
-  if (size > BYTES_MAX) throw new Error(`${path} (the logo) has ${size} bytes, at most ${BYTES_MAX} are taken; make it smaller`);
+  if (size > BYTES_MAX)
+    throw new Error(`${path} (the logo) has ${size} bytes, at most ${BYTES_MAX} are taken; make it smaller`);
   const bytes = readFileSync(path);
   if (bytes.subarray(0, 8).toString('hex') === PNG_SIGNATURE && bytes.length > 24) {
-    return { href: `data:image/png;base64,${bytes.toString('base64')}`, ratio: bytes.readUInt32BE(16) / Math.max(1, bytes.readUInt32BE(20)) };
+    return {
+      href: `data:image/png;base64,${bytes.toString('base64')}`,
+      ratio: bytes.readUInt32BE(16) / Math.max(1, bytes.readUInt32BE(20)),
+    };
   }
   if (bytes.subarray(0, 3).toString('hex') === JPEG_SIGNATURE) {
     const size = jpegSize(bytes);
@@ -28,15 +33,19 @@ export function readLogo(name: string, folders: readonly string[]): { href: stri
     return { href: `data:image/jpeg;base64,${bytes.toString('base64')}`, ratio: size.width / Math.max(1, size.height) };
   }
   const text = bytes.toString('utf8');
-  if (!/<svg[\s>]/.test(text)) throw new Error(`${path} (the logo) is neither PNG nor JPEG nor SVG; save it as one of them`);
+  if (!/<svg[\s>]/.test(text))
+    throw new Error(`${path} (the logo) is neither PNG nor JPEG nor SVG; save it as one of them`);
   const box = /viewBox\s*=\s*["']\s*[-\d.]+[\s,]+[-\d.]+[\s,]+([\d.]+)[\s,]+([\d.]+)/.exec(text);
   const ratio = box === null ? 2 : Number(box[1]) / Number(box[2]);
-  return { href: `data:image/svg+xml;base64,${bytes.toString('base64')}`, ratio: ratio > 0 && Number.isFinite(ratio) ? ratio : 2 };
+  return {
+    href: `data:image/svg+xml;base64,${bytes.toString('base64')}`,
+    ratio: ratio > 0 && Number.isFinite(ratio) ? ratio : 2,
+  };
 }
 
 /** From the frame header (ITU-T T.81, B.2.2); null where the segments lead nowhere. */
 function jpegSize(bytes: Buffer): { width: number; height: number } | null {
-  for (let at = 2; at + 9 <= bytes.length && bytes[at] === 0xff; ) {
+  for (let at = 2; at + 9 <= bytes.length && bytes[at] === 0xff;) {
     const marker = bytes[at + 1]!;
     // C4, C8 and CC are no frames; from the first scan on there are no sizes.
     const isFrame = marker >= 0xc0 && marker <= 0xcf && ![0xc4, 0xc8, 0xcc].includes(marker);

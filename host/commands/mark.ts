@@ -1,6 +1,6 @@
 // `mark`: a note on a capture's time axis.
 
-import { addMark } from '../capture/amend.ts';
+import { addMark } from '../capture/store/amend.ts';
 import { optionalMoment, requiredText, UsageError } from './command.ts';
 import type { Command } from './command.ts';
 import { answer } from './tell.ts';

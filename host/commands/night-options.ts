@@ -1,9 +1,10 @@
 // The options that say what a night means, read from the command line by the table of settings.
 
+import { optionsFrom } from '../analysis/meaning/interpret.ts';
 import { allowanceOf } from '../analysis/meaning/allowance.ts';
 import type { MeaningOptions } from '../analysis/meaning/interpret.ts';
-import { faultOf, layered, optionsFrom, SETTINGS } from '../analysis/meaning/settings.ts';
-import type { Told } from '../analysis/meaning/settings.ts';
+import { faultOf, layered, SETTINGS } from '../contract/settings.ts';
+import type { Told } from '../contract/settings.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 
@@ -52,7 +53,8 @@ export function toldBy(values: OptionValues): Told {
  */
 export function nightOptions(...layers: readonly Told[]): MeaningOptions {
   const told = layered(...layers);
-  if (told.proof_at_min !== undefined && told.proof_mA === undefined) throw new UsageError('--proof-at says when, but not what; give --proof too');
+  if (told.proof_at_min !== undefined && told.proof_mA === undefined)
+    throw new UsageError('--proof-at says when, but not what; give --proof too');
   const options = optionsFrom(told);
   try {
     allowanceOf(options.allowance, options.battery.reserve_min);

@@ -1,10 +1,10 @@
 // What a night means, in words for a terminal: the verdict first, then the charge bill,
 // what woke the car, its steps, the battery, and what to look out for.
 
-import type { GapFound, WakeUp } from '../analysis/findings.ts';
+import type { GapFound, WakeUp } from '../contract/findings.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
-import type { BillLine, Explanation, Warning } from '../analysis/meaning/meaning.ts';
-import { charge, count, current, time } from '../analysis/meaning/words.ts';
+import type { BillLine, Explanation, Warning } from '../contract/meaning.ts';
+import { charge, count, current, time } from '../say/quantities.ts';
 import { BEFORE_PULLING } from '../say/cautions.ts';
 import { sentence, table } from './columns.ts';
 
@@ -30,24 +30,35 @@ export function inWords(night: NightMeaning): string {
     batteryLines(night),
     ...(other.length === 0 ? [] : [warningLines('Look out', other, night.next)]),
     ['At the car', ...BEFORE_PULLING.map((text) => sentence(text, '  ! ', '    '))],
-  ].map((lines) => lines.join('\n')).join('\n\n');
+  ]
+    .map((lines) => lines.join('\n'))
+    .join('\n\n');
 }
 
 function billLines({ bill, trace, allowance }: NightMeaning): string[] {
   const shown = (line: BillLine) => {
     if (line.shown_mAh !== null) return line.shown_mAh.toFixed(bill.decimals);
-    return line.estimate_mAh === null ? 'not known' : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
+    return line.estimate_mAh === null
+      ? 'not known'
+      : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
   };
   const rows = bill.lines.map((line) => [
-    line.label, shown(line), line.share_pct === null ? '' : `${line.share_pct} %`, perDay(line.per_day_mAh),
+    line.label,
+    shown(line),
+    line.share_pct === null ? '' : `${line.share_pct} %`,
+    perDay(line.per_day_mAh),
   ]);
   const isWhole = bill.lines.some((line) => line.share_pct !== null);
   return [
     `Charge bill, ${time(trace.duration_s)}`,
-    ...table([
-      ['', 'mAh', 'share', 'mAh a day'], ...rows,
-      ['total', bill.shown_mAh.toFixed(bill.decimals), isWhole ? '100 %' : '', perDay(bill.per_day_mAh)],
-    ], 'lrrr'),
+    ...table(
+      [
+        ['', 'mAh', 'share', 'mAh a day'],
+        ...rows,
+        ['total', bill.shown_mAh.toFixed(bill.decimals), isWhole ? '100 %' : '', perDay(bill.per_day_mAh)],
+      ],
+      'lrrr',
+    ),
     sentence(`Allowance ${current(allowance.mA)}: ${allowance.source}.`, '  '),
   ];
 }
@@ -70,7 +81,10 @@ function wakeUpLines(night: NightMeaning, at: Clock): string[][] {
 
 function explained(e: Explanation, at: Clock): string[] {
   const { shape } = e;
-  const inside = shape === null || shape.inner_steps < 1 ? '' : `, ${Math.round(shape.inner_steps)} step${shape.inner_steps < 1.5 ? '' : 's'} inside`;
+  const inside =
+    shape === null || shape.inner_steps < 1
+      ? ''
+      : `, ${Math.round(shape.inner_steps)} step${shape.inner_steps < 1.5 ? '' : 's'} inside`;
   const when = e.count === 1 ? `At ${at(e.first_s)}` : `From ${at(e.first_s)} to ${at(e.last_s)}, ${e.pattern}`;
   const hour = e.on_the_hour_min === null ? '' : `, always ${e.on_the_hour_min} min past the hour`;
   const due = e.next_due_s === null ? '' : ` Next due at ${at(e.next_due_s)}.`;
@@ -84,23 +98,43 @@ function explained(e: Explanation, at: Clock): string[] {
 
 function stepLines({ steps, explanations }: NightMeaning, at: Clock): string[] {
   const causes = new Map(explanations.filter((e) => e.about === 'step').map((e) => [e.id, e.causes[0]!.what]));
-  const rows = steps.slice(0, LISTED_MAX).map((s, i) => [at(s.t_s), current(s.from_mA), '->', current(s.to_mA), causes.has(i) ? `like ${causes.get(i)!}` : '']);
+  const rows = steps
+    .slice(0, LISTED_MAX)
+    .map((s, i) => [
+      at(s.t_s),
+      current(s.from_mA),
+      '->',
+      current(s.to_mA),
+      causes.has(i) ? `like ${causes.get(i)!}` : '',
+    ]);
   const more = steps.length > LISTED_MAX ? [`  and ${count(steps.length - LISTED_MAX)} more; --json has them all`] : [];
   return [`Steps: ${count(steps.length)}`, ...table(rows, 'lrlrl'), ...more];
 }
 
 function eventLines(title: string, events: readonly WakeUp[], at: Clock): string[] {
-  const rows = events.slice(0, LISTED_MAX).map((w) => [at(w.start_s), time(w.end_s - w.start_s), `to ${current(w.peak_mA)}`]);
-  const more = events.length > LISTED_MAX ? [`  and ${count(events.length - LISTED_MAX)} more; --json has them all`] : [];
+  const rows = events
+    .slice(0, LISTED_MAX)
+    .map((w) => [at(w.start_s), time(w.end_s - w.start_s), `to ${current(w.peak_mA)}`]);
+  const more =
+    events.length > LISTED_MAX ? [`  and ${count(events.length - LISTED_MAX)} more; --json has them all`] : [];
   return [`${title}: ${count(events.length)}`, ...table(rows, 'lrr'), ...more];
 }
 
 function gapLines(gaps: readonly GapFound[], at: Clock): string[] {
   const rows = gaps.slice(0, LISTED_MAX).map((gap) => {
-    const sure = gap.uncertain_s === undefined ? '' : gap.uncertain_s === null ? ', by a clock that may have been set' : `, give or take ${time(gap.uncertain_s)}`;
+    const sure =
+      gap.uncertain_s === undefined
+        ? ''
+        : gap.uncertain_s === null
+          ? ', by a clock that may have been set'
+          : `, give or take ${time(gap.uncertain_s)}`;
     const { charge_mAh, estimate_mAh } = gap;
-    const took = typeof charge_mAh === 'number' ? charge(charge_mAh)
-      : estimate_mAh === undefined ? 'charge not known' : `${charge(estimate_mAh.low)} to ${charge(estimate_mAh.high)}, an estimate`;
+    const took =
+      typeof charge_mAh === 'number'
+        ? charge(charge_mAh)
+        : estimate_mAh === undefined
+          ? 'charge not known'
+          : `${charge(estimate_mAh.low)} to ${charge(estimate_mAh.high)}, an estimate`;
     return [`${at(gap.start_s)} to ${at(gap.end_s)}`, time(gap.end_s - gap.start_s) + sure, took];
   });
   const more = gaps.length > LISTED_MAX ? [`  and ${count(gaps.length - LISTED_MAX)} more; --json has them all`] : [];
@@ -111,14 +145,25 @@ function batteryLines({ battery, complaint, next }: NightMeaning): string[] {
   return [
     'Battery',
     sentence(battery.sentence, '  '),
-    ...(complaint === null ? [] : [sentence(complaint.sentence, '  '), ...(complaint.next === next ? [] : [sentence(`Next: ${complaint.next}`, '    ', '          ')])]),
+    ...(complaint === null
+      ? []
+      : [
+          sentence(complaint.sentence, '  '),
+          ...(complaint.next === next ? [] : [sentence(`Next: ${complaint.next}`, '    ', '          ')]),
+        ]),
     ...battery.assumptions.map((text) => sentence(`- ${text}`, '  ', '    ')),
   ];
 }
 
 /** @param said the next step that stands above already */
 function warningLines(title: string, warnings: readonly Warning[], said: string): string[] {
-  return [title, ...warnings.flatMap((w) => [sentence(w.sentence, '  '), ...(w.next === said ? [] : [sentence(`Next: ${w.next}`, '    ', '          ')])])];
+  return [
+    title,
+    ...warnings.flatMap((w) => [
+      sentence(w.sentence, '  '),
+      ...(w.next === said ? [] : [sentence(`Next: ${w.next}`, '    ', '          ')]),
+    ]),
+  ];
 }
 
 /** Wall-clock time where the trace has one, else hours, minutes and seconds from the start. */

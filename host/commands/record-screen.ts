@@ -24,7 +24,11 @@ export class RecordScreen {
   private logged_s = -Infinity;
 
   /** @param low_V at or below it the voltage is marked */
-  constructor(private readonly output: Output, private readonly low_V: number, private readonly now: () => Date) {}
+  constructor(
+    private readonly output: Output,
+    private readonly low_V: number,
+    private readonly now: () => Date,
+  ) {}
 
   /** Before the first reading: what to mind while the board is clamped on. */
   begin(): void {
@@ -54,12 +58,19 @@ export class RecordScreen {
   }
 }
 
-const STATES: Record<BoardState, string> = { measuring: '', away: ', the board is away', faulty: ', nothing is measured' };
+const STATES: Record<BoardState, string> = {
+  measuring: '',
+  away: ', the board is away',
+  faulty: ', nothing is measured',
+};
 
 /** At most 79 characters up to 99 h and 1000 A, so that it stays one line. */
 export function progressInWords(p: Progress, state: BoardState, low_V: number): string {
   const current = p.current_mA === null || state !== 'measuring' ? '' : `, ${p.current_mA.toFixed(1)} mA`;
-  const voltage = p.voltage_V === null || state !== 'measuring' ? '' : `, ${p.voltage_V.toFixed(2)} V${p.voltage_V <= low_V ? ' (low)' : ''}`;
+  const voltage =
+    p.voltage_V === null || state !== 'measuring'
+      ? ''
+      : `, ${p.voltage_V.toFixed(2)} V${p.voltage_V <= low_V ? ' (low)' : ''}`;
   const missing = p.missing_s < MISSING_SHOWN_S ? '' : `, ${seconds(p.missing_s)} missing`;
   return `recorded ${hms(p.recorded_s)}, up to ${clock(new Date(p.recordedTo_ms))}${current}${voltage}${STATES[state]}${missing}`;
 }

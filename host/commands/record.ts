@@ -1,7 +1,7 @@
 // `record`: a board into a capture, until the time is up or Ctrl-C.
 
 import { basename } from 'node:path';
-import type { Personal } from '../capture/types.ts';
+import type { Personal } from '../contract/capture.ts';
 import { knownBoardsPath, rememberBoard } from '../link/known-boards.ts';
 import { listPorts } from '../link/ports.ts';
 import { openSerialPort } from '../link/serial-port.ts';
@@ -61,11 +61,25 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --job TEXT    what the capture is about
   --plate TEXT, --vehicle TEXT, --customer TEXT
                 kept in the capture alone; 'nightdraw forget' takes them out`,
-  options: { port: { type: 'string' }, board: { type: 'string' }, out: { type: 'string' }, for: { type: 'string' }, stream: { type: 'string' }, window: { type: 'string' }, trigger: { type: 'string' }, 'low-volts': { type: 'string' }, notify: { type: 'string' }, 'notify-desktop': { type: 'boolean' }, job: { type: 'string' },
-    plate: { type: 'string' }, vehicle: { type: 'string' }, customer: { type: 'string' },
+  options: {
+    port: { type: 'string' },
+    board: { type: 'string' },
+    out: { type: 'string' },
+    for: { type: 'string' },
+    stream: { type: 'string' },
+    window: { type: 'string' },
+    trigger: { type: 'string' },
+    'low-volts': { type: 'string' },
+    notify: { type: 'string' },
+    'notify-desktop': { type: 'boolean' },
+    job: { type: 'string' },
+    plate: { type: 'string' },
+    vehicle: { type: 'string' },
+    customer: { type: 'string' },
   },
   choices: { stream: STREAM_NAMES },
   positionals: 0,
+  // oxlint-disable-next-line max-lines-per-function -- one recording, from the options to the last line
   async run(values) {
     const out = requiredText(values, 'out', 'captures/monday.nightdraw');
     const for_s = optionalDuration(values, 'for') ?? null;
@@ -80,7 +94,12 @@ An unfinished FILE of the same board is resumed; any other is refused.
     const soFar = new SoFar((text) => screen.note(text));
     const live = new LiveFeed();
     live.subscribe((reading) => soFar.take(reading));
-    const notices = openNotices({ url, desktop: values['notify-desktop'] === true }, desktopCommand(process.platform, process.env), (text) => screen.note(text), hostClock);
+    const notices = openNotices(
+      { url, desktop: values['notify-desktop'] === true },
+      desktopCommand(process.platform, process.env),
+      (text) => screen.note(text),
+      hostClock,
+    );
     const watch = notices === null ? null : new NightWatch(basename(out), low_V, (event) => notices.tell(event));
     // Only once it records: a port that is not there is one line.
     let awake: Awake | null | undefined;
@@ -110,16 +129,22 @@ An unfinished FILE of the same board is resumed; any other is refused.
         watch?.progressed(progress, hostClock.now_us() / 1000);
       },
       onNote: (text) => screen.note(text),
-    }).catch(async (error: Error) => {
-      // What never began is told to whoever is there.
-      if (awake !== undefined) watch?.stopped(error.message.replaceAll(out, basename(out)));
-      await notices?.close(NOTIFY_LAST_MS);
-      throw error;
-    }).finally(() => {
-      awake?.stop();
-      screen.end();
+    })
+      .catch(async (error: Error) => {
+        // What never began is told to whoever is there.
+        if (awake !== undefined) watch?.stopped(error.message.replaceAll(out, basename(out)));
+        await notices?.close(NOTIFY_LAST_MS);
+        throw error;
+      })
+      .finally(() => {
+        awake?.stop();
+        screen.end();
+      });
+    rememberBoard(knownBoardsPath(process.platform, process.env), {
+      id: summary.board.id,
+      path: port,
+      seen_ms: hostClock.wall_ms(),
     });
-    rememberBoard(knownBoardsPath(process.platform, process.env), { id: summary.board.id, path: port, seen_ms: hostClock.wall_ms() });
     answer(summaryInWords(out, summary));
     tell(CAUTIONS.morning.text);
     // Where it lies on this computer is nobody else's matter.
@@ -148,7 +173,13 @@ function streamOf(values: OptionValues): StreamName | null {
 function wantedOf(stream: StreamName | null, values: OptionValues): WantedSettings {
   const { least, most } = WINDOW_LIMITS_us;
   const window_ms = optionalNumber(values, 'window', least / 1000, most / 1000, 'ms');
-  const trigger_mA = optionalNumber(values, 'trigger', TRIGGER_LIMITS_uA.least / 1000, TRIGGER_LIMITS_uA.most / 1000, 'mA');
+  const trigger_mA = optionalNumber(
+    values,
+    'trigger',
+    TRIGGER_LIMITS_uA.least / 1000,
+    TRIGGER_LIMITS_uA.most / 1000,
+    'mA',
+  );
   return (hello) => ({
     stream: stream ?? usualStream(hello),
     window_us: window_ms === undefined ? AT_BOOT.window_us : Math.round(window_ms * 1000),
@@ -157,19 +188,29 @@ function wantedOf(stream: StreamName | null, values: OptionValues): WantedSettin
 }
 
 function personalOf(values: OptionValues): Personal {
-  return Object.fromEntries((['plate', 'vehicle', 'customer'] as const).flatMap((key) => (typeof values[key] === 'string' ? [[key, values[key]]] : [])));
+  return Object.fromEntries(
+    (['plate', 'vehicle', 'customer'] as const).flatMap((key) =>
+      typeof values[key] === 'string' ? [[key, values[key]]] : [],
+    ),
+  );
 }
 
 function boardNumber(values: OptionValues): number | null {
   const text = values['board'];
   if (text === undefined) return null;
-  if (typeof text !== 'string' || !/^[0-9a-fA-F]{1,8}$/.test(text)) throw new UsageError(`--board ${String(text)} is not a board's number; 'nightdraw boards' shows it, such as 000B0A4D`);
+  if (typeof text !== 'string' || !/^[0-9a-fA-F]{1,8}$/.test(text))
+    throw new UsageError(
+      `--board ${String(text)} is not a board's number; 'nightdraw boards' shows it, such as 000B0A4D`,
+    );
   return parseInt(text, 16);
 }
 
 function urlOf(values: OptionValues): string | null {
   const text = values['notify'];
   if (text === undefined) return null;
-  if (!isWebAddress(text)) throw new UsageError(`--notify ${String(text)} is no web address; for example --notify http://192.168.1.5:8080/nightdraw`);
+  if (!isWebAddress(text))
+    throw new UsageError(
+      `--notify ${String(text)} is no web address; for example --notify http://192.168.1.5:8080/nightdraw`,
+    );
   return text;
 }

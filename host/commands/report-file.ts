@@ -2,12 +2,12 @@
 // the page.
 
 import { basename, extname } from 'node:path';
-import type { Told } from '../analysis/meaning/settings.ts';
-import type { OpenedTrace } from '../capture/open.ts';
-import { openCapture } from '../capture/reader.ts';
+import type { Told } from '../contract/settings.ts';
+import type { OpenedTrace } from '../night/open.ts';
+import { openCapture } from '../capture/read/reader.ts';
 import { judgedNight } from '../night/judge.ts';
 import { BINS } from '../report/night-picture.ts';
-import type { ReportSource } from '../report/content.ts';
+import type { ReportSource } from '../report/source.ts';
 import { makeReport } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
 import { overviewOf } from '../server/reading/overview.ts';
@@ -39,7 +39,16 @@ export interface NightReport {
 }
 
 /** @throws Error or UsageError in one sentence; wrong use is told before a long file is read */
-export async function readNight({ path, before, bay, personal, workshop, told, folders, singles }: NightOrder): Promise<NightReport> {
+export async function readNight({
+  path,
+  before,
+  bay,
+  personal,
+  workshop,
+  told,
+  folders,
+  singles,
+}: NightOrder): Promise<NightReport> {
   nightOptions(workshop, told);
   const logoName = told.workshop_logo ?? workshop.workshop_logo;
   const logo = logoName === undefined ? null : readLogo(logoName, folders);
@@ -48,13 +57,21 @@ export async function readNight({ path, before, bay, personal, workshop, told, f
   const { info } = opened;
   const earlier = before === null ? null : await judged(before);
   const source: ReportSource = {
-    night, info, logo, fileName: basename(path), bay: baySource(path, opened, bay),
+    night,
+    info,
+    logo,
+    fileName: basename(path),
+    bay: baySource(path, opened, bay),
     before: earlier === null ? null : beforeSource(before!, earlier.opened, earlier.night, night),
     personal: personal && info !== null ? personalOf(path) : {},
     workshop: told.workshop_name ?? workshop.workshop_name ?? null,
   };
   const whole = overviewOf(opened.trace)(0, night.trace.duration_s, BINS);
-  return { opened, stem: stemOf(path, opened), make: (format, paper) => makeReport(source, whole, info?.marks ?? [], format, paper) };
+  return {
+    opened,
+    stem: stemOf(path, opened),
+    make: (format, paper) => makeReport(source, whole, info?.marks ?? [], format, paper),
+  };
 }
 
 function personalOf(path: string): ReportSource['personal'] {

@@ -19,6 +19,9 @@ if (port === null) throw new Error('this is the entry of a worker thread');
 const { night, format, paper } = workerData as ThreadOrder;
 
 void readNight(night)
-  .then(async ({ stem, make }): Promise<ThreadReply> => ({ name: `${stem}-report.${format}`, bytes: await make(format, paper) }))
+  .then(async ({ stem, make }): Promise<ThreadReply> => ({
+    name: `${stem}-report.${format}`,
+    bytes: await make(format, paper),
+  }))
   .catch((error: unknown): ThreadReply => ({ trouble: error instanceof Error ? error.message : String(error) }))
   .then((reply) => port.postMessage(reply));

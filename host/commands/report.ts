@@ -3,8 +3,8 @@
 
 import { copyFileSync, mkdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, extname, join } from 'node:path';
-import { csvLines } from '../capture/export-csv.ts';
-import type { OpenedTrace } from '../capture/open.ts';
+import { csvLines } from '../capture/exchange/export-csv.ts';
+import type { OpenedTrace } from '../night/open.ts';
 import { FORMATS, PAPERS } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
 import { UsageError } from './command.ts';
@@ -29,7 +29,15 @@ and the readings (CSV) into DIR, under the date and the name of FILE.
   ${'--paper SIZE'.padEnd(20)} a4 or letter (a4)
   ${'--personal'.padEnd(20)} number plate, vehicle identity and customer too
 ${optionHelp()}`,
-  options: { out: { type: 'string' }, folder: { type: 'string' }, paper: { type: 'string' }, before: { type: 'string' }, bay: { type: 'string' }, personal: { type: 'boolean' }, ...NIGHT_OPTIONS },
+  options: {
+    out: { type: 'string' },
+    folder: { type: 'string' },
+    paper: { type: 'string' },
+    before: { type: 'string' },
+    bay: { type: 'string' },
+    personal: { type: 'boolean' },
+    ...NIGHT_OPTIONS,
+  },
   choices: { paper: Object.keys(PAPERS), ...NIGHT_CHOICES },
   positionals: 1,
   async run(values, positionals) {
@@ -43,9 +51,19 @@ ${optionHelp()}`,
     const told = toldBy(values);
     const folders = [dirname(path), '.'];
     const workshop = workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, folders);
-    const { opened, stem: name, make } = await readNight({
-      path, before: fileIn(values, 'before'), bay: fileIn(values, 'bay'), personal: values['personal'] === true,
-      workshop, told, folders, singles: format !== null,
+    const {
+      opened,
+      stem: name,
+      make,
+    } = await readNight({
+      path,
+      before: fileIn(values, 'before'),
+      bay: fileIn(values, 'bay'),
+      personal: values['personal'] === true,
+      workshop,
+      told,
+      folders,
+      singles: format !== null,
     });
     if (format !== null) {
       write(out as string, await make(format, paper));
@@ -63,7 +81,8 @@ ${optionHelp()}`,
 
 function paperOf(values: OptionValues): Paper {
   const paper = values['paper'] ?? 'a4';
-  if (typeof paper !== 'string' || !Object.hasOwn(PAPERS, paper)) throw new UsageError(`--paper ${String(paper)} is neither a4 nor letter`);
+  if (typeof paper !== 'string' || !Object.hasOwn(PAPERS, paper))
+    throw new UsageError(`--paper ${String(paper)} is neither a4 nor letter`);
   return paper as Paper;
 }
 
@@ -80,7 +99,8 @@ function fileIn(values: OptionValues, option: string): string | null {
 }
 
 function copy(from: string, to: string, { info }: OpenedTrace): void {
-  if (info?.state === 'recording') throw new Error(`${from} is still being recorded; stop the recording, then make its job folder`);
+  if (info?.state === 'recording')
+    throw new Error(`${from} is still being recorded; stop the recording, then make its job folder`);
   const draft = `${to}.draft-${process.pid}`;
   guarded(to, () => {
     try {
@@ -111,6 +131,9 @@ function guarded(out: string, work: () => void): void {
   try {
     work();
   } catch (error) {
-    throw new Error(`${out} cannot be written (${(error as Error).message}); check that its folder exists and may be written to`, { cause: error });
+    throw new Error(
+      `${out} cannot be written (${(error as Error).message}); check that its folder exists and may be written to`,
+      { cause: error },
+    );
   }
 }

@@ -48,8 +48,13 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
   --board-port PATH  a board's port that this computer does not list by itself; may be
                      given several times`,
   options: {
-    dir: { type: 'string' }, port: { type: 'string' }, settings: { type: 'string' }, lan: { type: 'boolean' }, 'lan-address': { type: 'string' },
-    unattended: { type: 'boolean' }, 'board-port': { type: 'string', multiple: true },
+    dir: { type: 'string' },
+    port: { type: 'string' },
+    settings: { type: 'string' },
+    lan: { type: 'boolean' },
+    'lan-address': { type: 'string' },
+    unattended: { type: 'boolean' },
+    'board-port': { type: 'string', multiple: true },
   },
   positionals: 0,
   async run(values) {
@@ -66,8 +71,16 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     const ports = texts(values, 'board-port');
     const serving = await serve({
       clock: hostClock,
-      dir, port, workshop, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(thisComputer, ports, notices === null ? null : { notices, below_V: telling.below_V }),
-      makeReport: reportsInThreads(workshop, [dir, '.']), ...(lan === null ? {} : { lan, onCode: showCode }), ...(unattended ? { unattended: unattendedHere(ports) } : {}), log: tell,
+      dir,
+      port,
+      workshop,
+      software: NIGHTDRAW_VERSION,
+      pageDir: PAGE_DIR,
+      bench: workbench(thisComputer, ports, notices === null ? null : { notices, below_V: telling.below_V }),
+      makeReport: reportsInThreads(workshop, [dir, '.']),
+      ...(lan === null ? {} : { lan, onCode: showCode }),
+      ...(unattended ? { unattended: unattendedHere(ports) } : {}),
+      log: tell,
     });
     answer(`The view is at ${serving.url}  (Ctrl-C ends it)`);
     await stopped(signal);

@@ -3,8 +3,8 @@
 
 import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { readWorkshop } from '../analysis/meaning/settings.ts';
-import type { Told } from '../analysis/meaning/settings.ts';
+import { readWorkshop } from '../contract/settings.ts';
+import type { Told } from '../contract/settings.ts';
 import { NOTICE_KEYS, readNotices } from '../notify/settings.ts';
 import type { NoticeSettings } from '../notify/settings.ts';
 import { LOW_V } from '../recorder/low-battery.ts';
@@ -20,10 +20,15 @@ const BYTES_MAX = 65_536;
  * @throws Error in one sentence that names the file
  */
 export function workshopSettings(named: string | undefined, folders: readonly string[]): Told {
-  return inFile(named, folders, (value) => {
-    const judging = typeof value !== 'object' || value === null || Array.isArray(value) ? value : Object.fromEntries(Object.entries(value).filter(([key]) => !isNotice(key)));
-    return readWorkshop(judging, NOTICE_KEYS);
-  }) ?? {};
+  return (
+    inFile(named, folders, (value) => {
+      const judging =
+        typeof value !== 'object' || value === null || Array.isArray(value)
+          ? value
+          : Object.fromEntries(Object.entries(value).filter(([key]) => !isNotice(key)));
+      return readWorkshop(judging, NOTICE_KEYS);
+    }) ?? {}
+  );
 }
 
 /** What is told while it records, and to whom; as `workshopSettings`. */
@@ -43,9 +48,13 @@ function inFile<T>(named: string | undefined, folders: readonly string[], read: 
     text = readFileSync(path, 'utf8');
   } catch (error) {
     const { code } = error as NodeJS.ErrnoException;
-    throw new Error(code === 'ENOENT' ? `${path} is not there; see --settings` : `${path} cannot be read (${code ?? 'unknown'})`, { cause: error });
+    throw new Error(
+      code === 'ENOENT' ? `${path} is not there; see --settings` : `${path} cannot be read (${code ?? 'unknown'})`,
+      { cause: error },
+    );
   }
-  if (text.length > BYTES_MAX) throw new Error(`${path} is too large for a file of settings (${text.length} bytes, at most ${BYTES_MAX})`);
+  if (text.length > BYTES_MAX)
+    throw new Error(`${path} is too large for a file of settings (${text.length} bytes, at most ${BYTES_MAX})`);
   let value: unknown;
   try {
     value = JSON.parse(text);

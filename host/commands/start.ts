@@ -32,12 +32,18 @@ Ctrl-C ends it.`,
     const asked = optionalNumber(values, 'port', 0, 65535, '');
     const signal = stopSignal();
     const link = join(tmpdir(), `nightdraw-board-${process.pid}`);
-    const board = spawn(process.execPath, [fileURLToPath(new URL('main.js', import.meta.url)), 'emulate', '--link', link], {
-      stdio: ['ignore', 'ignore', 'inherit'],
-    });
+    const board = spawn(
+      process.execPath,
+      [fileURLToPath(new URL('main.js', import.meta.url)), 'emulate', '--link', link],
+      {
+        stdio: ['ignore', 'ignore', 'inherit'],
+      },
+    );
     const serving = await serveExamples(asked, link);
     answer(`The view is at ${serving.url}  (Ctrl-C ends it)`);
-    answer(`An emulated board is at ${link}. To record it from the view, look for boards there; or in another terminal:`);
+    answer(
+      `An emulated board is at ${link}. To record it from the view, look for boards there; or in another terminal:`,
+    );
     answer(`  npm run -s nightdraw -- record --port ${link} --out captures/tonight.nightdraw --for 60s`);
     await stopped(signal);
     board.kill('SIGTERM');
@@ -50,7 +56,14 @@ declare const NIGHTDRAW_VERSION: string;
 
 /** The usual port, or any free one where that is taken and none was asked for. */
 async function serveExamples(asked: number | undefined, boardPort: string): ReturnType<typeof serve> {
-  const options = { dir: EXAMPLES_DIR, software: NIGHTDRAW_VERSION, pageDir: PAGE_DIR, bench: workbench(thisComputer, [boardPort]), clock: hostClock, log: tell };
+  const options = {
+    dir: EXAMPLES_DIR,
+    software: NIGHTDRAW_VERSION,
+    pageDir: PAGE_DIR,
+    bench: workbench(thisComputer, [boardPort]),
+    clock: hostClock,
+    log: tell,
+  };
   if (asked !== undefined) return serve({ ...options, port: asked });
   try {
     return await serve({ ...options, port: DEFAULT_PORT });

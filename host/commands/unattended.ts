@@ -9,7 +9,7 @@ import type { UnattendedParts } from '../server/live/unattended.ts';
 /** @param also ports that the system does not list */
 export function unattendedHere(also: readonly string[]): UnattendedParts {
   return {
-    ports: async () => [...await plugged(), ...also.filter((port) => existsSync(port))],
+    ports: async () => [...(await plugged()), ...also.filter((port) => existsSync(port))],
     known: () => readKnownBoards(knownBoardsPath(process.platform, process.env)).map(({ id }) => boardName(id)),
   };
 }
@@ -17,5 +17,5 @@ export function unattendedHere(also: readonly string[]): UnattendedParts {
 /** Asked every two seconds: a look into /dev costs less than the list, for which the system runs a program. */
 async function plugged(): Promise<string[]> {
   const inDev = process.platform === 'linux' ? portsInDev('/dev') : null;
-  return (inDev ?? await listPorts()).map(({ path }) => path);
+  return (inDev ?? (await listPorts())).map(({ path }) => path);
 }

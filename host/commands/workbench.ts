@@ -61,15 +61,30 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
   /** The numbers of the boards that were found, by their ports. */
   const numbers = new Map<string, number>();
   const remember = (id: number, path: string) => computer.remember({ id, path, seen_ms: clock.wall_ms() });
-  const toRecorder = (request: RecordRequest) => record({
-    ...request, origin: null, wanted: usualSettings, bytesPerS: BYTES_PER_S_OF.bursts, software: NIGHTDRAW_VERSION, low_V: telling?.below_V ?? LOW_V, disk, listPorts: ports, clock, openPort,
-  });
+  const toRecorder = (request: RecordRequest) =>
+    record({
+      ...request,
+      origin: null,
+      wanted: usualSettings,
+      bytesPerS: BYTES_PER_S_OF.bursts,
+      software: NIGHTDRAW_VERSION,
+      low_V: telling?.below_V ?? LOW_V,
+      disk,
+      listPorts: ports,
+      clock,
+      openPort,
+    });
   return {
     async find(except, signal) {
       const wanted: ListPorts = async () => (await ports()).filter(({ path }) => !except.includes(path));
       const found = await findBoards(wanted, { time: clock, openPort }, signal);
       for (const { port, hello } of found) if (hello !== null) numbers.set(port.path, hello.id);
-      return found.map(({ port, hello, trouble }): FoundBoard => ({ port: port.path, about: port.about, hello, trouble: trouble?.message ?? null }));
+      return found.map(({ port, hello, trouble }): FoundBoard => ({
+        port: port.path,
+        about: port.about,
+        hello,
+        trouble: trouble?.message ?? null,
+      }));
     },
     async record(request) {
       for (const warning of computer.warnings()) request.onNote(warning);
@@ -78,7 +93,9 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
       const number = numbers.get(request.port);
       if (number !== undefined) remember(number, request.port);
       try {
-        const { board } = await (telling === null ? toRecorder(request) : recordTelling(request, telling, clock, toRecorder));
+        const { board } = await (telling === null
+          ? toRecorder(request)
+          : recordTelling(request, telling, clock, toRecorder));
         remember(board.id, request.port);
       } finally {
         awake.stop();
@@ -89,10 +106,16 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
 }
 
 /** Tells of a night while it is recorded, and how it ended, unless the server itself leaves it. */
-async function recordTelling(request: RecordRequest, { notices, below_V }: Telling, clock: HostClock, toRecorder: (request: RecordRequest) => Promise<RecordSummary>): Promise<RecordSummary> {
+async function recordTelling(
+  request: RecordRequest,
+  { notices, below_V }: Telling,
+  clock: HostClock,
+  toRecorder: (request: RecordRequest) => Promise<RecordSummary>,
+): Promise<RecordSummary> {
   const name = basename(request.out);
   const watch = new NightWatch(name, below_V, (event) => notices.tell(event));
-  let began = false, left = false;
+  let began = false,
+    left = false;
   try {
     const summary = await toRecorder({
       ...request,

@@ -158,7 +158,8 @@ export class EmulatedBoard {
   private inputs(drawn: { charge_mC: (t_s: number) => number }) {
     const { car } = this;
     return {
-      shuntMean_V: (from_s: number, to_s: number) => ((drawn.charge_mC(to_s) - drawn.charge_mC(from_s)) / (to_s - from_s) / 1000) * SHUNT_OHM,
+      shuntMean_V: (from_s: number, to_s: number) =>
+        ((drawn.charge_mC(to_s) - drawn.charge_mC(from_s)) / (to_s - from_s) / 1000) * SHUNT_OHM,
       bus_V: (at_s: number) => car.voltage_V(at_s),
       temperature_C: (at_s: number) => car.temperature_C(at_s),
     };

@@ -158,7 +158,8 @@ class PacedBoard implements EmulatedPort {
     const out = this.hands?.changed(now_ms()) ?? null;
     if (out !== null) this.switched!.switch(out, this.board.time_s);
     const due_ms = now_ms() - this.start_ms - (this.board.time_s * 1000) / speed;
-    if (this.terminal.waiting <= UNREAD_BYTES_MAX && due_ms > 0) this.board.runFor((Math.min(due_ms, SLICE_MS) * speed) / 1000);
+    if (this.terminal.waiting <= UNREAD_BYTES_MAX && due_ms > 0)
+      this.board.runFor((Math.min(due_ms, SLICE_MS) * speed) / 1000);
     this.terminal.send(Buffer.from(this.output));
     this.output = [];
     return this.giveUpBeyond(now_ms() - this.start_ms - (this.board.time_s * 1000) / speed);
@@ -169,8 +170,13 @@ class PacedBoard implements EmulatedPort {
     this.start_ms += behind_ms - BEHIND_MS_MAX;
     if (!this.toldSlow) {
       this.toldSlow = true;
-      const reason = this.terminal.waiting > UNREAD_BYTES_MAX ? 'the program that has the port open does not read' : 'this computer is too slow for it';
-      this.options.log(`emulated board: speed ${this.options.speed} is not kept up, ${reason}; it goes on as fast as it can`);
+      const reason =
+        this.terminal.waiting > UNREAD_BYTES_MAX
+          ? 'the program that has the port open does not read'
+          : 'this computer is too slow for it';
+      this.options.log(
+        `emulated board: speed ${this.options.speed} is not kept up, ${reason}; it goes on as fast as it can`,
+      );
     }
     return BEHIND_MS_MAX;
   }

@@ -22,6 +22,11 @@ export class Hands {
     }
     if (text === this.text) return null;
     this.text = text;
-    return new Set(text.split('\n').map((line) => line.trim()).filter((line) => line !== ''));
+    return new Set(
+      text
+        .split('\n')
+        .map((line) => line.trim())
+        .filter((line) => line !== ''),
+    );
   }
 }

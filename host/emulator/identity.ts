@@ -14,7 +14,8 @@ export function identityBlock(id: number, speed: number): Uint8Array {
   if (!Number.isInteger(speed) || speed < 1 || speed > SPEED_MAX) {
     throw new RangeError(`speed ${speed} is not a whole number from 1 to ${SPEED_MAX}`);
   }
-  if (!Number.isInteger(id) || id < 0 || id >= 2 ** 32) throw new RangeError(`board number ${id} is not a whole number of 32 bits`);
+  if (!Number.isInteger(id) || id < 0 || id >= 2 ** 32)
+    throw new RangeError(`board number ${id} is not a whole number of 32 bits`);
   const block = Buffer.alloc(15);
   block.write('ND', 0, 'latin1');
   block[2] = 1;

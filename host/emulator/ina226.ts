@@ -79,7 +79,11 @@ export class Ina226 extends RegisterChip {
     const config = this.get(CONFIG);
     const second = 1e-6 / (1 + (this.options.errors.oscillator_ppm ?? 0) * 1e-6);
     const time = (on: number, code: number) => (on ? CONVERSION_US[code & 7]! * second : 0);
-    return { shunt_s: time(config & 1, config >> 3), bus_s: time(config & 2, config >> 6), averages: AVERAGES[(config >> 9) & 7]! };
+    return {
+      shunt_s: time(config & 1, config >> 3),
+      bus_s: time(config & 2, config >> 6),
+      averages: AVERAGES[(config >> 9) & 7]!,
+    };
   }
 
   private plan(): void {
@@ -100,7 +104,8 @@ export class Ina226 extends RegisterChip {
         sum_V += inputs.shuntMean_V(from_s, from_s + shunt_s);
       }
       const noise_V = gaussian() * NOISE_V * Math.sqrt((NOISE_US * 1e-6) / (shunt_s * averages));
-      const measured_V = (sum_V / averages) * (1 + (errors.gain_ppm ?? 0) * 1e-6) + (errors.offset_nV ?? 0) * 1e-9 + noise_V;
+      const measured_V =
+        (sum_V / averages) * (1 + (errors.gain_ppm ?? 0) * 1e-6) + (errors.offset_nV ?? 0) * 1e-9 + noise_V;
       const raw = Math.max(-0x8000, Math.min(0x7fff, Math.round(measured_V / SHUNT_STEP_V)));
       this.registers.set(SHUNT, raw);
       this.registers.set(CURRENT, Math.trunc((raw * this.get(CALIBRATION)) / 2048));

@@ -56,8 +56,16 @@ const ALERT_PULSE_S = 1e-6;
 const WIDE: Record<number, number> = { [VSHUNT]: 24, [VBUS]: 24, [CURRENT]: 24, 0x08: 24, 0x09: 40, [CHARGE]: 40 };
 /** Values after power-on where not zero (table 7-3 and the register tables). */
 const RESET: Record<number, number> = {
-  [ADC_CONFIG]: 0xfb68, [SHUNT_CAL]: 0x1000, [DIAG_ALRT]: 0x0001,
-  0x0c: 0x7fff, 0x0d: 0x8000, 0x0e: 0x7fff, 0x10: 0x7fff, 0x11: 0xffff, 0x3e: 0x5449, [DEVICE_ID]: 0x2281,
+  [ADC_CONFIG]: 0xfb68,
+  [SHUNT_CAL]: 0x1000,
+  [DIAG_ALRT]: 0x0001,
+  0x0c: 0x7fff,
+  0x0d: 0x8000,
+  0x0e: 0x7fff,
+  0x10: 0x7fff,
+  0x11: 0xffff,
+  0x3e: 0x5449,
+  [DEVICE_ID]: 0x2281,
 };
 const WRITABLE = new Set([CONFIG, ADC_CONFIG, SHUNT_CAL, 0x03, DIAG_ALRT, 0x0c, 0x0d, 0x0e, 0x0f, 0x10, 0x11]);
 
@@ -126,7 +134,12 @@ export class Ina228 extends RegisterChip {
 
   private channels(): { shunt: boolean; bus: boolean; temperature: boolean; continuous: boolean } {
     const mode = this.get(ADC_CONFIG) >> 12;
-    return { shunt: (mode & 2) !== 0, bus: (mode & 1) !== 0, temperature: (mode & 4) !== 0, continuous: (mode & 8) !== 0 };
+    return {
+      shunt: (mode & 2) !== 0,
+      bus: (mode & 1) !== 0,
+      temperature: (mode & 4) !== 0,
+      continuous: (mode & 8) !== 0,
+    };
   }
 
   /** Length of each channel's conversion in seconds of true time, 0 where it is off. */
@@ -169,7 +182,8 @@ export class Ina228 extends RegisterChip {
   private convertShunt(shunt_s: number, round_s: number, averages: number): void {
     const { inputs, errors, gaussian } = this.options;
     let sum_V = 0;
-    if (shunt_s === round_s) sum_V = averages * inputs.shuntMean_V(this.roundStart_s, this.roundStart_s + averages * round_s);
+    if (shunt_s === round_s)
+      sum_V = averages * inputs.shuntMean_V(this.roundStart_s, this.roundStart_s + averages * round_s);
     else {
       for (let i = 0; i < averages; i++) {
         const from_s = this.roundStart_s + i * round_s;
@@ -177,7 +191,8 @@ export class Ina228 extends RegisterChip {
       }
     }
     const noise_V = gaussian() * NOISE_V * Math.sqrt((NOISE_US * 1e-6) / (shunt_s * averages));
-    const measured_V = (sum_V / averages) * (1 + (errors.gain_ppm ?? 0) * 1e-6) + (errors.offset_nV ?? 0) * 1e-9 + noise_V;
+    const measured_V =
+      (sum_V / averages) * (1 + (errors.gain_ppm ?? 0) * 1e-6) + (errors.offset_nV ?? 0) * 1e-9 + noise_V;
     const step_V = this.get(CONFIG) & ADCRANGE ? 78.125e-9 : 312.5e-9;
     this.registers.set(VSHUNT, clip(Math.round(measured_V / step_V), RAW_MIN));
   }

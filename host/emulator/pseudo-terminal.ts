@@ -5,7 +5,17 @@
 // The package's own `open()` wraps both ends in streams that cannot be kept from
 // reading and closing them, so its binding is called directly.
 import { execFileSync } from 'node:child_process';
-import { closeSync, constants, lstatSync, openSync, readlinkSync, readSync, symlinkSync, unlinkSync, writeSync } from 'node:fs';
+import {
+  closeSync,
+  constants,
+  lstatSync,
+  openSync,
+  readlinkSync,
+  readSync,
+  symlinkSync,
+  unlinkSync,
+  writeSync,
+} from 'node:fs';
 import { createRequire } from 'node:module';
 
 interface Binding {
@@ -62,7 +72,10 @@ export class PseudoTerminal {
     try {
       symlinkSync(this.path, link);
     } catch (error) {
-      throw new Error(`the link ${link} cannot be made (${(error as NodeJS.ErrnoException).code}); check that its folder exists and may be written to`, { cause: error });
+      throw new Error(
+        `the link ${link} cannot be made (${(error as NodeJS.ErrnoException).code}); check that its folder exists and may be written to`,
+        { cause: error },
+      );
     }
     this.link = link;
   }
@@ -133,7 +146,9 @@ export class PseudoTerminal {
 
 function openPair(): { master: number; slave: number; pty: string } {
   try {
-    const { requireBinary } = createRequire(import.meta.url)('@lydell/node-pty/requireBinary.js') as { requireBinary: (file: string) => Binding };
+    const { requireBinary } = createRequire(import.meta.url)('@lydell/node-pty/requireBinary.js') as {
+      requireBinary: (file: string) => Binding;
+    };
     return requireBinary('pty.node').open(80, 24);
   } catch (error) {
     throw new Error(`this system gives no pseudo-terminal for the emulated board: ${reasonOf(error)}`);

@@ -12,7 +12,7 @@ export function seededRandom(seed: number): () => number {
     d = (d + 1) | 0;
     a = b ^ (b >>> 9);
     b = (c + (c << 3)) | 0;
-    c = ((c << 21) | (c >>> 11)) + t | 0;
+    c = (((c << 21) | (c >>> 11)) + t) | 0;
     return (t >>> 0) / 2 ** 32;
   };
   // Nearby seeds differ in few bits; these rounds spread them.

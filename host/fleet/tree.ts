@@ -5,7 +5,7 @@ import { createHash } from 'node:crypto';
 import { mkdirSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parquetWriteBuffer } from 'hyparquet-writer';
-import type { Findings } from '../analysis/findings.ts';
+import type { Findings } from '../contract/findings.ts';
 
 export interface FleetNight {
   /** Name of the capture's file without folder and ending: tells nights of one car and date apart. */
@@ -64,15 +64,34 @@ export const FAMILY_COLUMNS = {
 /** Writes a night into the tree at `root`, in place of what stood there of the same capture. */
 export function addNight(root: string, night: FleetNight): void {
   const head: Head = { night, ...kindOf(night.vehicle) };
-  const partition = join(`workshop=${partOf(night.workshop)}`, `car=${partOf(night.car)}`, `date=${dateOf(night.findings.trace.start)}`);
+  const partition = join(
+    `workshop=${partOf(night.workshop)}`,
+    `car=${partOf(night.car)}`,
+    `date=${dateOf(night.findings.trace.start)}`,
+  );
   const name = `${partOf(night.capture)}.parquet`;
   put(join(root, 'nights', partition), name, NIGHT_COLUMNS, [head]);
   // Without a row too: an earlier file of the same capture must not stay.
-  put(join(root, 'families', partition), name, FAMILY_COLUMNS, night.findings.families.map((family) => ({ ...head, family })));
+  put(
+    join(root, 'families', partition),
+    name,
+    FAMILY_COLUMNS,
+    night.findings.families.map((family) => ({ ...head, family })),
+  );
 }
 
-function put<Row>(folder: string, name: string, columns: Record<string, readonly [ColumnType, (row: Row) => Value]>, rows: readonly Row[]): void {
-  const columnData = Object.entries(columns).map(([column, [type, value]]) => ({ name: column, type, nullable: true, data: rows.map(value) }));
+function put<Row>(
+  folder: string,
+  name: string,
+  columns: Record<string, readonly [ColumnType, (row: Row) => Value]>,
+  rows: readonly Row[],
+): void {
+  const columnData = Object.entries(columns).map(([column, [type, value]]) => ({
+    name: column,
+    type,
+    nullable: true,
+    data: rows.map(value),
+  }));
   mkdirSync(folder, { recursive: true });
   // Engines read what ends in .parquet and begins with neither dot nor underscore.
   const draft = join(folder, `.${name}.draft-${process.pid}`);
@@ -83,11 +102,16 @@ function put<Row>(folder: string, name: string, columns: Record<string, readonly
 /** Room for the name of a file in any system, ending and draft included. */
 const PART_MAX = 120;
 
-/** A folder name on any system: what else is in the text is spelled as %XX, as engines undo it; a long one ends in its check sum. */
+/**
+ * A folder name on any system: what else is in the text is spelled as %XX, as engines undo it; a long one ends in its
+ * check sum.
+ */
 function partOf(text: string | null): string {
   const trimmed = (text ?? '').trim().replace(/\p{Cs}/gu, '\ufffd');
   if (trimmed === '') return 'unknown';
-  const letters = [...trimmed].map((letter) => encodeURIComponent(letter).replace(/[!'()*.~]/g, (c) => `%${c.charCodeAt(0).toString(16).toUpperCase()}`));
+  const letters = [...trimmed].map((letter) =>
+    encodeURIComponent(letter).replace(/[!'()*.~]/g, (c) => `%${c.charCodeAt(0).toString(16).toUpperCase()}`),
+  );
   if (letters.join('').length <= PART_MAX) return letters.join('');
   const sum = createHash('sha256').update(trimmed).digest('hex').slice(0, 12);
   let part = '';
@@ -102,6 +126,9 @@ const dateOf = (start: string | null) => (start === null ? 'unknown' : start.sli
 
 function kindOf(vehicle: string | null): { type: string | null; year: number | null } {
   const year = /\b(19[5-9]\d|20\d\d)\b/.exec(vehicle ?? '');
-  const type = (vehicle ?? '').replace(year?.[0] ?? '', '').replace(/\s+/g, ' ').trim();
+  const type = (vehicle ?? '')
+    .replace(year?.[0] ?? '', '')
+    .replace(/\s+/g, ' ')
+    .trim();
   return { type: type === '' ? null : type, year: year === null ? null : Number(year[0]) };
 }

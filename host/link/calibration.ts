@@ -1,8 +1,8 @@
 // Sets a board's calibration: what it reads now, zero and gain measured by the board
 // itself, and stored in it (firmware/PROTOCOL.md, "Lines from the host").
 
-import type { Hello, WindowReading } from '../capture/types.ts';
-import { WINDOW_FLAG } from '../capture/types.ts';
+import type { Hello, WindowReading } from '../contract/capture.ts';
+import { WINDOW_FLAG } from '../contract/capture.ts';
 import { pause } from '../contract/time.ts';
 import type { Time } from '../contract/time.ts';
 import { Connection } from './connection.ts';
@@ -14,7 +14,9 @@ import { LinkError } from './port-errors.ts';
 const ANSWER_WITHIN_MS = 6000;
 const READ_MS = 2000;
 const READ_WITHIN_MS = 10_000;
-/** Where the windows of two seconds differ by more, a known current is not steady yet: a lamp's falls while it warms up. */
+/**
+ * Where the windows of two seconds differ by more, a known current is not steady yet: a lamp's falls while it warms up.
+ */
 const SPREAD_SHARE_MAX = 0.01;
 /** The same as a plain current: 50 ms windows have a noise of 0.06 mA (firmware/BOARD.md, "Error budget"). */
 const SPREAD_mA_MIN = 1;
@@ -48,14 +50,21 @@ export class CalibrationBench {
 
   private readonly time: Time;
 
-  constructor(private readonly path: string, outside: Outside) {
+  constructor(
+    private readonly path: string,
+    outside: Outside,
+  ) {
     this.time = outside.time;
-    this.connection = new Connection(path, {
-      reading: (reading) => void (reading.kind === 'window' && this.windows.push(reading)),
-      hello: (hello) => void (this.hello = hello),
-      bad: () => undefined,
-      closed: () => void (this.gone = true),
-    }, outside);
+    this.connection = new Connection(
+      path,
+      {
+        reading: (reading) => void (reading.kind === 'window' && this.windows.push(reading)),
+        hello: (hello) => void (this.hello = hello),
+        bad: () => undefined,
+        closed: () => void (this.gone = true),
+      },
+      outside,
+    );
   }
 
   /** @throws LinkError in one sentence */
@@ -75,12 +84,20 @@ export class CalibrationBench {
     const wanted = Math.round((READ_MS * 1000) / this.hello.window_us / 2);
     for (let waited_ms = 0; this.windows.length < wanted; waited_ms += 50) {
       if (this.gone) throw new LinkError(`${this.path} went away; plug the board in again`);
-      if (waited_ms > READ_WITHIN_MS) throw new LinkError(`the board at ${this.path} sends no readings; 'nightdraw boards' and BOARD.md tell what may be wrong with its sense chip`);
+      if (waited_ms > READ_WITHIN_MS)
+        throw new LinkError(
+          `the board at ${this.path} sends no readings; 'nightdraw boards' and BOARD.md tell what may be wrong with its sense chip`,
+        );
       await pause(this.time, 50);
     }
-    if (this.windows.some((window) => (window.flags & WINDOW_FLAG.clipped) !== 0)) throw new LinkError('more flows than the board can measure (clipped): take a smaller load');
+    if (this.windows.some((window) => (window.flags & WINDOW_FLAG.clipped) !== 0))
+      throw new LinkError('more flows than the board can measure (clipped): take a smaller load');
     const means_mA = this.windows.map((window) => window.mean_uA / 1000);
-    return { mean_mA: means_mA.reduce((sum, value) => sum + value, 0) / means_mA.length, least_mA: Math.min(...means_mA), most_mA: Math.max(...means_mA) };
+    return {
+      mean_mA: means_mA.reduce((sum, value) => sum + value, 0) / means_mA.length,
+      least_mA: Math.min(...means_mA),
+      most_mA: Math.max(...means_mA),
+    };
   }
 
   /**
@@ -89,10 +106,18 @@ export class CalibrationBench {
    */
   async change(change: Change): Promise<void> {
     switch (change.what) {
-      case 'forget': await this.order('f'); break;
-      case 'shunt': await this.order('u', Math.round(change.shunt_mOhm * 1e6)); break;
-      case 'zero': await this.zero(); break;
-      case 'gain': await this.gain(change.known_mA); break;
+      case 'forget':
+        await this.order('f');
+        break;
+      case 'shunt':
+        await this.order('u', Math.round(change.shunt_mOhm * 1e6));
+        break;
+      case 'zero':
+        await this.zero();
+        break;
+      case 'gain':
+        await this.gain(change.known_mA);
+        break;
     }
     if (change.what !== 'forget') await this.order('k');
     await this.order('h');
@@ -101,7 +126,10 @@ export class CalibrationBench {
   private async zero(): Promise<void> {
     const now = await this.read();
     const limit_mA = (ZERO_LIMIT_uV / this.hello.shunt_nOhm) * 1e6;
-    if (Math.abs(now.mean_mA) > limit_mA) throw new LinkError(`${now.mean_mA.toFixed(1)} mA flow, and a zero needs none: take the lead off the car side and leave the sense wires on the shunt`);
+    if (Math.abs(now.mean_mA) > limit_mA)
+      throw new LinkError(
+        `${now.mean_mA.toFixed(1)} mA flow, and a zero needs none: take the lead off the car side and leave the sense wires on the shunt`,
+      );
     requireSteady(now);
     await this.order('z');
   }
@@ -110,14 +138,17 @@ export class CalibrationBench {
     const now = await this.read();
     requireSteady(now);
     if (now.mean_mA * known_mA <= 0 || Math.abs(now.mean_mA / known_mA - 1) > 0.06) {
-      throw new LinkError(`the board reads ${now.mean_mA.toFixed(1)} mA, more than 5 % from ${known_mA} mA: see whether that current flows, the sense wires sit well, and the shunt has ${this.hello.shunt_nOhm / 1e6} mΩ (--shunt)`);
+      throw new LinkError(
+        `the board reads ${now.mean_mA.toFixed(1)} mA, more than 5 % from ${known_mA} mA: see whether that current flows, the sense wires sit well, and the shunt has ${this.hello.shunt_nOhm / 1e6} mΩ (--shunt)`,
+      );
     }
     await this.order('g', Math.round(known_mA * 1000));
   }
 
   private async order(letter: CommandLetter, value?: number): Promise<void> {
     const back = await this.connection.order(letter, ANSWER_WITHIN_MS, value);
-    if (back === null) throw new LinkError(`the board at ${this.path} did not answer; see that it is still plugged in, and try again`);
+    if (back === null)
+      throw new LinkError(`the board at ${this.path} did not answer; see that it is still plugged in, and try again`);
     if (back.kind === 'refusal') throw new LinkError(REFUSED[back.reason] ?? `the board refused: ${back.reason}`);
   }
 }
@@ -126,13 +157,16 @@ export class CalibrationBench {
 const REFUSED: Record<string, string> = {
   range: 'the board refused: what it measured lies beyond what a calibration may correct (offset 50 µV, gain 5 %)',
   sensor: 'the board has no readings: its sense chip does not answer; see to its wires',
-  store: 'the board could not store it: its memory did not keep what was written; try again, and if it stays so the board is worn out',
+  store:
+    'the board could not store it: its memory did not keep what was written; try again, and if it stays so the board is worn out',
   busy: 'the board is measuring something else; try again in a second',
-  unknown: 'this board\'s firmware is too old to be calibrated; write the shipped one with \'nightdraw flash\'',
+  unknown: "this board's firmware is too old to be calibrated; write the shipped one with 'nightdraw flash'",
 };
 
 function requireSteady({ mean_mA, least_mA, most_mA }: ReadNow): void {
   if (most_mA - least_mA > Math.max(SPREAD_mA_MIN, SPREAD_SHARE_MAX * Math.abs(mean_mA))) {
-    throw new LinkError(`the current is not steady (${least_mA.toFixed(1)} to ${most_mA.toFixed(1)} mA in two seconds): wait a minute until the load is warm, and see that every clamp sits well`);
+    throw new LinkError(
+      `the current is not steady (${least_mA.toFixed(1)} to ${most_mA.toFixed(1)} mA in two seconds): wait a minute until the load is warm, and see that every clamp sits well`,
+    );
   }
 }

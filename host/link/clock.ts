@@ -6,7 +6,7 @@
 // from network delay measurements", INFOCOM 1999; from memory). Each stretch gives
 // one knot, so that a resonator that wanders with the temperature is followed.
 
-import type { ClockKnot } from '../capture/types.ts';
+import type { ClockKnot } from '../contract/capture.ts';
 
 /** Length of a stretch. 50 ppm of wander bend 6 ms in it; 2400 arrivals leave a few that were hardly late. */
 const STRETCH_US = 120e6;
@@ -23,7 +23,10 @@ const PAUSE_US = 10e6;
 /** Ceramic resonators are up to 0.5 % off; twice that is no resonator but a fault of the host's clock. */
 const RATE_ERROR_MAX = 0.01;
 
-/** After a resume the earliest arrival of this time tells how far the host's clock is off: the very first comes in the bustle of the start. */
+/**
+ * After a resume the earliest arrival of this time tells how far the host's clock is off: the very first comes in the
+ * bustle of the start.
+ */
 const ANCHORING_US = 10e6;
 
 /** How late the earliest arrivals of a stretch may be without the host's clock being suspected. */
@@ -127,7 +130,8 @@ export class ClockFit {
   private stretchEdge(): [Late, Late] | null {
     const { hull } = this;
     if (this.arrivals < ARRIVALS_LEAST) return null;
-    const from = hull[0]!.t_us, to = hull[hull.length - 1]!.t_us;
+    const from = hull[0]!.t_us,
+      to = hull[hull.length - 1]!.t_us;
     if (to - from < SPAN_LEAST_US) return null;
     const after = hull.findIndex((point) => point.t_us > (from + to) / 2);
     const edge: [Late, Late] = [hull[after - 1]!, hull[after]!];
@@ -166,7 +170,8 @@ export class ClockFit {
 /** Adds a point at the right end of a lower convex hull. */
 function pushHull(hull: Late[], point: Late): void {
   while (hull.length >= 2) {
-    const a = hull[hull.length - 2]!, b = hull[hull.length - 1]!;
+    const a = hull[hull.length - 2]!,
+      b = hull[hull.length - 1]!;
     const turn = (b.t_us - a.t_us) * (point.late_us - a.late_us) - (b.late_us - a.late_us) * (point.t_us - a.t_us);
     if (turn > 0) break;
     hull.pop();

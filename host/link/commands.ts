@@ -14,7 +14,11 @@ export const TAG_MAX = 0xffff;
  * @param value for the commands that take one; only that of `g` may be negative
  */
 export function formatCommand(letter: CommandLetter, tag: number, value?: number): string {
-  const fields = [letter, tag.toString(16), ...(value === undefined ? [] : [value < 0 ? `-${(-value).toString(16)}` : value.toString(16)])];
+  const fields = [
+    letter,
+    tag.toString(16),
+    ...(value === undefined ? [] : [value < 0 ? `-${(-value).toString(16)}` : value.toString(16)]),
+  ];
   const body = `${fields.join(' ')} `;
   return `${body}${checkCode(body)}\n`;
 }

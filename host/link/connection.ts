@@ -2,7 +2,7 @@
 // every line after that, checked.
 
 import { ReadlineParser } from '@serialport/parser-readline';
-import type { ChipLimits, Hello, Reading } from '../capture/types.ts';
+import type { ChipLimits, Hello, Reading } from '../contract/capture.ts';
 import { pause } from '../contract/time.ts';
 import type { Time } from '../contract/time.ts';
 import { formatCommand, TAG_MAX } from './commands.ts';
@@ -227,7 +227,10 @@ export class Connection {
     return back?.kind === 'answer' ? back.value : null;
   }
 
-  /** Sends a command and waits for what comes back: its answer, or the refusal with its reason; null where neither comes. */
+  /**
+   * Sends a command and waits for what comes back: its answer, or the refusal with its reason; null where neither
+   * comes.
+   */
   order(letter: CommandLetter, within_ms: number, value?: number): Promise<Answer | Refusal | null> {
     const tag = this.send(letter, value);
     return new Promise((resolve) => {
@@ -241,7 +244,10 @@ export class Connection {
     });
   }
 
-  /** Brings the board to the settings that are wanted. Returns whether anything was to do; what it took, its next hello tells. */
+  /**
+   * Brings the board to the settings that are wanted. Returns whether anything was to do; what it took, its next hello
+   * tells.
+   */
   private async settle(hello: Hello): Promise<boolean> {
     const commands = commandsFor(hello, this.wanted(hello));
     for (const [letter, value] of commands) if (!this.over) await this.ask(letter, PING_WITHIN_MS, value);
@@ -284,7 +290,8 @@ export class Connection {
   private count(chunk: Buffer): void {
     if (this.greeted !== null) return;
     this.bytes += chunk.length;
-    for (const byte of chunk) if ((byte < 32 || byte > 126) && byte !== 10 && byte !== 13 && byte !== 9) this.unprintable++;
+    for (const byte of chunk)
+      if ((byte < 32 || byte > 126) && byte !== 10 && byte !== 13 && byte !== 9) this.unprintable++;
   }
 
   private line(text: string): void {
@@ -319,7 +326,11 @@ export class Connection {
     if (this.held === null) return this.handlers.reading(reading, this.arrival_us);
     const last = this.held[this.held.length - 1];
     // Device time that falls tells of a boot while opening: what came before it belongs to no run of ours.
-    if ((last !== undefined && reading.kind === 'window' && reading.t_us < last[0].t_us) || this.held.length >= HELD_MAX) this.held = [];
+    if (
+      (last !== undefined && reading.kind === 'window' && reading.t_us < last[0].t_us) ||
+      this.held.length >= HELD_MAX
+    )
+      this.held = [];
     this.held.push([reading, this.arrival_us]);
   }
 

@@ -1,6 +1,6 @@
 // Finds boards: opens each port, listens, and asks only what has spoken as a board does.
 
-import type { Hello } from '../capture/types.ts';
+import type { Hello } from '../contract/capture.ts';
 import { Connection } from './connection.ts';
 import type { Outside } from './connection.ts';
 import { LinkError } from './port-errors.ts';
@@ -16,7 +16,12 @@ export interface Found {
 /** Opens one port for some seconds at most and closes it again. */
 export async function askPort(port: PortEntry, outside: Outside, signal: AbortSignal): Promise<Found> {
   const ignore = () => undefined;
-  const connection = new Connection(port.path, { reading: ignore, hello: ignore, bad: ignore, closed: ignore }, outside, 'listening');
+  const connection = new Connection(
+    port.path,
+    { reading: ignore, hello: ignore, bad: ignore, closed: ignore },
+    outside,
+    'listening',
+  );
   try {
     const { hello } = await connection.open(signal);
     return { port, hello, trouble: null };
@@ -44,14 +49,20 @@ export async function findBoards(list: ListPorts, outside: Outside, signal: Abor
 export class Search {
   private readonly asked: Set<string>;
 
-  private constructor(private readonly list: ListPorts, before: readonly string[]) {
+  private constructor(
+    private readonly list: ListPorts,
+    before: readonly string[],
+  ) {
     this.asked = new Set(before);
   }
 
   /** Remembers which ports there are while all is well. Without a list nothing is ever found. */
   static async begin(list: ListPorts): Promise<Search> {
     const ports = await list().catch(() => []);
-    return new Search(list, ports.map(({ path }) => path));
+    return new Search(
+      list,
+      ports.map(({ path }) => path),
+    );
   }
 
   /** Path of the board with that number, null where it is not found this time. */

@@ -1,6 +1,6 @@
 // Reads a hello line: rare, so it may be written for the reader rather than for speed.
 
-import type { ChipLimits, Hello } from '../capture/types.ts';
+import type { ChipLimits, Hello } from '../contract/capture.ts';
 
 /** Version of firmware/PROTOCOL.md that this host knows. */
 export const PROTO = 1;
@@ -69,7 +69,15 @@ export function parseLimits(body: string): ChipLimits | null {
   const [key, temp] = pairs[LIMIT_KEYS.length]!;
   if (numbers.includes(null) || key !== 'temp' || (temp !== 'yes' && temp !== 'no')) return null;
   const [range_uV, step_pV, offset_nV, gain_ppm, conv_us] = numbers as number[];
-  return { kind: 'limits', range_uV: range_uV!, step_pV: step_pV!, offset_nV: offset_nV!, gain_ppm: gain_ppm!, conv_us: conv_us!, temp: temp === 'yes' };
+  return {
+    kind: 'limits',
+    range_uV: range_uV!,
+    step_pV: step_pV!,
+    offset_nV: offset_nV!,
+    gain_ppm: gain_ppm!,
+    conv_us: conv_us!,
+    temp: temp === 'yes',
+  };
 }
 
 /** Version that a hello line with a right check code states, or null where it is none. */
@@ -82,7 +90,9 @@ function pairsOf(type: string, body: string): [string, string][] | null {
   const [letter, ...fields] = body.split(' ');
   if (letter !== type) return null;
   const pairs = fields.map((field) => field.split('='));
-  return pairs.every((pair) => pair.length === 2 && /^[A-Za-z_]+$/.test(pair[0]!)) ? (pairs as [string, string][]) : null;
+  return pairs.every((pair) => pair.length === 2 && /^[A-Za-z_]+$/.test(pair[0]!))
+    ? (pairs as [string, string][])
+    : null;
 }
 
 function readValue(text: string, as: 'word' | [number, number]): string | number | null {

@@ -2,7 +2,15 @@
 // line is believed whole or not at all, and what is wrong with it is a value.
 // It runs for every line of the night, so it reads character codes, once.
 
-import type { ChipLimits, Hello, RawReading, Reading, StatusReading, VoltageReading, WindowReading } from '../capture/types.ts';
+import type {
+  ChipLimits,
+  Hello,
+  RawReading,
+  Reading,
+  StatusReading,
+  VoltageReading,
+  WindowReading,
+} from '../contract/capture.ts';
 import { crc32OfText } from './crc32.ts';
 import { parseHello, parseLimits } from './hello.ts';
 
@@ -61,15 +69,24 @@ export function parseLine(line: string): Line {
   if (body > 1 && line.charCodeAt(1) !== SPACE) return bad(line, 'not a line of the protocol');
   const fields = new Fields(line, body);
   switch (line.charCodeAt(0)) {
-    case 0x57: return window(fields, line);
-    case 0x56: return voltage(fields, line);
-    case 0x53: return status(fields, line);
-    case 0x52: return raw(fields, line);
-    case 0x4c: return parseLimits(line.slice(0, body)) ?? bad(line, 'limits that are not complete');
-    case 0x48: return parseHello(line.slice(0, body)) ?? bad(line, 'a hello that is not complete');
-    case 0x41: return answer(fields, line);
-    case 0x45: return refusal(fields, line);
-    default: return bad(line, 'unknown type of line');
+    case 0x57:
+      return window(fields, line);
+    case 0x56:
+      return voltage(fields, line);
+    case 0x53:
+      return status(fields, line);
+    case 0x52:
+      return raw(fields, line);
+    case 0x4c:
+      return parseLimits(line.slice(0, body)) ?? bad(line, 'limits that are not complete');
+    case 0x48:
+      return parseHello(line.slice(0, body)) ?? bad(line, 'a hello that is not complete');
+    case 0x41:
+      return answer(fields, line);
+    case 0x45:
+      return refusal(fields, line);
+    default:
+      return bad(line, 'unknown type of line');
   }
 }
 
@@ -97,7 +114,10 @@ class Fields {
   wrong = false;
 
   /** @param end index behind the last field */
-  constructor(private readonly line: string, private readonly end: number) {}
+  constructor(
+    private readonly line: string,
+    private readonly end: number,
+  ) {}
 
   /** Whether every field has been read and none was wrong. */
   get complete(): boolean {
@@ -142,7 +162,11 @@ class Fields {
   /** Whether the next field is a lone `-`; takes it if so. */
   none(): boolean {
     const { line, at } = this;
-    const lone = at + 1 < this.end && line.charCodeAt(at) === SPACE && line.charCodeAt(at + 1) === 45 && line.charCodeAt(at + 2) === SPACE;
+    const lone =
+      at + 1 < this.end &&
+      line.charCodeAt(at) === SPACE &&
+      line.charCodeAt(at + 1) === 45 &&
+      line.charCodeAt(at + 2) === SPACE;
     if (lone) this.at += 2;
     return lone;
   }
@@ -151,13 +175,13 @@ class Fields {
   word(): string {
     const { line, end } = this;
     const first = this.at + 1;
-    if (first >= end || line.charCodeAt(this.at) !== SPACE) return this.fail(), '';
+    if (first >= end || line.charCodeAt(this.at) !== SPACE) return (this.fail(), '');
     let p = first;
     for (; p < end && line.charCodeAt(p) !== SPACE; p++) {
       const c = line.charCodeAt(p);
-      if (!((c >= 97 && c <= 122) || (c >= 48 && c <= 57) || c === 45 || c === 46)) return this.fail(), '';
+      if (!((c >= 97 && c <= 122) || (c >= 48 && c <= 57) || c === 45 || c === 46)) return (this.fail(), '');
     }
-    if (p === first) return this.fail(), '';
+    if (p === first) return (this.fail(), '');
     this.at = p;
     return line.slice(first, p);
   }
@@ -178,7 +202,8 @@ function window(f: Fields, line: string): WindowReading | Bad {
   };
   if (!f.complete) return bad(line, 'a window with a field that is wrong, missing or too many');
   if (reading.dur_us > reading.t_us) return bad(line, 'a window from before the boot');
-  if (reading.min_uA > reading.mean_uA || reading.mean_uA > reading.max_uA) return bad(line, 'a mean outside minimum and maximum');
+  if (reading.min_uA > reading.mean_uA || reading.mean_uA > reading.max_uA)
+    return bad(line, 'a mean outside minimum and maximum');
   return reading;
 }
 
@@ -213,7 +238,9 @@ function raw(f: Fields, line: string): RawReading | Bad {
     if (!first) t_us += f.number(1, 0xffff);
     samples.push({ t_us, units: f.number(-UNITS_MAX, UNITS_MAX), flags: f.number(0, RAW_FLAGS_MAX) });
   }
-  return f.complete ? { kind: 'raw', seq, t_us, samples } : bad(line, 'a raw line with a field that is wrong, missing or too many');
+  return f.complete
+    ? { kind: 'raw', seq, t_us, samples }
+    : bad(line, 'a raw line with a field that is wrong, missing or too many');
 }
 
 function answer(f: Fields, line: string): Answer | Bad {
@@ -221,11 +248,15 @@ function answer(f: Fields, line: string): Answer | Bad {
   const value = f.wrong || f.atEnd ? null : f.number(-Number.MAX_SAFE_INTEGER, Number.MAX_SAFE_INTEGER);
   const count = f.wrong || f.atEnd ? null : f.number(0, 0xffff);
   const replay = count === null ? {} : { count };
-  return f.complete ? { kind: 'answer', tag, value, ...replay } : bad(line, 'an answer with a field that is wrong or too many');
+  return f.complete
+    ? { kind: 'answer', tag, value, ...replay }
+    : bad(line, 'an answer with a field that is wrong or too many');
 }
 
 function refusal(f: Fields, line: string): Refusal | Bad {
   const tag = f.number(0, TAG_MAX);
   const reason = f.word();
-  return f.complete ? { kind: 'refusal', tag, reason } : bad(line, 'a refusal with a field that is wrong, missing or too many');
+  return f.complete
+    ? { kind: 'refusal', tag, reason }
+    : bad(line, 'a refusal with a field that is wrong, missing or too many');
 }

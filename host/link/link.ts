@@ -1,7 +1,7 @@
 // A board behind a path for as long as somebody wants it: makes the connection,
 // and makes it again when the cable was out, with growing pauses, until it is closed.
 
-import type { ChipLimits, Hello, Reading } from '../capture/types.ts';
+import type { ChipLimits, Hello, Reading } from '../contract/capture.ts';
 import { pause } from '../contract/time.ts';
 import { Connection } from './connection.ts';
 import type { Greeting, Outside } from './connection.ts';
@@ -14,7 +14,10 @@ import type { WantedSettings } from './settings.ts';
 /** Pauses between attempts to open a port that went away; the last one repeats. */
 const RETRY_MS = [100, 250, 500, 1000, 2000];
 
-/** A board says something 20 times a second, and answers questions where it has nothing to say; a silent one is taken for gone. */
+/**
+ * A board says something 20 times a second, and answers questions where it has nothing to say; a silent one is taken
+ * for gone.
+ */
 const SILENT_MS = 15_000;
 
 /** Silence after which it is asked, and the port looked for. */
@@ -31,7 +34,8 @@ const ATTEMPTS_BEFORE_SEARCH = 4;
 export interface LinkHandlers {
   /**
    * A board said hello: at first, and after each reconnection. All readings that follow are its.
-   * Returns null to go on, or why this board is not wanted. What it throws at first, `openLink` throws; later it must not.
+   * Returns null to go on, or why this board is not wanted. What it throws at first, `openLink` throws; later it must
+   * not.
    */
   up: (greeting: Greeting) => string | null;
   /** The connection was lost, in words; `up` follows when it is back. */
@@ -62,13 +66,18 @@ export interface Link {
 
 /**
  * Opens `path` and keeps it open.
- * @param outside clock, timers and ports; `listPorts` looks where the board is when its port comes back under another name
+ * @param outside clock, timers and ports; `listPorts` looks where the board is when its port comes back under another
+ * name
  * @param signal stops the first attempt; afterwards use `close`
  * @param wanted what the board is to send, now and after each boot
  * @throws LinkError in one sentence: the port is missing, busy, forbidden, or no board of ours
  */
 export async function openLink(
-  path: string, handlers: LinkHandlers, outside: LinkOutside, signal: AbortSignal, wanted?: WantedSettings,
+  path: string,
+  handlers: LinkHandlers,
+  outside: LinkOutside,
+  signal: AbortSignal,
+  wanted?: WantedSettings,
 ): Promise<Link> {
   const link = new KeptLink(path, handlers, outside, wanted);
   await link.connectFirst(signal);
@@ -103,7 +112,8 @@ class KeptLink implements Link {
       try {
         return await this.connect(signal);
       } catch (error) {
-        if (!(error instanceof LinkError) || error.kind !== 'busy' || signal.aborted || time.now_us() >= end_us) throw error;
+        if (!(error instanceof LinkError) || error.kind !== 'busy' || signal.aborted || time.now_us() >= end_us)
+          throw error;
         await pause(time, BUSY_EVERY_MS, signal);
       }
     }
@@ -111,13 +121,19 @@ class KeptLink implements Link {
 
   /** One attempt. @throws LinkError */
   async connect(signal: AbortSignal): Promise<void> {
-    const connection = new Connection(this.path, {
-      reading: this.handlers.reading,
-      hello: this.handlers.hello,
-      bad: this.handlers.bad,
-      limits: (limits) => this.handlers.limits?.(limits),
-      closed: (reason) => this.lost(connection, reason),
-    }, this.outside, 'at once', this.wanted);
+    const connection = new Connection(
+      this.path,
+      {
+        reading: this.handlers.reading,
+        hello: this.handlers.hello,
+        bad: this.handlers.bad,
+        limits: (limits) => this.handlers.limits?.(limits),
+        closed: (reason) => this.lost(connection, reason),
+      },
+      this.outside,
+      'at once',
+      this.wanted,
+    );
     const greeting = await connection.open(signal);
     try {
       const refused = signal.aborted ? `stopped while ${this.path} was opened` : this.handlers.up(greeting);

@@ -23,18 +23,26 @@ const IN_DEV = /^(ttyUSB|ttyACM|cu\.(usb|wch|SLAB)|cuaU)/;
 export async function listPorts(): Promise<PortEntry[]> {
   try {
     const found = await SerialPort.list();
-    return found.filter(({ path }) => !BUILT_IN.test(path)).map(({ path, manufacturer }) => ({ path, about: manufacturer ?? null }));
+    return found
+      .filter(({ path }) => !BUILT_IN.test(path))
+      .map(({ path, manufacturer }) => ({ path, about: manufacturer ?? null }));
   } catch (error) {
     const inDev = portsInDev('/dev');
     if (inDev !== null) return inDev;
-    throw new Error(`this system gives no list of ports (${(error as Error).message}); name the board's port with --port`, { cause: error });
+    throw new Error(
+      `this system gives no list of ports (${(error as Error).message}); name the board's port with --port`,
+      { cause: error },
+    );
   }
 }
 
 /** Ports by the names that they have in `folder`; null where there is no such folder. */
 export function portsInDev(folder: string): PortEntry[] | null {
   try {
-    return readdirSync(folder).filter((name) => IN_DEV.test(name)).sort().map((name) => ({ path: join(folder, name), about: null }));
+    return readdirSync(folder)
+      .filter((name) => IN_DEV.test(name))
+      .sort()
+      .map((name) => ({ path: join(folder, name), about: null }));
   } catch {
     return null;
   }
@@ -44,7 +52,9 @@ export function portsInDev(folder: string): PortEntry[] | null {
 export function groupOf(path: string): string | null {
   try {
     const { gid } = statSync(path);
-    const line = readFileSync('/etc/group', 'utf8').split('\n').find((entry) => entry.split(':')[2] === String(gid));
+    const line = readFileSync('/etc/group', 'utf8')
+      .split('\n')
+      .find((entry) => entry.split(':')[2] === String(gid));
     return line?.split(':')[0] ?? null;
   } catch {
     return null;
@@ -84,7 +94,9 @@ export function withoutDriver(sys = '/sys/bus/usb/devices'): string[] {
     const interfaces = devices.filter((name) => name.startsWith(`${device}:`));
     const served = interfaces.some((name) => readdirSync(join(sys, name)).some((entry) => /^tty/.test(entry)));
     if (!served) {
-      told.push(`a ${known[1]} serial converter is plugged in, but no driver has taken it; run 'sudo modprobe ${known[2]}', and remove the package brltty where it is installed (it takes such converters)`);
+      told.push(
+        `a ${known[1]} serial converter is plugged in, but no driver has taken it; run 'sudo modprobe ${known[2]}', and remove the package brltty where it is installed (it takes such converters)`,
+      );
     }
   }
   return told;
@@ -92,7 +104,9 @@ export function withoutDriver(sys = '/sys/bus/usb/devices'): string[] {
 
 /** What to do where no port is to be seen at all. */
 export function noPortAdvice(platform: Platform): string {
-  if (platform === 'win32') return 'plug the board in; where Device Manager shows it with a yellow mark, install the driver of its USB converter (named on the chip: CH340, CP210x or FTDI)';
-  if (platform === 'darwin') return 'plug the board in, with a cable that carries data; macOS has drivers for common converters since 10.15, an older one needs its maker\'s';
+  if (platform === 'win32')
+    return 'plug the board in; where Device Manager shows it with a yellow mark, install the driver of its USB converter (named on the chip: CH340, CP210x or FTDI)';
+  if (platform === 'darwin')
+    return "plug the board in, with a cable that carries data; macOS has drivers for common converters since 10.15, an older one needs its maker's";
   return "plug the board in, with a cable that carries data; 'dmesg' tells whether the computer has seen it";
 }

@@ -9,9 +9,10 @@ export const openSerialPort: OpenPort = (path, baud) => {
   // Each failure is told where it is met; an event without a listener would end the program.
   port.on('error', () => undefined);
   return {
-    open: () => new Promise((resolve, reject) => {
-      port.open((error) => (error === null || error === undefined ? resolve() : reject(error)));
-    }),
+    open: () =>
+      new Promise((resolve, reject) => {
+        port.open((error) => (error === null || error === undefined ? resolve() : reject(error)));
+      }),
     get isOpen() {
       return port.isOpen;
     },

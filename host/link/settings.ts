@@ -1,7 +1,7 @@
 // What a recorder wants a board to send, and the commands that bring it there. A boot
 // sets them back (firmware/PROTOCOL.md, "Lines from the host"), so they are sent again then.
 
-import type { Hello } from '../capture/types.ts';
+import type { Hello } from '../contract/capture.ts';
 import type { CommandLetter } from './commands.ts';
 
 /** firmware/PROTOCOL.md, command `s`. */
@@ -27,7 +27,10 @@ export const AT_BOOT: BoardSettings = { stream: 'windows', window_us: 50_000, tr
 /** Asked once the board has said who it is; null where it is to stay as it is. */
 export type WantedSettings = (hello: Hello) => BoardSettings | null;
 
-/** Bursts cost an emulated board half as much again of its processor's time, which one that runs faster than life does not have. */
+/**
+ * Bursts cost an emulated board half as much again of its processor's time, which one that runs faster than life does
+ * not have.
+ */
 export const usualStream = ({ speed }: Hello): StreamName => (speed === 1 ? 'bursts' : 'windows');
 
 /** What a night is recorded with where nobody says otherwise. */

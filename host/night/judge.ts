@@ -2,12 +2,12 @@
 // itself tells of car and battery, and what is told here and now: later ones over earlier.
 
 import { fullScaleOf_mA } from '../analysis/meaning/full-scale.ts';
-import { interpret } from '../analysis/meaning/interpret.ts';
+import { interpret, optionsFrom } from '../analysis/meaning/interpret.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
-import { layered, optionsFrom, toldInCapture } from '../analysis/meaning/settings.ts';
-import type { Told } from '../analysis/meaning/settings.ts';
-import { openTrace } from '../capture/open.ts';
-import type { OpenedTrace } from '../capture/open.ts';
+import { layered, toldInCapture } from '../contract/settings.ts';
+import type { Told } from '../contract/settings.ts';
+import { openTrace } from './open.ts';
+import type { OpenedTrace } from './open.ts';
 
 export interface Settings {
   /** Of the workshop's file. */
@@ -17,9 +17,15 @@ export interface Settings {
 }
 
 /** @throws RangeError in one sentence where the settings make no sense together */
-export function judge({ trace, voltage, info, statuses }: Pick<OpenedTrace, 'trace' | 'voltage' | 'info' | 'statuses'>, { workshop, asked }: Settings): NightMeaning {
+export function judge(
+  { trace, voltage, info, statuses }: Pick<OpenedTrace, 'trace' | 'voltage' | 'info' | 'statuses'>,
+  { workshop, asked }: Settings,
+): NightMeaning {
   const options = optionsFrom(layered(workshop, info === null ? {} : toldInCapture(info), asked));
-  return interpret({ trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs), statuses }, options);
+  return interpret(
+    { trace, voltage, fullScale_mA: info === null ? null : fullScaleOf_mA(info.runs), statuses },
+    options,
+  );
 }
 
 export interface JudgedNight {
@@ -32,7 +38,11 @@ export interface JudgedNight {
  * @param singles whether 32 bits will do for the currents
  * @throws Error in one sentence where the file cannot be read
  */
-export async function judgedNight(path: string, settings: Settings, { original = false, singles = true } = {}): Promise<JudgedNight> {
+export async function judgedNight(
+  path: string,
+  settings: Settings,
+  { original = false, singles = true } = {},
+): Promise<JudgedNight> {
   const opened = await openTrace(path, { original, singles });
   return { opened, night: judge(opened, settings) };
 }

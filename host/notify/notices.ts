@@ -19,9 +19,16 @@ export interface Notices {
  * @param onTrouble told what could not be told, in one sentence
  * @returns null where nothing is to be told
  */
-export function openNotices(settings: Pick<NoticeSettings, 'url' | 'desktop'>, desktop: DesktopCommand | string, onTrouble: (text: string) => void, time: Time, times?: WebhookTimes): Notices | null {
+export function openNotices(
+  settings: Pick<NoticeSettings, 'url' | 'desktop'>,
+  desktop: DesktopCommand | string,
+  onTrouble: (text: string) => void,
+  time: Time,
+  times?: WebhookTimes,
+): Notices | null {
   const hook = settings.url === null ? null : new Webhook(settings.url, onTrouble, time, times);
-  if (settings.desktop && typeof desktop === 'string') onTrouble(`notices cannot be shown on this desktop (${desktop})`);
+  if (settings.desktop && typeof desktop === 'string')
+    onTrouble(`notices cannot be shown on this desktop (${desktop})`);
   const screen = settings.desktop && typeof desktop !== 'string' ? new DesktopNotices(desktop, onTrouble) : null;
   if (hook === null && screen === null) return null;
   return {

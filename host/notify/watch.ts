@@ -15,7 +15,11 @@ export class NightWatch {
   private toldSilent = false;
   private toldLow = false;
 
-  constructor(private readonly capture: string, private readonly low_V: number, private readonly tell: (event: NotifyEvent) => void) {}
+  constructor(
+    private readonly capture: string,
+    private readonly low_V: number,
+    private readonly tell: (event: NotifyEvent) => void,
+  ) {}
 
   /**
    * Called again and again while it records. A board that sends no window measures nothing:
@@ -34,7 +38,11 @@ export class NightWatch {
     if (voltage_V > this.low_V + ABOVE_V) this.toldLow = false;
     if (voltage_V > this.low_V || this.toldLow) return;
     this.toldLow = true;
-    this.tell({ event: 'battery-low', capture: this.capture, sentence: `The battery is down to ${voltage_V.toFixed(2)} V (limit ${this.low_V.toFixed(2)} V).` });
+    this.tell({
+      event: 'battery-low',
+      capture: this.capture,
+      sentence: `The battery is down to ${voltage_V.toFixed(2)} V (limit ${this.low_V.toFixed(2)} V).`,
+    });
   }
 
   done(sentence: string): void {
@@ -55,6 +63,10 @@ export class NightWatch {
     this.silentSince_ms ??= now_ms;
     if (this.toldSilent || now_ms - this.silentSince_ms < SILENT_MS) return;
     this.toldSilent = true;
-    this.tell({ event: 'board-silent', capture: this.capture, sentence: 'The board has measured nothing for a minute; look at its cable and power.' });
+    this.tell({
+      event: 'board-silent',
+      capture: this.capture,
+      sentence: 'The board has measured nothing for a minute; look at its cable and power.',
+    });
   }
 }

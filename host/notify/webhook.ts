@@ -25,7 +25,8 @@ const TIMES: WebhookTimes = { answer_ms: 10_000, again_ms: 1000, again_ms_max: 6
 const WAITING_MAX = 100;
 
 /** These will be no better the next time: the other side understood and refused. */
-const isRefusal = (status: number) => status >= 400 && status < 500 && status !== 408 && status !== 425 && status !== 429;
+const isRefusal = (status: number) =>
+  status >= 400 && status < 500 && status !== 408 && status !== 425 && status !== 429;
 
 export class Webhook {
   private readonly waiting: (NotifyEvent & { id: string; at: string })[] = [];
@@ -33,11 +34,19 @@ export class Webhook {
   private readonly ended = new AbortController();
 
   /** @param onTrouble told once for each event that is refused or given up, in one sentence */
-  constructor(private readonly url: string, private readonly onTrouble: (text: string) => void, private readonly time: Time, private readonly times = TIMES) {}
+  constructor(
+    private readonly url: string,
+    private readonly onTrouble: (text: string) => void,
+    private readonly time: Time,
+    private readonly times = TIMES,
+  ) {}
 
   /** Returns at once. `id` stays the same over all attempts, for a receiver that answered too late. */
   tell(event: NotifyEvent): void {
-    if (this.waiting.length >= WAITING_MAX) return this.onTrouble(`${WAITING_MAX} notices wait for the web address already; this one is not sent: ${event.event}`);
+    if (this.waiting.length >= WAITING_MAX)
+      return this.onTrouble(
+        `${WAITING_MAX} notices wait for the web address already; this one is not sent: ${event.event}`,
+      );
     this.waiting.push({ ...event, id: crypto.randomUUID(), at: new Date().toISOString() });
     this.running ??= this.run();
   }
@@ -48,7 +57,10 @@ export class Webhook {
     const cancel = this.time.after(most_ms, () => this.ended.abort());
     await this.running;
     cancel();
-    if (this.waiting.length > 0) this.onTrouble(`${this.waiting.length} notices were not taken by the web address; see --notify, or notify_url in nightdraw.json`);
+    if (this.waiting.length > 0)
+      this.onTrouble(
+        `${this.waiting.length} notices were not taken by the web address; see --notify, or notify_url in nightdraw.json`,
+      );
   }
 
   private async run(): Promise<void> {
@@ -57,7 +69,10 @@ export class Webhook {
       const status = await this.send(JSON.stringify(this.waiting[0]));
       if (status !== null && (isRefusal(status) || (status >= 200 && status < 300))) {
         const { event } = this.waiting.shift()!;
-        if (isRefusal(status)) this.onTrouble(`the web address refused the notice ${event} (status ${status}); see --notify, or notify_url in nightdraw.json`);
+        if (isRefusal(status))
+          this.onTrouble(
+            `the web address refused the notice ${event} (status ${status}); see --notify, or notify_url in nightdraw.json`,
+          );
         pause_ms = this.times.again_ms;
         continue;
       }
@@ -78,7 +93,11 @@ export class Webhook {
     try {
       // A redirection is no taking: the notice would go where nobody named.
       const answer = await fetch(this.url, {
-        method: 'POST', headers: { 'content-type': 'application/json' }, body, redirect: 'manual', signal: attempt.signal,
+        method: 'POST',
+        headers: { 'content-type': 'application/json' },
+        body,
+        redirect: 'manual',
+        signal: attempt.signal,
       });
       await answer.body?.cancel();
       return answer.status;

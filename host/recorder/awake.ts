@@ -15,12 +15,16 @@ const WAIT = 'cat';
 
 /** Windows: SetThreadExecutionState, ES_CONTINUOUS | ES_SYSTEM_REQUIRED (winbase.h), held until the input ends. */
 const WINDOWS_HOLD =
-  "$t=Add-Type -PassThru -Name A -Namespace N -MemberDefinition '[DllImport(\"kernel32.dll\")]public static extern uint SetThreadExecutionState(uint f);';" +
+  '$t=Add-Type -PassThru -Name A -Namespace N -MemberDefinition \'[DllImport("kernel32.dll")]public static extern uint SetThreadExecutionState(uint f);\';' +
   '[void]$t::SetThreadExecutionState([uint32]"0x80000001");[void][Console]::In.ReadToEnd()';
 
 /** The command that holds it on each system, null where we know none. */
 export function holdCommand(platform: NodeJS.Platform): [string, string[]] | null {
-  if (platform === 'linux') return ['systemd-inhibit', ['--what=idle:sleep:handle-lid-switch', '--who=nightdraw', '--why=A car is being recorded', '--mode=block', WAIT]];
+  if (platform === 'linux')
+    return [
+      'systemd-inhibit',
+      ['--what=idle:sleep:handle-lid-switch', '--who=nightdraw', '--why=A car is being recorded', '--mode=block', WAIT],
+    ];
   if (platform === 'darwin') return ['caffeinate', ['-i', '-m', '-s', WAIT]];
   if (platform === 'win32') return ['powershell', ['-NoProfile', '-Command', WINDOWS_HOLD]];
   return null;
@@ -29,7 +33,9 @@ export function holdCommand(platform: NodeJS.Platform): [string, string[]] | nul
 /** @param onNote told where it does not work, with what to do instead */
 export function keepAwake(command: [string, string[]] | null, onNote: (text: string) => void): Awake {
   const cannot = (reason: string) =>
-    onNote(`this computer cannot be kept awake from here (${reason}); set it not to sleep tonight, also with its lid shut`);
+    onNote(
+      `this computer cannot be kept awake from here (${reason}); set it not to sleep tonight, also with its lid shut`,
+    );
   if (command === null) {
     cannot('no way is known on this system');
     return { stop: () => undefined, ended: Promise.resolve() };

@@ -7,7 +7,11 @@ export class HostAxis {
    * @param since_us reading of the computer's clock
    * @param speed seconds of the axis in one of the computer's
    */
-  constructor(private base_us: number, private since_us: number, private speed: number) {}
+  constructor(
+    private base_us: number,
+    private since_us: number,
+    private speed: number,
+  ) {}
 
   /** Axis time at a reading of the computer's clock, both microseconds. */
   at(host_us: number): number {

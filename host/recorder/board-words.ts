@@ -1,12 +1,13 @@
 // What a board tells of itself while it is recorded: why it began anew, and each of its faults once.
 
-import type { StatusReading } from '../capture/types.ts';
+import type { StatusReading } from '../contract/capture.ts';
 import type { Greeting } from '../link/connection.ts';
 import { BOOTS, causeInWords, FAULT_OVER, faultInWords } from '../say/board.ts';
 
 /** Why a board that greets us began anew: one that boots whenever its port is opened is told from others. */
 export function greetingCause({ hello, bootedByUs }: Greeting): string {
-  if (bootedByUs && (hello.cause === 'pin' || hello.cause === 'unknown')) return 'opening its port resets it: BOARD.md tells how to prevent that';
+  if (bootedByUs && (hello.cause === 'pin' || hello.cause === 'unknown'))
+    return 'opening its port resets it: BOARD.md tells how to prevent that';
   return causeInWords(hello.cause);
 }
 

@@ -10,7 +10,10 @@ import { dirname } from 'node:path';
  */
 export const BYTES_PER_S = 300;
 
-/** The same with bursts, an eighth of the time by guess, and with every conversion: 950 a second of 2 bytes, and small blocks. */
+/**
+ * The same with bursts, an eighth of the time by guess, and with every conversion: 950 a second of 2 bytes, and small
+ * blocks.
+ */
 export const BYTES_PER_S_OF = { windows: BYTES_PER_S, bursts: 600, raw: 2600 } as const;
 
 /**
@@ -53,11 +56,18 @@ export function sizeInWords(bytes: number): string {
  * @returns a warning, or null
  * @throws Error in one sentence where there is no room to begin at all
  */
-export function roomBefore(disk: Disk, path: string, length_s: number | null, bytesPerS: number = BYTES_PER_S): string | null {
+export function roomBefore(
+  disk: Disk,
+  path: string,
+  length_s: number | null,
+  bytesPerS: number = BYTES_PER_S,
+): string | null {
   const free = disk.free(path);
   if (free === null) return null;
   if (free < STOP_BELOW_BYTES) {
-    throw new Error(`${path} cannot be recorded: ${sizeInWords(free)} are free on its disk, and ${sizeInWords(STOP_BELOW_BYTES)} are the least; free some space or give another disk`);
+    throw new Error(
+      `${path} cannot be recorded: ${sizeInWords(free)} are free on its disk, and ${sizeInWords(STOP_BELOW_BYTES)} are the least; free some space or give another disk`,
+    );
   }
   // Without a length, two nights of twelve hours: nobody leaves a car longer without saying so.
   const needed = (length_s ?? 86_400) * bytesPerS + STOP_BELOW_BYTES;

@@ -4,7 +4,7 @@
 import { rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
-import { CaptureWriter, publish } from '../capture/writer.ts';
+import { CaptureWriter, publish } from '../capture/store/writer.ts';
 import type { Disk } from './disk.ts';
 
 export class KeptFile {
@@ -13,7 +13,10 @@ export class KeptFile {
   private identity: string | null;
 
   /** @throws Error in one sentence where `out` is no capture or cannot be written */
-  constructor(private readonly out: string, private readonly disk: Disk) {
+  constructor(
+    private readonly out: string,
+    private readonly disk: Disk,
+  ) {
     this.writer = new CaptureWriter(out);
     this.identity = disk.identity(out);
   }
@@ -27,13 +30,20 @@ export class KeptFile {
     const { out, disk } = this;
     const found = disk.identity(out);
     if (found === this.identity) return this.keepLog();
-    const copy = saved(this.writer, [`${out}.rescue-${process.pid}`, join(tmpdir(), `${basename(out)}.rescue-${process.pid}`)]);
+    const copy = saved(this.writer, [
+      `${out}.rescue-${process.pid}`,
+      join(tmpdir(), `${basename(out)}.rescue-${process.pid}`),
+    ]);
     this.writer.close();
-    if (found !== null) throw new Error(`${out} was replaced by another file while it was recorded; the recording is saved in ${copy}`);
+    if (found !== null)
+      throw new Error(`${out} was replaced by another file while it was recorded; the recording is saved in ${copy}`);
     try {
       publish(copy, out);
     } catch (error) {
-      throw new Error(`${out} was deleted while it was recorded and cannot be put back (${(error as Error).message}); the recording is saved in ${copy}`, { cause: error });
+      throw new Error(
+        `${out} was deleted while it was recorded and cannot be put back (${(error as Error).message}); the recording is saved in ${copy}`,
+        { cause: error },
+      );
     }
     rmSync(copy, { force: true });
     this.writer = new CaptureWriter(out);

@@ -1,6 +1,6 @@
 // Hands every reading on as it arrives, for whoever shows a recording live.
 
-import type { Reading } from '../capture/types.ts';
+import type { Reading } from '../contract/capture.ts';
 
 export interface LiveReading {
   reading: Reading;

@@ -3,8 +3,8 @@
 // itself means nothing.
 
 import { rmSync } from 'node:fs';
-import { Database } from '../capture/sqlite.ts';
-import type { Db } from '../capture/sqlite.ts';
+import { Database } from '../capture/format/sqlite.ts';
+import type { Db } from '../capture/format/sqlite.ts';
 
 export interface Lock {
   release(): void;
@@ -24,9 +24,14 @@ export function lockCapture(path: string): Lock {
   } catch (error) {
     db?.close();
     if ((error as NodeJS.ErrnoException).code === 'SQLITE_BUSY') {
-      throw new Error(`${path} is being recorded by another nightdraw; stop that one or give another name`, { cause: error });
+      throw new Error(`${path} is being recorded by another nightdraw; stop that one or give another name`, {
+        cause: error,
+      });
     }
-    throw new Error(`${path} cannot be written (${(error as Error).message}); check that its folder exists and may be written to`, { cause: error });
+    throw new Error(
+      `${path} cannot be written (${(error as Error).message}); check that its folder exists and may be written to`,
+      { cause: error },
+    );
   }
   const held = db;
   return {

@@ -6,7 +6,10 @@ import { join } from 'node:path';
 
 /** @param root where the system's files lie: `/`, or a folder of a test */
 export function preflight(platform: NodeJS.Platform, root = '/'): string[] {
-  if (platform === 'win32') return ['before the night: switch off sleep in the power plan, pause updates that restart the computer, and switch off "USB selective suspend"'];
+  if (platform === 'win32')
+    return [
+      'before the night: switch off sleep in the power plan, pause updates that restart the computer, and switch off "USB selective suspend"',
+    ];
   if (platform !== 'linux') return [];
   const read = (...path: string[]) => {
     try {
@@ -23,10 +26,18 @@ export function preflight(platform: NodeJS.Platform, root = '/'): string[] {
     }
   };
   const warnings: string[] = [];
-  if (read('run/systemd/shutdown/scheduled') !== null) warnings.push("a shutdown of this computer is scheduled; 'shutdown -c' takes it back");
-  const reboots = list('etc/apt/apt.conf.d').some((name) => /^\s*Unattended-Upgrade::Automatic-Reboot\s+"true"/m.test(read('etc/apt/apt.conf.d', name) ?? ''));
-  if (reboots) warnings.push('this computer restarts by itself after updates (Automatic-Reboot in /etc/apt/apt.conf.d); switch that off for tonight');
-  const supplies = list('sys/class/power_supply').map((name) => (key: string) => read('sys/class/power_supply', name, key));
+  if (read('run/systemd/shutdown/scheduled') !== null)
+    warnings.push("a shutdown of this computer is scheduled; 'shutdown -c' takes it back");
+  const reboots = list('etc/apt/apt.conf.d').some((name) =>
+    /^\s*Unattended-Upgrade::Automatic-Reboot\s+"true"/m.test(read('etc/apt/apt.conf.d', name) ?? ''),
+  );
+  if (reboots)
+    warnings.push(
+      'this computer restarts by itself after updates (Automatic-Reboot in /etc/apt/apt.conf.d); switch that off for tonight',
+    );
+  const supplies = list('sys/class/power_supply').map(
+    (name) => (key: string) => read('sys/class/power_supply', name, key),
+  );
   const mains = supplies.filter((supply) => supply('type') === 'Mains');
   if (mains.length > 0 && mains.every((supply) => supply('online') === '0')) {
     const percent = supplies.find((supply) => supply('type') === 'Battery')?.('capacity');

@@ -1,8 +1,8 @@
 // Records a board into a capture until the time is up or somebody stops it. Wires
 // link and session, holds the timers, and says in words what happens.
 
-import type { ResumePoint } from '../capture/resume.ts';
-import type { Hello, Reading } from '../capture/types.ts';
+import type { ResumePoint } from '../capture/store/resume.ts';
+import type { Hello, Reading } from '../contract/capture.ts';
 import { pause } from '../contract/time.ts';
 import type { Greeting } from '../link/connection.ts';
 import { openLink } from '../link/link.ts';
@@ -106,7 +106,10 @@ class Recording {
   /** Commits since the time was up. */
   private overdue = 0;
 
-  constructor(private readonly options: RecordOptions, private readonly resume: ResumePoint | null) {
+  constructor(
+    private readonly options: RecordOptions,
+    private readonly resume: ResumePoint | null,
+  ) {
     this.lowBattery = new LowBattery(options.low_V);
     this.sleep = new SleepWatch(options.clock);
     this.over = new Promise((resolve, reject) => {
@@ -126,7 +129,13 @@ class Recording {
     signal.addEventListener('abort', stop);
     const timers: (() => void)[] = [];
     try {
-      this.link = await openLink(port, this.handlers(), { time: clock, openPort: this.options.openPort, listPorts: this.options.listPorts }, signal, this.options.wanted);
+      this.link = await openLink(
+        port,
+        this.handlers(),
+        { time: clock, openPort: this.options.openPort, listPorts: this.options.listPorts },
+        signal,
+        this.options.wanted,
+      );
       timers.push(clock.every(COMMIT_EVERY_MS, () => this.guarded(() => this.tick())));
       timers.push(clock.every(DISK_EVERY_MS, () => this.guarded(() => this.watchDisk())));
       if (signal.aborted) this.end();
@@ -152,7 +161,12 @@ class Recording {
   private async lastOnes(session: Session): Promise<void> {
     const { clock } = this.options;
     const limit_us = clock.now_us() + LAST_WAIT_MS * 1000;
-    while (this.failure === null && clock.now_us() < limit_us && this.link?.isUp === true && this.again.hopeful(session.holes, session.windowEnd_us, clock.now_us())) {
+    while (
+      this.failure === null &&
+      clock.now_us() < limit_us &&
+      this.link?.isUp === true &&
+      this.again.hopeful(session.holes, session.windowEnd_us, clock.now_us())
+    ) {
       this.askAgain(session, clock.now_us());
       await pause(clock, LAST_STEP_MS);
     }
@@ -165,7 +179,9 @@ class Recording {
 
   private summary(progress: Progress): RecordSummary {
     if (progress.recorded_s === 0) {
-      throw new Error(`nothing was recorded: the board at ${this.options.port} said hello but sent no window (its sense chip: ${this.session!.board.sensor})`);
+      throw new Error(
+        `nothing was recorded: the board at ${this.options.port} said hello but sent no window (its sense chip: ${this.session!.board.sensor})`,
+      );
     }
     return { ...progress, resumedAt_s: this.resume?.recorded_s ?? null, board: this.session!.board };
   }
@@ -205,7 +221,11 @@ class Recording {
     if (session !== null) {
       this.guarded(() => {
         const kept = session.returned(greeting);
-        options.onNote(kept ? 'the board is back and kept its power: the charge across the gap is known' : `the board is back, but it was reset (${greetingCause(greeting)}): ${UNKNOWN}`);
+        options.onNote(
+          kept
+            ? 'the board is back and kept its power: the charge across the gap is known'
+            : `the board is back, but it was reset (${greetingCause(greeting)}): ${UNKNOWN}`,
+        );
       });
       return null;
     }
@@ -213,7 +233,9 @@ class Recording {
     this.session = new Session(options, greeting, resume);
     const { keptPower } = this.session;
     if (keptPower !== null) {
-      options.onNote(`going on with ${options.out}; ${keptPower ? 'the board kept its power: the charge across the gap is known' : `the board was reset since (${greetingCause(greeting)}): ${UNKNOWN}`}`);
+      options.onNote(
+        `going on with ${options.out}; ${keptPower ? 'the board kept its power: the charge across the gap is known' : `the board was reset since (${greetingCause(greeting)}): ${UNKNOWN}`}`,
+      );
     }
     this.session.settled(greeting.hello);
     this.sayIfOther(greeting.hello);
@@ -224,7 +246,9 @@ class Recording {
   private sayIfOther(hello: Hello): void {
     const wanted = this.options.wanted?.(hello) ?? null;
     if (wanted === null || wanted.stream === hello.stream) return;
-    const why = canBeSet(hello) ? 'it refused the command' : `its firmware ${hello.fw} knows no other; 'nightdraw flash' brings a newer one`;
+    const why = canBeSet(hello)
+      ? 'it refused the command'
+      : `its firmware ${hello.fw} knows no other; 'nightdraw flash' brings a newer one`;
     this.options.onNote(`the board sends ${hello.stream}, not ${wanted.stream}: ${why}`);
   }
 
@@ -281,7 +305,11 @@ class Recording {
     const slept = this.sleep.look();
     if (slept !== null) {
       session.slept(slept);
-      this.options.onNote(slept.length_s > 0 ? `this computer slept for ${slept.length_s.toFixed(1)} s; recording goes on` : 'this computer stood still for some seconds; recording goes on');
+      this.options.onNote(
+        slept.length_s > 0
+          ? `this computer slept for ${slept.length_s.toFixed(1)} s; recording goes on`
+          : 'this computer stood still for some seconds; recording goes on',
+      );
     }
     const note = session.keepFile();
     if (note !== null) this.options.onNote(note);

@@ -1,7 +1,7 @@
 // Watches the sequence numbers of one boot: what came twice or out of order is
 // refused, every hole is counted, and what the board sends again fills it.
 
-import type { Reading, WindowReading } from '../capture/types.ts';
+import type { Reading, WindowReading } from '../contract/capture.ts';
 
 interface Place {
   seq: number;
@@ -18,14 +18,22 @@ export interface Hole {
   unheard: boolean;
 }
 
-/** `next`: behind all others of its kind. `late`: sent again, into a hole. `known`: held already. `wrong`: from no place in this boot. */
+/**
+ * `next`: behind all others of its kind. `late`: sent again, into a hole. `known`: held already. `wrong`: from no place
+ * in this boot.
+ */
 export type Verdict = 'next' | 'late' | 'known' | 'wrong';
 
 /** A board keeps a second or two; older holes are never filled. */
 const HOLES_KEPT = 64;
 
 export class Sequence {
-  private readonly last: Record<Reading['kind'], Place | null> = { window: null, voltage: null, status: null, raw: null };
+  private readonly last: Record<Reading['kind'], Place | null> = {
+    window: null,
+    voltage: null,
+    status: null,
+    raw: null,
+  };
   private missing: Hole[] = [];
   private beyond: Hole | null = null;
   /** Kinds of which nothing has come since the cable was out or another recorder stopped. */
@@ -50,7 +58,8 @@ export class Sequence {
   /** A window that is not taken, behind all that are wanted: those between are missing. */
   passed({ seq, t_us, dur_us }: WindowReading): void {
     const last = this.last.window;
-    if (last !== null && seq > last.seq + 1) this.beyond ??= { seq: last.seq + 1, endSeq: seq, from_us: last.t_us, to_us: t_us - dur_us, unheard: false };
+    if (last !== null && seq > last.seq + 1)
+      this.beyond ??= { seq: last.seq + 1, endSeq: seq, from_us: last.t_us, to_us: t_us - dur_us, unheard: false };
   }
 
   /** Where a reading belongs; `next` and `late` ones are noted as held. */
@@ -66,12 +75,18 @@ export class Sequence {
     if (last !== null) {
       if (reading.kind === 'raw' && reading.seq <= last.seq && reading.t_us <= last.t_us) return 'known';
       if (reading.kind === 'raw' && reading.samples[0]!.t_us <= last.t_us) return 'wrong';
-      if (reading.seq <= last.seq) return reading.kind === 'window' ? this.again(reading, last) : reading.seq === last.seq && reading.t_us === last.t_us ? 'known' : 'wrong';
+      if (reading.seq <= last.seq)
+        return reading.kind === 'window'
+          ? this.again(reading, last)
+          : reading.seq === last.seq && reading.t_us === last.t_us
+            ? 'known'
+            : 'wrong';
       if (reading.t_us < last.t_us) return 'wrong';
       if (reading.kind === 'window') {
         const start_us = reading.t_us - reading.dur_us;
         if (start_us < last.t_us) return 'wrong';
-        if (reading.seq > last.seq + 1) this.note({ seq: last.seq + 1, endSeq: reading.seq, from_us: last.t_us, to_us: start_us, unheard });
+        if (reading.seq > last.seq + 1)
+          this.note({ seq: last.seq + 1, endSeq: reading.seq, from_us: last.t_us, to_us: start_us, unheard });
         this.missing_us += start_us - last.t_us;
       }
       if (!unheard) this.lost += reading.seq - last.seq - 1;
@@ -91,10 +106,17 @@ export class Sequence {
     const start_us = window.t_us - window.dur_us;
     const at = this.missing.findIndex(({ seq, endSeq }) => window.seq >= seq && window.seq < endSeq);
     const hole = this.missing[at];
-    if (hole === undefined) return window.t_us <= last.t_us && (window.seq === last.seq) === (window.t_us === last.t_us) ? 'known' : 'wrong';
+    if (hole === undefined)
+      return window.t_us <= last.t_us && (window.seq === last.seq) === (window.t_us === last.t_us) ? 'known' : 'wrong';
     if (start_us < hole.from_us || window.t_us > hole.to_us) return 'wrong';
     const before = { seq: hole.seq, endSeq: window.seq, from_us: hole.from_us, to_us: start_us, unheard: hole.unheard };
-    const after = { seq: window.seq + 1, endSeq: hole.endSeq, from_us: window.t_us, to_us: hole.to_us, unheard: hole.unheard };
+    const after = {
+      seq: window.seq + 1,
+      endSeq: hole.endSeq,
+      from_us: window.t_us,
+      to_us: hole.to_us,
+      unheard: hole.unheard,
+    };
     this.missing.splice(at, 1, ...[before, after].filter(({ seq, endSeq }) => seq < endSeq));
     if (!hole.unheard) this.lost--;
     this.missing_us -= window.dur_us;

@@ -2,11 +2,20 @@
 // order and clocks, and writes it in transactions. Knows neither port nor timers.
 
 import { existsSync, rmSync } from 'node:fs';
-import { readResumePoint } from '../capture/resume.ts';
-import type { ResumePoint } from '../capture/resume.ts';
-import type { BadLine, ChipLimits, ClockKnot, Hello, Personal, Reading, Run, WindowReading } from '../capture/types.ts';
-import { BAD_LINES_KEPT, createCapture } from '../capture/writer.ts';
-import type { CaptureWriter } from '../capture/writer.ts';
+import { readResumePoint } from '../capture/store/resume.ts';
+import type { ResumePoint } from '../capture/store/resume.ts';
+import type {
+  BadLine,
+  ChipLimits,
+  ClockKnot,
+  Hello,
+  Personal,
+  Reading,
+  Run,
+  WindowReading,
+} from '../contract/capture.ts';
+import { BAD_LINES_KEPT, createCapture } from '../capture/store/writer.ts';
+import type { CaptureWriter } from '../capture/store/writer.ts';
 import type { HostClock } from '../contract/time.ts';
 import { ClockFit } from '../link/clock.ts';
 import type { Greeting } from '../link/connection.ts';
@@ -39,7 +48,9 @@ export interface Progress {
   lostLines: number;
   /** Lines that were not believed, in this session. */
   badLines: number;
-  /** What no window covers, from the first that came in this session on: lost lines, and a board that was away. Seconds. */
+  /**
+   * What no window covers, from the first that came in this session on: lost lines, and a board that was away. Seconds.
+   */
   missing_s: number;
   /** The last ones that came; null before the first. */
   voltage_V: number | null;
@@ -82,21 +93,33 @@ export class Session {
   private anchorArrived = false;
   /** Axis time of the first sample. */
   private zero_us: number | null;
-  private arrived = { windows: 0, recorded_s: 0, arrival_us: 0, voltage_V: null as number | null, current_mA: null as number | null };
+  private arrived = {
+    windows: 0,
+    recorded_s: 0,
+    arrival_us: 0,
+    voltage_V: null as number | null,
+    current_mA: null as number | null,
+  };
 
   /**
    * Creates the capture, or goes on with an unfinished one.
    * @param resume what `resumable` said
    * @throws Error in one sentence where the file cannot be written
    */
-  constructor(private readonly options: SessionOptions, greeting: Greeting, private readonly resume: ResumePoint | null) {
+  constructor(
+    private readonly options: SessionOptions,
+    greeting: Greeting,
+    private readonly resume: ResumePoint | null,
+  ) {
     const { out, software, job, origin, clock, personal = {} } = options;
     const wall_ms = clock.wall_ms();
     this.axis_ms = resume?.axis_ms ?? wall_ms;
     this.begun_us = clock.now_us();
     this.hello = greeting.hello;
-    if (resume === null) createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin, personal });
-    const gone = resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
+    if (resume === null)
+      createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin, personal });
+    const gone =
+      resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
     // An emulated board at another speed has its night in less time: the axis runs as it does.
     const away_us = gone === null ? 0 : (resume?.host?.axis_us ?? 0) + gone.length_s * 1e6 * greeting.hello.speed;
     this.axis = new HostAxis(Math.max(away_us, resume?.end_us ?? 0), this.begun_us, greeting.hello.speed);
@@ -127,7 +150,10 @@ export class Session {
   private continueRun(resume: ResumePoint, run: Run): void {
     this.run = run.id;
     this.anchorArrived = false;
-    this.fit = this.newFit({ knots: resume.clock, hostSure: this.hello.speed === 1 && this.doubt_s !== null && this.doubt_s <= SURE_S });
+    this.fit = this.newFit({
+      knots: resume.clock,
+      hostSure: this.hello.speed === 1 && this.doubt_s !== null && this.doubt_s <= SURE_S,
+    });
     this.sequence.interrupted();
     for (const { kind, seq, t_us } of resume.last) {
       this.sequence.resumeAfter(kind, seq, t_us);
@@ -159,7 +185,8 @@ export class Session {
 
   private stamp(): HostStamp {
     const { clock } = this.options;
-    const axis_us = this.axis.at(clock.now_us()) + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
+    const axis_us =
+      this.axis.at(clock.now_us()) + Math.max(this.fit.shift_us, this.sleep.shift_us + this.sleep.slept_us);
     return { axis_us, wall_ms: clock.wall_ms(), up_s: clock.up_s() };
   }
 
@@ -237,7 +264,8 @@ export class Session {
     this.fit.add(window.t_us, axis_us);
     const now_us = axis_us + this.fit.shift_us;
     this.zero_us ??= now_us - window.dur_us;
-    if (this.anchor === null) this.before.missing_us += Math.max(0, now_us - window.dur_us - this.zero_us - this.arrived.recorded_s * 1e6);
+    if (this.anchor === null)
+      this.before.missing_us += Math.max(0, now_us - window.dur_us - this.zero_us - this.arrived.recorded_s * 1e6);
     this.anchor ??= { t_us: window.t_us, recorded_s: (now_us - this.zero_us) / 1e6 };
     this.settleAnchor(window.t_us, (now_us - this.zero_us) / 1e6);
     this.arrived.recorded_s = this.recordedAt_s(window.t_us);
@@ -250,7 +278,8 @@ export class Session {
   private settleAnchor(t_us: number, arrived_s: number): void {
     const anchor = this.anchor!;
     const since_s = (t_us - anchor.t_us) / 1e6;
-    if (this.anchorArrived && since_s < ANCHOR_SETTLES_S) anchor.recorded_s = Math.min(anchor.recorded_s, arrived_s - since_s);
+    if (this.anchorArrived && since_s < ANCHOR_SETTLES_S)
+      anchor.recorded_s = Math.min(anchor.recorded_s, arrived_s - since_s);
   }
 
   private recordedAt_s(t_us: number): number {
@@ -281,7 +310,8 @@ export class Session {
   /** Notes a line that was not believed. */
   bad(reason: string, line: string): void {
     this.badLineCount++;
-    if (this.badLines.length < BAD_LINES_KEPT) this.badLines.push({ wall_ms: this.options.clock.wall_ms(), reason, line });
+    if (this.badLines.length < BAD_LINES_KEPT)
+      this.badLines.push({ wall_ms: this.options.clock.wall_ms(), reason, line });
   }
 
   /**
@@ -292,7 +322,12 @@ export class Session {
   commit(): Progress {
     if (this.readings.length > 0 || this.badLines.length > 0) {
       this.writer.commit({
-        run: this.run, readings: this.readings, badLines: this.badLines, badLineCount: this.badLineCount, clock: this.fit.knots(), host: this.stamp(),
+        run: this.run,
+        readings: this.readings,
+        badLines: this.badLines,
+        badLineCount: this.badLineCount,
+        clock: this.fit.knots(),
+        host: this.stamp(),
       });
       this.readings = [];
       this.badLines = [];
@@ -305,7 +340,10 @@ export class Session {
     const end_t_us = this.sequence.windowEnd_us;
     const end_us = end_t_us < 0 ? (this.zero_us ?? 0) + recorded_s * 1e6 : this.fit.at(end_t_us);
     return {
-      recorded_s, windows, voltage_V, current_mA,
+      recorded_s,
+      windows,
+      voltage_V,
+      current_mA,
       recordedTo_ms: this.axis_ms + end_us / 1000,
       lostLines: this.before.lost + this.sequence.lost,
       badLines: this.badLineCount - (this.resume?.badLineCount ?? 0),
@@ -336,7 +374,12 @@ export class Session {
 }
 
 function sameBoot(before: Hello, { hello, t_us }: Greeting, last_t_us: number): boolean {
-  return hello.id === before.id && hello.boot === before.boot && hello.speed === before.speed && (t_us === null || t_us >= last_t_us);
+  return (
+    hello.id === before.id &&
+    hello.boot === before.boot &&
+    hello.speed === before.speed &&
+    (t_us === null || t_us >= last_t_us)
+  );
 }
 
 /**

@@ -1,9 +1,9 @@
 // What the report says of the work in the bay and of the repair, in words and rows.
 
-import { clockOf, current } from '../analysis/meaning/words.ts';
-import type { BayResults, TestResult } from '../bay/results.ts';
+import { clockOf, current } from '../say/quantities.ts';
+import type { BayResults, TestResult } from '../bay/work/results.ts';
 import { printable, printed } from './printable.ts';
-import type { Table } from './content.ts';
+import type { Table } from './source.ts';
 
 export interface BayContent {
   said: string[];
@@ -35,18 +35,44 @@ export const isWorkAlone = (bay: BayResults): boolean => bay.from_s < NIGHT_s_MI
 export function bayContentOf(bay: BayResults, start: string | null): BayContent {
   const at = clockOf(start === null ? null : Date.parse(start));
   return {
-    said: [bay.sum?.sentence ?? '', bay.proof === null ? '' : `Proof load at ${at(bay.proof.t_s)}: ${bay.proof.sentence}`].filter((text) => text !== '').map(printed),
+    said: [
+      bay.sum?.sentence ?? '',
+      bay.proof === null ? '' : `Proof load at ${at(bay.proof.t_s)}: ${bay.proof.sentence}`,
+    ]
+      .filter((text) => text !== '')
+      .map(printed),
     parts: {
-      head: ['', 'part', 'draws', 'fed by way of'], note: bay.parts.length === 0 ? 'No part is named.' : '',
-      rows: bay.parts.map((one) => [one.code, cut(one.name), `${current(one.amount_mA)}${one.doubt_mA === null ? '' : ` ± ${one.doubt_mA.toFixed(0)}`}`, cut(one.way, SEEN_MAX)]),
+      head: ['', 'part', 'draws', 'fed by way of'],
+      note: bay.parts.length === 0 ? 'No part is named.' : '',
+      rows: bay.parts.map((one) => [
+        one.code,
+        cut(one.name),
+        `${current(one.amount_mA)}${one.doubt_mA === null ? '' : ` ± ${one.doubt_mA.toFixed(0)}`}`,
+        cut(one.way, SEEN_MAX),
+      ]),
     },
     tests: testsOf(bay.tests, at),
     drops: dropsOf(bay),
-    evidence: bay.evidence.length === 0 ? null : {
-      head: ['against', 'what', 'kind', 'odds', 'said by', 'when'],
-      rows: bay.evidence.slice(0, EVIDENCE_MAX).map((one) => [cut(one.name), cut(one.text, SEEN_MAX), one.kind, one.oddsInWords, cut(one.source), one.at === null ? '' : dayAndTime(one.at)]),
-      note: bay.evidence.length > EVIDENCE_MAX ? more(bay.evidence.length - EVIDENCE_MAX) : 'Evidence shifts the order of the search; it names nothing by itself.',
-    },
+    evidence:
+      bay.evidence.length === 0
+        ? null
+        : {
+            head: ['against', 'what', 'kind', 'odds', 'said by', 'when'],
+            rows: bay.evidence
+              .slice(0, EVIDENCE_MAX)
+              .map((one) => [
+                cut(one.name),
+                cut(one.text, SEEN_MAX),
+                one.kind,
+                one.oddsInWords,
+                cut(one.source),
+                one.at === null ? '' : dayAndTime(one.at),
+              ]),
+            note:
+              bay.evidence.length > EVIDENCE_MAX
+                ? more(bay.evidence.length - EVIDENCE_MAX)
+                : 'Evidence shifts the order of the search; it names nothing by itself.',
+          },
   };
 }
 
@@ -65,10 +91,18 @@ function testsOf(all: readonly TestResult[], at: (t_s: number) => string): Table
   return {
     head: ['when', 'what', 'mV', 'mA', ''],
     rows: shown.map((one) => [
-      at(one.t_s), cut(`${one.how} ${one.name}`), one.drop_mV === null ? '' : String(one.drop_mV), `${one.amount_mA.toFixed(0)} ± ${one.doubt_mA.toFixed(0)}`,
+      at(one.t_s),
+      cut(`${one.how} ${one.name}`),
+      one.drop_mV === null ? '' : String(one.drop_mV),
+      `${one.amount_mA.toFixed(0)} ± ${one.doubt_mA.toFixed(0)}`,
       one.how === 'measured' ? '' : one.says,
     ]),
-    note: all.length > shown.length ? more(all.length - shown.length) : all.length === 0 ? 'Nothing was pulled or read yet.' : '',
+    note:
+      all.length > shown.length
+        ? more(all.length - shown.length)
+        : all.length === 0
+          ? 'Nothing was pulled or read yet.'
+          : '',
   };
 }
 
@@ -77,10 +111,20 @@ function dropsOf({ drops }: BayResults): Table | null {
   const rows = [...drops.rows].sort((a, b) => (b.reading?.current_mA ?? 0) - (a.reading?.current_mA ?? 0));
   return {
     head: ['across', 'mV', 'mA', 'between', 'resistance'],
-    rows: rows.slice(0, DROPS_MAX).map(({ name, drop_mV, reading }) => [
-      cut(name), String(drop_mV), reading === null ? 'not known' : reading.current_mA.toFixed(0), reading === null ? '' : `${reading.low_mA.toFixed(0)} and ${reading.high_mA.toFixed(0)}`, reading?.source ?? '',
-    ]),
-    note: printed([drops.sentence, rows.length > DROPS_MAX ? more(rows.length - DROPS_MAX) : ''].filter((text) => text !== '').join(' ')),
+    rows: rows
+      .slice(0, DROPS_MAX)
+      .map(({ name, drop_mV, reading }) => [
+        cut(name),
+        String(drop_mV),
+        reading === null ? 'not known' : reading.current_mA.toFixed(0),
+        reading === null ? '' : `${reading.low_mA.toFixed(0)} and ${reading.high_mA.toFixed(0)}`,
+        reading?.source ?? '',
+      ]),
+    note: printed(
+      [drops.sentence, rows.length > DROPS_MAX ? more(rows.length - DROPS_MAX) : '']
+        .filter((text) => text !== '')
+        .join(' '),
+    ),
   };
 }
 

@@ -1,20 +1,28 @@
 // Under which conditions the night was recorded: what anybody needs to know to doubt a
 // figure of the report, or to measure it again.
 
-import { count, current, time } from '../analysis/meaning/words.ts';
-import type { CaptureInfo } from '../capture/types.ts';
-import type { BaySource, ReportSource } from './content.ts';
+import { count, current, time } from '../say/quantities.ts';
+import type { CaptureInfo } from '../contract/capture.ts';
+import type { BaySource, ReportSource } from './source.ts';
 import { printable } from './printable.ts';
 
 export function conditionsOf({ night, info, fileName, bay, before }: ReportSource): [string, string][] {
   const { allowance, trace, battery } = night;
   return [
     ['Allowance', `${current(allowance.mA)}: ${allowance.source}`],
-    ['Asleep', night.asleep === null ? 'never in this recording' : `after ${time(night.asleep.after_s)}, at ${current(night.asleep.level_mA)}; expected within ${allowance.settle_min} min`],
+    [
+      'Asleep',
+      night.asleep === null
+        ? 'never in this recording'
+        : `after ${time(night.asleep.after_s)}, at ${current(night.asleep.level_mA)}; expected within ${allowance.settle_min} min`,
+    ],
     ...boardLines(info),
     ['Gaps', gapWords(trace.gaps)],
     ['Temperature', `${degrees(battery.temperature_C)} taken for the battery`],
-    ['Readings', `${count(trace.samples)} in ${fileName}${info === null || info.badLineCount === 0 ? '' : `; ${count(info.badLineCount)} lines not believed`}`],
+    [
+      'Readings',
+      `${count(trace.samples)} in ${fileName}${info === null || info.badLineCount === 0 ? '' : `; ${count(info.badLineCount)} lines not believed`}`,
+    ],
     ...(bay === null ? [] : [['In the bay', bayWords(bay)] satisfies [string, string]]),
     ...(before === null ? [] : [['Before', printable(before.fileName)] satisfies [string, string]]),
   ];
@@ -26,16 +34,23 @@ function bayWords({ results, fileName }: BaySource): string {
 }
 
 function boardLines(info: CaptureInfo | null): [string, string][] {
-  if (info === null || info.runs.length === 0) return [['Board', 'none: a log of another meter, its accuracy is not known here']];
+  if (info === null || info.runs.length === 0)
+    return [['Board', 'none: a log of another meter, its accuracy is not known here']];
   const hello = info.runs[info.runs.length - 1]!.hello;
   const calibrated = hello.cal === undefined ? 'not told' : hello.cal;
   const later = info.calibrations[info.calibrations.length - 1];
   const boots = info.runs.length === 1 ? '' : `, ${info.runs.length} boots`;
   return [
-    ['Board', `${hello.id}, firmware ${hello.fw}, ${hello.sensor}${hello.speed === 1 ? '' : `, emulated at ${hello.speed} times the speed`}${boots}`],
+    [
+      'Board',
+      `${hello.id}, firmware ${hello.fw}, ${hello.sensor}${hello.speed === 1 ? '' : `, emulated at ${hello.speed} times the speed`}${boots}`,
+    ],
     ['Shunt', `${(hello.shunt_nOhm / 1000).toFixed(1)} µΩ, gain ${hello.gain_ppm} ppm, zero ${hello.offset_nV} nV`],
     ['Calibration', later === undefined ? `as in the board: ${calibrated}` : 'corrected later, in this file'],
-    ['Clock', 'fitted to the computer\'s and rated at about 0.1 s, from simulation; not measured for this night. The date is the computer\'s'],
+    [
+      'Clock',
+      "fitted to the computer's and rated at about 0.1 s, from simulation; not measured for this night. The date is the computer's",
+    ],
   ];
 }
 

@@ -2,59 +2,16 @@
 // format is made of this. Pure; texts that somebody typed are made printable here.
 
 import { BEFORE_PULLING } from '../say/cautions.ts';
+import type { ReportSource, Table } from './source.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
-import type { BillLine } from '../analysis/meaning/meaning.ts';
-import { charge, clockOf, count, current, time } from '../analysis/meaning/words.ts';
-import type { CaptureInfo, Personal } from '../capture/types.ts';
-import { repairTable } from '../bay/repair.ts';
-import type { ClosingItem, RepairResult } from '../bay/repair.ts';
-import type { BayResults } from '../bay/results.ts';
-import type { Bins } from '../../web/chart/data.ts';
+import type { BillLine } from '../contract/meaning.ts';
+import { charge, clockOf, count, current, time } from '../say/quantities.ts';
+import { repairTable } from '../bay/work/repair.ts';
+import type { BayResults } from '../bay/work/results.ts';
 import { bayContentOf, isWorkAlone } from './bay-content.ts';
 import type { BayContent, Tick } from './bay-content.ts';
 import { conditionsOf } from './conditions.ts';
 import { printable, printed } from './printable.ts';
-
-export interface ReportSource {
-  night: NightMeaning;
-  /** Null for a CSV. */
-  info: CaptureInfo | null;
-  /** Empty unless the person at the keyboard asked for it. */
-  personal: Personal;
-  workshop: string | null;
-  /** PNG, JPEG or SVG as a data address; null without one. */
-  logo: { href: string; ratio: number } | null;
-  /** The name of the file that was read, without its folder. */
-  fileName: string;
-  /** What was done in the bay; null where nothing is told of it. */
-  bay: null | BaySource;
-  /** The night before the repair; null where there is none to compare with. */
-  before: null | BeforeSource;
-}
-
-export interface BaySource {
-  results: BayResults;
-  /** The file that keeps it, without its folder. */
-  fileName: string;
-  /** Its first sample, ISO 8601; null without a clock. */
-  start: string | null;
-}
-
-export interface BeforeSource {
-  fileName: string;
-  whole: Bins;
-  after_s: number | null;
-  result: RepairResult;
-  /** What is to be done before the car goes. */
-  closing: readonly ClosingItem[];
-}
-
-export interface Table {
-  head: string[];
-  rows: string[][];
-  /** What stands below, such as how many rows are left out. */
-  note: string;
-}
 
 export interface Content {
   workshop: string;
@@ -81,10 +38,17 @@ const BILL_MAX = 7;
 
 export function contentOf(source: ReportSource): Content {
   const { night, info, personal } = source;
-  const people = [personal.customer, personal.vehicle, personal.plate].filter((text) => text !== undefined && text !== '');
-  const job = [info?.job ?? '', ...people].map((text) => printable(text ?? '')).filter((text) => text !== '').join(' · ');
+  const people = [personal.customer, personal.vehicle, personal.plate].filter(
+    (text) => text !== undefined && text !== '',
+  );
+  const job = [info?.job ?? '', ...people]
+    .map((text) => printable(text ?? ''))
+    .filter((text) => text !== '')
+    .join(' · ');
   const alone = aloneIn(source);
-  const warnings = night.warnings.filter((w) => alone === null || w.grave).map((w) => (w.next === night.next ? w.sentence : `${w.sentence} Next: ${w.next}`));
+  const warnings = night.warnings
+    .filter((w) => alone === null || w.grave)
+    .map((w) => (w.next === night.next ? w.sentence : `${w.sentence} Next: ${w.next}`));
   return {
     ...besidesOf(source),
     workshop: printable(source.workshop ?? ''),
@@ -93,10 +57,17 @@ export function contentOf(source: ReportSource): Content {
     when: whenOf(night, alone === null ? 'Night of' : 'In the bay,'),
     verdict: printed(alone?.sentence ?? night.verdict.sentence),
     next: printed(alone?.next ?? night.next),
-    night: alone !== null ? null : {
-      bill: billOf(night), wakeups: wakeUpsOf(night),
-      battery: [night.battery.sentence, ...(night.complaint === null ? [] : [night.complaint.sentence, night.complaint.next])].map(printed),
-    },
+    night:
+      alone !== null
+        ? null
+        : {
+            bill: billOf(night),
+            wakeups: wakeUpsOf(night),
+            battery: [
+              night.battery.sentence,
+              ...(night.complaint === null ? [] : [night.complaint.sentence, night.complaint.next]),
+            ].map(printed),
+          },
     warnings: [...warnings.slice(0, WARNINGS_MAX), ...more(warnings.length - WARNINGS_MAX, 'warning')].map(printed),
     conditions: conditionsOf(source).map(([label, value]) => [label, printed(value)]),
     cautions: [...BEFORE_PULLING],
@@ -115,15 +86,27 @@ export function aloneIn({ bay, fileName }: ReportSource): BayResults | null {
 function besidesOf(source: ReportSource): Pick<Content, 'besides' | 'bay' | 'repair' | 'closing'> {
   const { bay, before, fileName } = source;
   const said = aloneIn(source) === null && bay !== null ? [bay.results.sentence] : [];
-  const items: Tick[] = bay !== null && (bay.results.outcome !== null || bay.results.closing.some((item) => item.ticked))
-    ? bay.results.closing : before?.result.code === 'proven' ? before.closing.map((item) => ({ ...item, ticked: false })) : [];
+  const items: Tick[] =
+    bay !== null && (bay.results.outcome !== null || bay.results.closing.some((item) => item.ticked))
+      ? bay.results.closing
+      : before?.result.code === 'proven'
+        ? before.closing.map((item) => ({ ...item, ticked: false }))
+        : [];
   return {
-    besides: [...said.map((text): [string, string] => ['In the bay', printed(text)]), ...(before === null ? [] : [['After the repair', printed(before.result.sentence)] satisfies [string, string]])],
+    besides: [
+      ...said.map((text): [string, string] => ['In the bay', printed(text)]),
+      ...(before === null ? [] : [['After the repair', printed(before.result.sentence)] satisfies [string, string]]),
+    ],
     bay: bay === null ? null : bayContentOf(bay.results, bay.start),
-    repair: before === null ? null : {
-      table: { head: ['', 'before', 'after', ''], rows: repairTable(before.result), note: '' },
-      legend: printed(`Dashed: before (${printable(before.fileName)}). Solid: after (${printable(fileName)}). Both where they fall asleep, and the allowance.`),
-    },
+    repair:
+      before === null
+        ? null
+        : {
+            table: { head: ['', 'before', 'after', ''], rows: repairTable(before.result), note: '' },
+            legend: printed(
+              `Dashed: before (${printable(before.fileName)}). Solid: after (${printable(fileName)}). Both where they fall asleep, and the allowance.`,
+            ),
+          },
     closing: items.map(({ text, ticked }) => ({ text, ticked })),
   };
 }
@@ -131,7 +114,12 @@ function besidesOf(source: ReportSource): Pick<Content, 'besides' | 'bay' | 'rep
 function whenOf({ trace }: NightMeaning, what: string): string {
   if (trace.start === null) return `${time(trace.duration_s)}, no clock time`;
   const start_ms = Date.parse(trace.start);
-  const day = new Date(start_ms).toLocaleDateString('en-GB', { weekday: 'short', day: 'numeric', month: 'long', year: 'numeric' });
+  const day = new Date(start_ms).toLocaleDateString('en-GB', {
+    weekday: 'short',
+    day: 'numeric',
+    month: 'long',
+    year: 'numeric',
+  });
   const at = clockOf(start_ms);
   return `${what} ${day}, ${at(0)} to ${at(trace.duration_s)}, ${time(trace.duration_s)}`;
 }
@@ -139,10 +127,19 @@ function whenOf({ trace }: NightMeaning, what: string): string {
 function billOf({ bill }: NightMeaning): Table {
   const shown = (line: BillLine) => {
     if (line.shown_mAh !== null) return line.shown_mAh.toFixed(bill.decimals);
-    return line.estimate_mAh === null ? 'not known' : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
+    return line.estimate_mAh === null
+      ? 'not known'
+      : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
   };
   const perDay = (mAh: number | null) => (mAh === null ? '' : mAh.toFixed(Math.abs(mAh) < 9.95 ? 1 : 0));
-  const rows = bill.lines.slice(0, BILL_MAX).map((line) => [line.label, shown(line), line.share_pct === null ? '' : `${line.share_pct} %`, perDay(line.per_day_mAh)]);
+  const rows = bill.lines
+    .slice(0, BILL_MAX)
+    .map((line) => [
+      line.label,
+      shown(line),
+      line.share_pct === null ? '' : `${line.share_pct} %`,
+      perDay(line.per_day_mAh),
+    ]);
   return {
     head: ['', 'mAh', 'share', 'mAh a day'],
     rows: [...rows, ['total', bill.shown_mAh.toFixed(bill.decimals), '', perDay(bill.per_day_mAh)]],
@@ -154,12 +151,15 @@ function wakeUpsOf({ explanations, families, wakeups, trace }: NightMeaning): Ta
   const at = clockOf(trace.start === null ? null : Date.parse(trace.start));
   const events = explanations.filter((e) => e.about !== 'step');
   const rows = events.slice(0, WAKES_MAX).map((e) => {
-    const each_mAh = e.about === 'family' ? families.find((family) => family.id === e.id)?.charge_mAh : wakeups[e.id]?.charge_mAh;
+    const each_mAh =
+      e.about === 'family' ? families.find((family) => family.id === e.id)?.charge_mAh : wakeups[e.id]?.charge_mAh;
     return [
       e.about === 'family' ? `family ${e.id}, ${count(e.count)}×` : 'single',
       e.count === 1 ? at(e.first_s) : `${at(e.first_s)} to ${at(e.last_s)}`,
       e.period_s === null ? '' : time(e.period_s),
-      time(e.shape?.length_s ?? 0), current(e.shape?.peak_mA ?? 0), each_mAh === undefined ? '' : charge(each_mAh),
+      time(e.shape?.length_s ?? 0),
+      current(e.shape?.peak_mA ?? 0),
+      each_mAh === undefined ? '' : charge(each_mAh),
       e.causes[0]?.what ?? '',
     ];
   });

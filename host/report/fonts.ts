@@ -18,7 +18,7 @@ export const FONTS = { plain: fileOf('DejaVuSans'), bold: fileOf('DejaVuSans-Bol
 const read = new Map<string, TrueType>();
 function fontAt(path: string): TrueType {
   let font = read.get(path);
-  if (font === undefined) read.set(path, font = readTrueType(readFileSync(path)));
+  if (font === undefined) read.set(path, (font = readTrueType(readFileSync(path))));
   return font;
 }
 
@@ -46,7 +46,15 @@ export function fontFilesFor(text: string): { plain: Buffer; bold: Buffer } {
 /** Style rules that bring those fonts along within an HTML or SVG file. */
 export function fontRules(text: string): string {
   const { plain, bold } = fontFilesFor(text);
-  return ([['normal', plain], ['bold', bold]] as const)
-    .map(([weight, file]) => `@font-face{font-family:'DejaVu Sans';font-weight:${weight};src:url(data:font/ttf;base64,${file.toString('base64')})}`)
+  return (
+    [
+      ['normal', plain],
+      ['bold', bold],
+    ] as const
+  )
+    .map(
+      ([weight, file]) =>
+        `@font-face{font-family:'DejaVu Sans';font-weight:${weight};src:url(data:font/ttf;base64,${file.toString('base64')})}`,
+    )
     .join('\n');
 }

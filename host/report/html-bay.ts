@@ -7,7 +7,11 @@ import type { Content } from './content.ts';
 import { p, table } from './html-table.ts';
 
 export function repairAsHtml(repair: NonNullable<Content['repair']>, picture: Shape): string {
-  const named = shape('svg', { ...picture.attrs, role: 'img', 'aria-label': `Before and after the repair on one axis. ${repair.legend}` }, picture.children);
+  const named = shape(
+    'svg',
+    { ...picture.attrs, role: 'img', 'aria-label': `Before and after the repair on one axis. ${repair.legend}` },
+    picture.children,
+  );
   return `<div class="two"><section><h2>Before and after the repair</h2>${table(repair.table, new Set([0, 3]))}${p(repair.legend)}</section><div>${toText(named)}</div></div>
 `;
 }
@@ -22,7 +26,12 @@ ${evidence === null ? '' : `<h3>Evidence from elsewhere</h3>${table(evidence, ne
 
 export function closingAsHtml(closing: readonly Tick[]): string {
   if (closing.length === 0) return '';
-  const items = closing.map(({ text, ticked }) => `<li><span role="img" aria-label="${ticked ? 'done' : 'to do'}">${ticked ? '☑' : '☐'}</span> ${escapeText(text)}</li>`).join('\n');
+  const items = closing
+    .map(
+      ({ text, ticked }) =>
+        `<li><span role="img" aria-label="${ticked ? 'done' : 'to do'}">${ticked ? '☑' : '☐'}</span> ${escapeText(text)}</li>`,
+    )
+    .join('\n');
   return `<h2>Before the car goes</h2><ul class="ticks">${items}</ul>
 `;
 }

@@ -32,8 +32,15 @@ export function pageAsHtml(content: Content, pictures: HtmlPictures, paper: Pape
 
 function withoutFont(content: Content, { night, compared }: HtmlPictures, paper: Paper): string {
   const { logo } = content;
-  const named: Shape = shape('svg', { ...night.attrs, role: 'img', 'aria-label': `The night's current. ${content.verdict}` }, night.children);
-  const warnings = content.warnings.length === 0 ? p('Nothing to warn of.') : `<ul>${content.warnings.map((text) => `<li>${escapeText(text)}</li>`).join('')}</ul>`;
+  const named: Shape = shape(
+    'svg',
+    { ...night.attrs, role: 'img', 'aria-label': `The night's current. ${content.verdict}` },
+    night.children,
+  );
+  const warnings =
+    content.warnings.length === 0
+      ? p('Nothing to warn of.')
+      : `<ul>${content.warnings.map((text) => `<li>${escapeText(text)}</li>`).join('')}</ul>`;
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'">

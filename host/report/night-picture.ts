@@ -7,7 +7,7 @@ import { LIGHT } from '../../web/chart/palette.ts';
 import type { MeasureText } from '../../web/chart/text.ts';
 import type { Shape } from '../../web/chart/tree.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
-import type { BeforeSource } from './content.ts';
+import type { BeforeSource } from './source.ts';
 import { FONT_FAMILY } from './fonts.ts';
 
 export const PRINT = { ...LIGHT, paper: '#ffffff', sheet: '#ffffff', hour: '#f3f3f1' };
@@ -16,7 +16,14 @@ export const PRINT = { ...LIGHT, paper: '#ffffff', sheet: '#ffffff', hour: '#f3f
 export const BINS = 1400;
 
 /** The labelled picture, `width` by `height` px, as an svg element. */
-export function drawNight(night: NightMeaning, whole: Bins, marks: Mark[], width: number, height: number, measure: MeasureText): Shape {
+export function drawNight(
+  night: NightMeaning,
+  whole: Bins,
+  marks: Mark[],
+  width: number,
+  height: number,
+  measure: MeasureText,
+): Shape {
   const duration_s = night.trace.duration_s;
   const start_ms = night.trace.start === null ? null : Date.parse(night.trace.start);
   return drawPicture(
@@ -27,9 +34,21 @@ export function drawNight(night: NightMeaning, whole: Bins, marks: Mark[], width
 }
 
 /** Both nights on one axis, where both fall asleep. */
-export function drawCompared(before: BeforeSource, night: NightMeaning, whole: Bins, width: number, height: number, measure: MeasureText): Shape {
+export function drawCompared(
+  before: BeforeSource,
+  night: NightMeaning,
+  whole: Bins,
+  width: number,
+  height: number,
+  measure: MeasureText,
+): Shape {
   return drawCompare(
-    [{ name: 'before', whole: before.whole, after_s: before.after_s }, { name: 'after', whole, after_s: night.asleep?.after_s ?? null }],
-    'asleep', night.allowance.mA, { width, height, palette: PRINT, measure, fontFamily: FONT_FAMILY, text_px: 11 },
+    [
+      { name: 'before', whole: before.whole, after_s: before.after_s },
+      { name: 'after', whole, after_s: night.asleep?.after_s ?? null },
+    ],
+    'asleep',
+    night.allowance.mA,
+    { width, height, palette: PRINT, measure, fontFamily: FONT_FAMILY, text_px: 11 },
   );
 }

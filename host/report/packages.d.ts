@@ -17,5 +17,11 @@ declare module 'pdfkit' {
 
 declare module 'svg-to-pdfkit' {
   import type PDFDocument from 'pdfkit';
-  export default function toPdf(doc: PDFDocument, svg: string, x: number, y: number, options: Record<string, unknown>): void;
+  export default function toPdf(
+    doc: PDFDocument,
+    svg: string,
+    x: number,
+    y: number,
+    options: Record<string, unknown>,
+  ): void;
 }

@@ -13,16 +13,28 @@ export async function sheetAsPdf(sheet: Shape, title: string, date: Date): Promi
   const svg = toText(await asDots(sheet));
   return new Promise((resolve, reject) => {
     const doc = new PDFDocument({
-      size: [width, height], margin: 0, autoFirstPage: false, lang: 'en', displayTitle: true,
+      size: [width, height],
+      margin: 0,
+      autoFirstPage: false,
+      lang: 'en',
+      displayTitle: true,
       info: { Title: title, Producer: 'nightdraw', Creator: 'nightdraw', CreationDate: date, ModDate: date },
     });
     const parts: Buffer[] = [];
-    doc.on('data', (bytes) => parts.push(bytes)).on('end', () => resolve(Buffer.concat(parts))).on('error', reject);
+    doc
+      .on('data', (bytes) => parts.push(bytes))
+      .on('end', () => resolve(Buffer.concat(parts)))
+      .on('error', reject);
     // The letters alone, without kerning: as wide as they were measured, and less for the writer to read.
     const fonts = fontFilesFor(svg);
     doc.registerFont('plain', fonts.plain).registerFont('bold', fonts.bold);
     doc.addPage({ size: [width, height], margin: 0 });
-    toPdf(doc, svg, 0, 0, { assumePt: true, width, height, fontCallback: (_family: string, bold: boolean) => (bold ? 'bold' : 'plain') });
+    toPdf(doc, svg, 0, 0, {
+      assumePt: true,
+      width,
+      height,
+      fontCallback: (_family: string, bold: boolean) => (bold ? 'bold' : 'plain'),
+    });
     doc.end();
   });
 }
@@ -31,7 +43,9 @@ const SVG_HREF = 'data:image/svg+xml;base64,';
 
 /** A drawing in the drawing (a logo as SVG) is one of dots from here on: the writer takes no other. */
 async function asDots(node: Shape): Promise<Shape> {
-  const children = await Promise.all(node.children.map(async (child) => (typeof child === 'string' ? child : asDots(child))));
+  const children = await Promise.all(
+    node.children.map(async (child) => (typeof child === 'string' ? child : asDots(child))),
+  );
   const { href } = node.attrs;
   if (node.tag !== 'image' || typeof href !== 'string' || !href.startsWith(SVG_HREF)) return { ...node, children };
   const { svgAsPng } = await import('./png.ts');

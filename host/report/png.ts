@@ -19,5 +19,7 @@ export function sheetAsPng(sheet: Shape): Buffer {
 
 /** @param width_pt as wide as it stands on the page */
 export function svgAsPng(svg: string, width_pt: number): Buffer {
-  return new Resvg(svg, { fitTo: { mode: 'width', value: Math.ceil(width_pt * LOGO_SCALE) }, font: FONT }).render().asPng();
+  return new Resvg(svg, { fitTo: { mode: 'width', value: Math.ceil(width_pt * LOGO_SCALE) }, font: FONT })
+    .render()
+    .asPng();
 }

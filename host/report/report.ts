@@ -3,7 +3,7 @@
 import type { Bins, Mark } from '../../web/chart/data.ts';
 import { shape, toText } from '../../web/chart/tree.ts';
 import { aloneIn, contentOf } from './content.ts';
-import type { ReportSource } from './content.ts';
+import type { ReportSource } from './source.ts';
 import { fontMeasure, fontRules } from './fonts.ts';
 import { drawCompared, drawNight } from './night-picture.ts';
 import { printable } from './printable.ts';
@@ -20,15 +20,32 @@ const HTML_PICTURE = { width: 900, height: 380 };
  * The report as the bytes of a file. The same source gives the same bytes (in one time zone).
  * @param whole the night in `BINS` equal bins, for the picture
  */
-export async function makeReport(source: ReportSource, whole: Bins, marks: Mark[], format: Format, paper: Paper): Promise<Buffer> {
+export async function makeReport(
+  source: ReportSource,
+  whole: Bins,
+  marks: Mark[],
+  format: Format,
+  paper: Paper,
+): Promise<Buffer> {
   const content = contentOf(source);
   const measure = fontMeasure();
   const pictured = picturedIn(source, marks);
-  const night = (width: number, height: number) => drawNight(pictured.night, whole, pictured.marks, width, height, measure);
-  const compared = (width: number, height: number) => drawCompared(source.before!, source.night, whole, width, height, measure);
+  const night = (width: number, height: number) =>
+    drawNight(pictured.night, whole, pictured.marks, width, height, measure);
+  const compared = (width: number, height: number) =>
+    drawCompared(source.before!, source.night, whole, width, height, measure);
   if (format === 'html') {
     const { pageAsHtml } = await import('./html.ts');
-    return Buffer.from(pageAsHtml(content, { night: night(HTML_PICTURE.width, HTML_PICTURE.height), compared: source.before === null ? null : compared(HTML_PICTURE.width / 2, HTML_PICTURE.height / 1.6) }, paper));
+    return Buffer.from(
+      pageAsHtml(
+        content,
+        {
+          night: night(HTML_PICTURE.width, HTML_PICTURE.height),
+          compared: source.before === null ? null : compared(HTML_PICTURE.width / 2, HTML_PICTURE.height / 1.6),
+        },
+        paper,
+      ),
+    );
   }
   const sheet = drawSheet(content, paper, { night, compared: source.before === null ? null : compared }, measure);
   if (format === 'svg') {
@@ -44,7 +61,9 @@ export async function makeReport(source: ReportSource, whole: Bins, marks: Mark[
 function picturedIn(source: ReportSource, marks: Mark[]): { night: ReportSource['night']; marks: Mark[] } {
   const alone = aloneIn(source);
   if (alone === null) return { night: source.night, marks };
-  const moves = alone.tests.filter((one) => one.how === 'pulled' || one.how === 'unplugged' || one.how === 'in again').map((one) => ({ t_s: one.t_s, text: printable(`${one.name} ${one.how}`) }));
+  const moves = alone.tests
+    .filter((one) => one.how === 'pulled' || one.how === 'unplugged' || one.how === 'in again')
+    .map((one) => ({ t_s: one.t_s, text: printable(`${one.name} ${one.how}`) }));
   return { night: { ...source.night, wakeups: [], families: [], dips: [], steps: [] }, marks: [...marks, ...moves] };
 }
 

@@ -27,10 +27,25 @@ function two({ x, y, width, gap, size, measure }: Place): [Column, Column] {
 }
 
 /** @param picture of both nights, drawn for `height` and the right half of the page */
-export function layRepair(repair: NonNullable<Content['repair']>, picture: Shape, height: number, shrunk: number, place: Place): Laid {
+export function layRepair(
+  repair: NonNullable<Content['repair']>,
+  picture: Shape,
+  height: number,
+  shrunk: number,
+  place: Place,
+): Laid {
   const [left, right] = two(place);
-  left.heading('Before and after the repair').table(repair.table, 0, new Set([0, 3])).text(repair.legend, { fill: SOFT });
-  const drawn = shape('g', { transform: `translate(${(place.x + (place.width + place.gap) / 2).toFixed(2)} ${(right.y + 6).toFixed(2)}) scale(${(1 / shrunk).toFixed(4)})` }, picture.children);
+  left
+    .heading('Before and after the repair')
+    .table(repair.table, 0, new Set([0, 3]))
+    .text(repair.legend, { fill: SOFT });
+  const drawn = shape(
+    'g',
+    {
+      transform: `translate(${(place.x + (place.width + place.gap) / 2).toFixed(2)} ${(right.y + 6).toFixed(2)}) scale(${(1 / shrunk).toFixed(4)})`,
+    },
+    picture.children,
+  );
   return { shapes: [...left.shapes, drawn], end: Math.max(left.y, right.y + 6 + height) };
 }
 
@@ -43,7 +58,8 @@ export function layBay(bay: BayContent, place: Place): Laid {
   left.heading('Pulled and read').table(bay.tests, 1, new Set([0, 1, 4]));
   if (bay.drops !== null) right.heading('Voltages across fuses').table(bay.drops, 4, new Set([0, 4]));
   const evidence = new Column(x, Math.max(left.y, right.y), width, size, measure);
-  if (bay.evidence !== null) evidence.heading('Evidence from elsewhere').table(bay.evidence, 1, new Set([0, 1, 2, 3, 4, 5]));
+  if (bay.evidence !== null)
+    evidence.heading('Evidence from elsewhere').table(bay.evidence, 1, new Set([0, 1, 2, 3, 4, 5]));
   return { shapes: [top, left, right, evidence].flatMap((column) => column.shapes), end: evidence.y };
 }
 
@@ -52,6 +68,11 @@ export function layClosing(closing: readonly Tick[], place: Place): Laid {
   const heading = new Column(place.x, place.y, place.width, place.size, place.measure).heading('Before the car goes');
   const columns = two({ ...place, y: heading.y });
   const half = Math.ceil(closing.length / 2);
-  closing.forEach(({ text, ticked }, i) => columns[i < half ? 0 : 1].text(text, { indent: place.size * 1.4, lead: ticked ? '☑' : '☐' }));
-  return { shapes: [heading, ...columns].flatMap((column) => column.shapes), end: Math.max(...columns.map((column) => column.y)) };
+  closing.forEach(({ text, ticked }, i) =>
+    columns[i < half ? 0 : 1].text(text, { indent: place.size * 1.4, lead: ticked ? '☑' : '☐' }),
+  );
+  return {
+    shapes: [heading, ...columns].flatMap((column) => column.shapes),
+    end: Math.max(...columns.map((column) => column.y)),
+  };
 }

@@ -32,14 +32,29 @@ type Draw = (width: number, height: number) => Shape;
 export function drawSheet(content: Content, paper: Paper, pictures: Pictures, measure: MeasureText): Shape {
   const { width, height } = PAPERS[paper];
   // Their sizes do not hang on that of the text.
-  const once = { night: drawnOnce(pictures.night), compared: pictures.compared === null ? null : drawnOnce(pictures.compared) };
+  const once = {
+    night: drawnOnce(pictures.night),
+    compared: pictures.compared === null ? null : drawnOnce(pictures.compared),
+  };
   for (const size of SIZES_PT) {
     const { shapes, end } = layOut(content, width, height, size, once, measure);
     if (end > height - MARGIN + 8 && size !== SIZES_PT[SIZES_PT.length - 1]) continue;
-    return shape('svg', { xmlns: 'http://www.w3.org/2000/svg', 'xmlns:xlink': 'http://www.w3.org/1999/xlink', width, height, viewBox: `0 0 ${width} ${height}`, 'font-family': FONT_FAMILY }, [
-      shape('title', {}, [`nightdraw report: ${content.job}`]),
-      shape('rect', { x: 0, y: 0, width, height, fill: '#ffffff' }), ...shapes,
-    ]);
+    return shape(
+      'svg',
+      {
+        xmlns: 'http://www.w3.org/2000/svg',
+        'xmlns:xlink': 'http://www.w3.org/1999/xlink',
+        width,
+        height,
+        viewBox: `0 0 ${width} ${height}`,
+        'font-family': FONT_FAMILY,
+      },
+      [
+        shape('title', {}, [`nightdraw report: ${content.job}`]),
+        shape('rect', { x: 0, y: 0, width, height, fill: '#ffffff' }),
+        ...shapes,
+      ],
+    );
   }
   throw new Error('no size to set the page in');
 }
@@ -49,7 +64,14 @@ function drawnOnce(draw: Draw): Draw {
   return (width, height) => (drawn ??= draw(width, height));
 }
 
-function layOut(content: Content, width: number, height: number, size: number, pictures: Pictures, measure: MeasureText): Laid {
+function layOut(
+  content: Content,
+  width: number,
+  height: number,
+  size: number,
+  pictures: Pictures,
+  measure: MeasureText,
+): Laid {
   const inner = width - 2 * MARGIN;
   const head = layHead(content, width, size, measure);
   const more = content.bay !== null || content.repair !== null;
@@ -57,10 +79,25 @@ function layOut(content: Content, width: number, height: number, size: number, p
   const pictureY = head.end + 8;
   const picture = pictures.night(inner * SHRUNK, pictureHeight * SHRUNK);
   const blocks: Laid[] = [];
-  const place = (): Place => ({ x: MARGIN, y: blocks.at(-1)?.end ?? pictureY + pictureHeight, width: inner, gap: GAP, size, measure });
+  const place = (): Place => ({
+    x: MARGIN,
+    y: blocks.at(-1)?.end ?? pictureY + pictureHeight,
+    width: inner,
+    gap: GAP,
+    size,
+    measure,
+  });
   if (content.repair !== null) {
     const comparedHeight = Math.round(height * 0.13);
-    blocks.push(layRepair(content.repair, pictures.compared!(((inner - GAP) / 2) * SHRUNK, comparedHeight * SHRUNK), comparedHeight, SHRUNK, place()));
+    blocks.push(
+      layRepair(
+        content.repair,
+        pictures.compared!(((inner - GAP) / 2) * SHRUNK, comparedHeight * SHRUNK),
+        comparedHeight,
+        SHRUNK,
+        place(),
+      ),
+    );
   }
   if (content.bay !== null) blocks.push(layBay(content.bay, place()));
   if (content.night !== null) blocks.push(layNight(content.night, place()));
@@ -69,7 +106,11 @@ function layOut(content: Content, width: number, height: number, size: number, p
   return {
     shapes: [
       ...head.shapes,
-      shape('g', { transform: `translate(${MARGIN} ${pictureY.toFixed(2)}) scale(${(1 / SHRUNK).toFixed(4)})` }, picture.children),
+      shape(
+        'g',
+        { transform: `translate(${MARGIN} ${pictureY.toFixed(2)}) scale(${(1 / SHRUNK).toFixed(4)})` },
+        picture.children,
+      ),
       ...blocks.flatMap((block) => block.shapes),
     ],
     end: blocks.at(-1)!.end,
@@ -81,12 +122,29 @@ function layHead(content: Content, width: number, size: number, measure: Measure
   const inner = width - 2 * MARGIN;
   const logo = content.logo === null ? null : { height: 26, width: Math.min(130, 26 * content.logo.ratio) };
   const top = new Column(MARGIN, MARGIN - 8, inner - (logo === null ? 0 : logo.width + GAP), size, measure);
-  top.text(content.workshop === '' ? 'Battery draw of a parked car' : content.workshop, { bold: true, scale: 1.3 })
-    .text(content.job, { bold: true }).text(content.when, { fill: SOFT });
-  const verdict = new Column(MARGIN, Math.max(top.y, logo === null ? 0 : MARGIN + 20) + 4, inner, size, measure).text(content.verdict, { bold: true, scale: 1.7 });
+  top
+    .text(content.workshop === '' ? 'Battery draw of a parked car' : content.workshop, { bold: true, scale: 1.3 })
+    .text(content.job, { bold: true })
+    .text(content.when, { fill: SOFT });
+  const verdict = new Column(MARGIN, Math.max(top.y, logo === null ? 0 : MARGIN + 20) + 4, inner, size, measure).text(
+    content.verdict,
+    { bold: true, scale: 1.7 },
+  );
   for (const [label, text] of content.besides) verdict.text(`${label}: ${text}`, { bold: true, scale: 1.2 });
   verdict.text(`Next: ${content.next}`, { scale: 1.15 });
-  const image = logo === null ? [] : [shape('image', { x: width - MARGIN - logo.width, y: MARGIN - 6, width: logo.width, height: logo.height, 'xlink:href': content.logo!.href, href: content.logo!.href })];
+  const image =
+    logo === null
+      ? []
+      : [
+          shape('image', {
+            x: width - MARGIN - logo.width,
+            y: MARGIN - 6,
+            width: logo.width,
+            height: logo.height,
+            'xlink:href': content.logo!.href,
+            href: content.logo!.href,
+          }),
+        ];
   return { shapes: [...top.shapes, ...image, ...verdict.shapes], end: verdict.y };
 }
 
@@ -95,7 +153,9 @@ function layNight(night: NonNullable<Content['night']>, { x, y, width, gap, size
   const bill = new Column(x, y, half, size, measure).heading('Charge bill').table(night.bill, 0, new Set([0]));
   const battery = new Column(x + half + gap, y, half, size, measure).heading('Battery');
   night.battery.forEach((line) => battery.text(line));
-  const wakeups = new Column(x, Math.max(bill.y, battery.y), width, size, measure).heading('Wake-ups').table(night.wakeups, 6, new Set([0, 1, 6]));
+  const wakeups = new Column(x, Math.max(bill.y, battery.y), width, size, measure)
+    .heading('Wake-ups')
+    .table(night.wakeups, 6, new Set([0, 1, 6]));
   return { shapes: [bill, battery, wakeups].flatMap((column) => column.shapes), end: wakeups.y };
 }
 

@@ -26,9 +26,11 @@ export function readTrueType(file: Buffer): TrueType {
     if (found === undefined) throw new Error(`the font has no table ${tag}`);
     return found.at;
   };
-  const hmtx = table('hmtx'), metrics = bytes.getUint16(table('hhea') + 34);
+  const hmtx = table('hmtx'),
+    metrics = bytes.getUint16(table('hhea') + 34);
   return {
-    bytes, tables,
+    bytes,
+    tables,
     unitsPerEm: bytes.getUint16(table('head') + 18),
     glyphs: bytes.getUint16(table('maxp') + 4),
     glyphOf: mapOf(bytes, table('cmap')),
@@ -43,16 +45,19 @@ function mapOf(bytes: DataView, cmap: number): TrueType['glyphOf'] {
     const at = cmap + bytes.getUint32(cmap + 8 + 8 * i);
     maps.set(bytes.getUint16(at), at);
   }
-  const wide = maps.get(12), narrow = maps.get(4);
+  const wide = maps.get(12),
+    narrow = maps.get(4);
   if (wide !== undefined) return (codePoint) => inGroups(bytes, wide, codePoint);
   if (narrow !== undefined) return (codePoint) => inSegments(bytes, narrow, codePoint);
   throw new Error('the font has no map of Unicode letters');
 }
 
 function inGroups(bytes: DataView, at: number, codePoint: number): number {
-  let low = 0, high = bytes.getUint32(at + 12) - 1;
+  let low = 0,
+    high = bytes.getUint32(at + 12) - 1;
   while (low <= high) {
-    const middle = (low + high) >> 1, group = at + 16 + 12 * middle;
+    const middle = (low + high) >> 1,
+      group = at + 16 + 12 * middle;
     if (codePoint < bytes.getUint32(group)) high = middle - 1;
     else if (codePoint > bytes.getUint32(group + 4)) low = middle + 1;
     else return bytes.getUint32(group + 8) + codePoint - bytes.getUint32(group);
@@ -66,7 +71,8 @@ function inSegments(bytes: DataView, at: number, codePoint: number): number {
     if (codePoint > bytes.getUint16(at + 14 + i)) continue;
     const start = at + 16 + twice + i;
     if (codePoint < bytes.getUint16(start)) return 0;
-    const delta = bytes.getUint16(start + twice), range = bytes.getUint16(start + 2 * twice);
+    const delta = bytes.getUint16(start + twice),
+      range = bytes.getUint16(start + 2 * twice);
     if (range === 0) return (codePoint + delta) & 0xffff;
     const glyph = bytes.getUint16(start + 2 * twice + range + 2 * (codePoint - bytes.getUint16(start)));
     return glyph === 0 ? 0 : (glyph + delta) & 0xffff;

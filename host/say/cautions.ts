@@ -20,23 +20,28 @@ export const CAUTIONS = {
   },
   bridgeAgain: {
     text: 'Bridge on again before a fuse goes back in or a door is opened.',
-    source: "a carmaker's service manual, battery drain test (2010): the test switch is closed before any door is opened or anything switched on",
+    source:
+      "a carmaker's service manual, battery drain test (2010): the test switch is closed before any door is opened or anything switched on",
   },
   neverStart: {
     text: 'Never crank, never switch the ignition on, never jump-start through the board or the bridge: both burn.',
-    source: "200 A and more are worked out in firmware/BOARD.md; a carmaker's repair guide (2023): do not crank or switch on with a meter in series",
+    source:
+      "200 A and more are worked out in firmware/BOARD.md; a carmaker's repair guide (2023): do not crank or switch on with a meter in series",
   },
   body: {
     text: 'Eye protection on; rings and watch off. No flame, no spark, fresh air: a battery gives off hydrogen. No tool across plus and chassis.',
-    source: 'safety pages of two makers of batteries (eye protection, ventilation, sparks, conductors); rings and watch: instructions of battery chargers',
+    source:
+      'safety pages of two makers of batteries (eye protection, ventilation, sparks, conductors); rings and watch: instructions of battery chargers',
   },
   restricted: {
     text: 'Airbag, seat belt and high-voltage circuits: never pull, never unplug, no board in them; measure only if the maker allows it.',
-    source: "carmakers' service manuals: restraint systems by their own procedure; UN Regulation No. 100: what high voltage is",
+    source:
+      "carmakers' service manuals: restraint systems by their own procedure; UN Regulation No. 100: what high voltage is",
   },
   hybrid: {
     text: "Hybrid or electric car: the maker's procedure decides whether the negative cable may be opened at all. No charging lead, no pre-heating, no remote app during the night.",
-    source: "a carmaker's owner's manual, high-voltage battery (2020s): it may charge the 12 V battery while the vehicle is off; National Fire Protection Association, 2012: the 12 V side can stay live with its battery off",
+    source:
+      "a carmaker's owner's manual, high-voltage battery (2020s): it may charge the 12 V battery while the vehicle is off; National Fire Protection Association, 2012: the 12 V side can stay live with its battery off",
   },
   hybridCharges: {
     text: 'Hybrid or electric car: its DC/DC converter may charge the 12 V battery unasked while parked, which is normal there.',
@@ -60,7 +65,8 @@ export const CAUTIONS = {
   },
   frozen: {
     text: 'Never charge a frozen battery.',
-    source: 'safety pages of a maker of batteries: never charge a damaged or frozen one; instructions of battery chargers',
+    source:
+      'safety pages of a maker of batteries: never charge a damaged or frozen one; instructions of battery chargers',
   },
   dropsFirst: {
     text: 'Read voltages across the fuses before you pull one: reading disturbs nothing.',
@@ -85,10 +91,37 @@ export type CautionId = keyof typeof CAUTIONS;
 const words = (...ids: CautionId[]): string[] => ids.map((id) => CAUTIONS[id].text);
 
 /** Before anything is clamped to a car: live page, bay. */
-export const BEFORE_CLAMPING: readonly string[] = words('maker', 'hybrid', 'hybridCharges', 'body', 'bridgeFirst', 'bridgeAgain', 'neverStart', 'nobodyStarts', 'restricted', 'earthedCharger', 'morning');
+export const BEFORE_CLAMPING: readonly string[] = words(
+  'maker',
+  'hybrid',
+  'hybridCharges',
+  'body',
+  'bridgeFirst',
+  'bridgeAgain',
+  'neverStart',
+  'nobodyStarts',
+  'restricted',
+  'earthedCharger',
+  'morning',
+);
 /** Before a fuse is touched: the night's page, `analyse`, the report. */
-export const BEFORE_PULLING: readonly string[] = words('maker', 'dropsFirst', 'bridgeAgain', 'neverStart', 'restricted', 'body');
+export const BEFORE_PULLING: readonly string[] = words(
+  'maker',
+  'dropsFirst',
+  'bridgeAgain',
+  'neverStart',
+  'restricted',
+  'body',
+);
 /** While the board is clamped on: `record`. */
-export const WHILE_RECORDING: readonly string[] = words('maker', 'hybrid', 'body', 'bridgeFirst', 'bridgeAgain', 'neverStart', 'nobodyStarts');
+export const WHILE_RECORDING: readonly string[] = words(
+  'maker',
+  'hybrid',
+  'body',
+  'bridgeFirst',
+  'bridgeAgain',
+  'neverStart',
+  'nobodyStarts',
+);
 /** Off the car, with a battery and a lamp: `calibrate`. */
 export const WHILE_CALIBRATING: readonly string[] = words('body', 'lamp');

@@ -2,8 +2,8 @@
 // list of routes and schemas that the server answers by.
 
 import { z } from 'zod';
-import { problem } from './api.ts';
-import { BODY_BYTES_MAX } from './limits.ts';
+import { problem } from '../contract/api.ts';
+import { BODY_BYTES_MAX } from '../contract/limits.ts';
 import type { Route } from './route.ts';
 
 /** JSON schema (draft 2020-12, as OpenAPI 3.1 takes it). `input`: before conversion, as it is sent. */
@@ -17,9 +17,22 @@ function schemaOf(schema: z.ZodType, io: 'input' | 'output'): Record<string, unk
 const json = (schema: z.ZodType, io: 'input' | 'output') => ({ 'application/json': { schema: schemaOf(schema, io) } });
 
 function parametersOf(route: Route): unknown[] {
-  const parts = [...route.path.matchAll(/:(\w+)/g)].map(([, name]) => ({ name, in: 'path', required: true, schema: { type: 'string' } }));
-  const { properties = {}, required = [] } = schemaOf(route.question, 'input') as { properties?: Record<string, unknown>; required?: string[] };
-  const asked = Object.entries(properties).map(([name, schema]) => ({ name, in: 'query', required: required.includes(name), schema }));
+  const parts = [...route.path.matchAll(/:(\w+)/g)].map(([, name]) => ({
+    name,
+    in: 'path',
+    required: true,
+    schema: { type: 'string' },
+  }));
+  const { properties = {}, required = [] } = schemaOf(route.question, 'input') as {
+    properties?: Record<string, unknown>;
+    required?: string[];
+  };
+  const asked = Object.entries(properties).map(([name, schema]) => ({
+    name,
+    in: 'query',
+    required: required.includes(name),
+    schema,
+  }));
   return [...parts, ...asked];
 }
 
@@ -27,7 +40,15 @@ function goodAnswer(route: Route): Record<string, unknown> {
   if (route.answer !== null) return { description: route.about, content: json(route.answer, 'input') };
   const { type = 'application/octet-stream', events } = route.sends ?? {};
   const described = Object.entries(events ?? {}).map(([name, schema]) => [name, schemaOf(schema, 'input')]);
-  return { description: route.about, content: { [type]: { schema: { type: 'string' }, ...(events === undefined ? {} : { 'x-events': Object.fromEntries(described) as unknown }) } } };
+  return {
+    description: route.about,
+    content: {
+      [type]: {
+        schema: { type: 'string' },
+        ...(events === undefined ? {} : { 'x-events': Object.fromEntries(described) as unknown }),
+      },
+    },
+  };
 }
 
 export interface Description {
@@ -44,7 +65,15 @@ export function describe(routes: readonly Route[]): Description {
       summary: route.about,
       ...(route.hereOnly ? { 'x-here-only': true } : {}),
       parameters: parametersOf(route),
-      ...(route.body === null ? {} : { requestBody: { required: true, content: json(route.body, 'input'), 'x-bytes-max': route.bodyBytes_max ?? BODY_BYTES_MAX } }),
+      ...(route.body === null
+        ? {}
+        : {
+            requestBody: {
+              required: true,
+              content: json(route.body, 'input'),
+              'x-bytes-max': route.bodyBytes_max ?? BODY_BYTES_MAX,
+            },
+          }),
       responses: {
         [String(route.status)]: goodAnswer(route),
         default: { description: 'Why not, in one sentence.', content: json(problem, 'input') },
@@ -56,7 +85,8 @@ export function describe(routes: readonly Route[]): Description {
     info: {
       title: 'nightdraw',
       version: '1',
-      description: 'Times in seconds from the first sample, currents in mA, charge in mAh. Changes need the header Origin with this server\'s own address and a body of application/json.',
+      description:
+        "Times in seconds from the first sample, currents in mA, charge in mAh. Changes need the header Origin with this server's own address and a body of application/json.",
     },
     paths,
   };

@@ -6,7 +6,7 @@ import type { Stats } from 'node:fs';
 import { access, lstat, readdir, realpath, stat } from 'node:fs/promises';
 import { join, sep } from 'node:path';
 import { setImmediate as others } from 'node:timers/promises';
-import { captureName } from './api.ts';
+import { captureName } from '../contract/api.ts';
 import { RequestProblem } from './problem.ts';
 
 export interface CaptureFile {
@@ -48,11 +48,19 @@ export async function listFolder(dir: string): Promise<CaptureFile[]> {
  */
 export async function findFile(dir: string, name: string): Promise<CaptureFile> {
   if (!captureName.safeParse(name).success) {
-    throw new RequestProblem(400, 'bad-name', `${JSON.stringify(name.slice(0, 80))} is not a plain file name; the list of captures has the names.`);
+    throw new RequestProblem(
+      400,
+      'bad-name',
+      `${JSON.stringify(name.slice(0, 80))} is not a plain file name; the list of captures has the names.`,
+    );
   }
   const file = ENDINGS.test(name) ? await describe(dir, name) : null;
   if (file === null) {
-    throw new RequestProblem(404, 'no-capture', `There is no capture ${JSON.stringify(name)} in the folder; it may have been moved or renamed.`);
+    throw new RequestProblem(
+      404,
+      'no-capture',
+      `There is no capture ${JSON.stringify(name)} in the folder; it may have been moved or renamed.`,
+    );
   }
   return file;
 }
@@ -62,7 +70,12 @@ async function describe(dir: string, name: string): Promise<CaptureFile | null> 
   const path = join(dir, name);
   try {
     // Asked together: this goes before every answer about a capture.
-    const [link, found, log] = await Promise.all([lstat(path), stat(path), stat(`${path}-wal`).catch(() => null), access(path, constants.R_OK)]);
+    const [link, found, log] = await Promise.all([
+      lstat(path),
+      stat(path),
+      stat(`${path}-wal`).catch(() => null),
+      access(path, constants.R_OK),
+    ]);
     if (link.isSymbolicLink() && !(await staysInside(dir, path))) return null;
     if (!found.isFile()) return null;
     return asFile(name, path, found, log);
@@ -75,12 +88,21 @@ async function describe(dir: string, name: string): Promise<CaptureFile | null> 
 function statted(dir: string, name: string, hasLog: boolean): CaptureFile | null {
   const path = join(dir, name);
   const found = statSync(path, { throwIfNoEntry: false });
-  return found?.isFile() === true ? asFile(name, path, found, hasLog ? statSync(`${path}-wal`, { throwIfNoEntry: false }) ?? null : null) : null;
+  return found?.isFile() === true
+    ? asFile(name, path, found, hasLog ? (statSync(`${path}-wal`, { throwIfNoEntry: false }) ?? null) : null)
+    : null;
 }
 
 function asFile(name: string, path: string, found: Stats, log: Stats | null): CaptureFile {
   const parts = [found.mtimeMs, found.size, log?.mtimeMs ?? 0, log?.size ?? 0];
-  return { name, path, bytes: found.size, written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0), version: parts.join(' '), growing: (log?.size ?? 0) > 0 };
+  return {
+    name,
+    path,
+    bytes: found.size,
+    written_ms: Math.max(found.mtimeMs, log?.mtimeMs ?? 0),
+    version: parts.join(' '),
+    growing: (log?.size ?? 0) > 0,
+  };
 }
 
 async function staysInside(dir: string, path: string): Promise<boolean> {

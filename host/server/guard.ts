@@ -25,7 +25,11 @@ export function guard({ port, lan }: Addresses): RequestHandler {
     const allowed = names.flatMap((name) => [`${name}:${port()}`, ...(port() === 80 ? [name] : [])]);
     const host = request.headers.host?.toLowerCase() ?? '';
     if (!allowed.includes(host)) {
-      throw new RequestProblem(403, 'foreign-host', `This server answers on http://${isFromLan(request) ? lan : '127.0.0.1'}:${port()}/ only; open that address.`);
+      throw new RequestProblem(
+        403,
+        'foreign-host',
+        `This server answers on http://${isFromLan(request) ? lan : '127.0.0.1'}:${port()}/ only; open that address.`,
+      );
     }
     const origin = request.headers.origin;
     if (origin !== undefined && !allowed.some((name) => origin.toLowerCase() === `http://${name}`)) {
@@ -37,18 +41,23 @@ export function guard({ port, lan }: Addresses): RequestHandler {
 
 /** Before every answer that is no page: mounted where the answers are, however their path is spelt. */
 export const ownSiteOnly: RequestHandler = (request, _response, next) => {
-  if (!fromOwnPage(request)) throw new RequestProblem(403, 'foreign-site', 'Requests from pages of another site are refused.');
+  if (!fromOwnPage(request))
+    throw new RequestProblem(403, 'foreign-site', 'Requests from pages of another site are refused.');
   next();
 };
 
-/** `none`: typed into the address line. Another port of this computer is another page too, though it is the same site. */
+/**
+ * `none`: typed into the address line. Another port of this computer is another page too, though it is the same site.
+ */
 function fromOwnPage(request: Request): boolean {
   const site = request.headers['sec-fetch-site'];
   return site === undefined || site === 'same-origin' || site === 'none';
 }
 
 const ENTER: Record<string, [type: string, text: string]> = {
-  '/enter': ['html', ENTER_PAGE], '/enter.css': ['css', ENTER_CSS], '/enter.js': ['js', ENTER_SCRIPT],
+  '/enter': ['html', ENTER_PAGE],
+  '/enter.css': ['css', ENTER_CSS],
+  '/enter.js': ['js', ENTER_SCRIPT],
 };
 
 /** What a person opens by its address. */
@@ -68,7 +77,11 @@ export function lanGate(entry: Entry): RequestHandler {
     // A cookie of ours that is not known any more: the day is over, or the server was started again.
     const wasIn = carriesCookie(request.headers.cookie);
     if (reads && PAGES.includes(request.path)) {
-      response.status(401).set('Cache-Control', 'no-store').type('html').send(wasIn ? ENTER_AGAIN_PAGE : ENTER_PAGE);
+      response
+        .status(401)
+        .set('Cache-Control', 'no-store')
+        .type('html')
+        .send(wasIn ? ENTER_AGAIN_PAGE : ENTER_PAGE);
       return;
     }
     throw new RequestProblem(401, 'no-cookie', wasIn ? SCAN_AGAIN : 'Scan the code that the computer shows first.');

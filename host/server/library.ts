@@ -1,14 +1,14 @@
 // The captures of one folder, asked once per version of the file: a promise is kept
 // for each answer, so that a hundred questions cost one analysis.
 
-import type { Findings } from '../analysis/findings.ts';
-import type { Told } from '../analysis/meaning/settings.ts';
+import type { Findings } from '../contract/findings.ts';
+import type { Told } from '../contract/settings.ts';
 import { join } from 'node:path';
-import { SMALL_BINS } from './api.ts';
-import type { CaptureInfo, CaptureList, CaptureSummary, Details, ListQuestion } from './api.ts';
+import { SMALL_BINS } from '../contract/api.ts';
+import type { CaptureInfo, CaptureList, CaptureSummary, Details, ListQuestion } from '../contract/api.ts';
 import type { CaptureFile } from './folder.ts';
 import { findFile } from './folder.ts';
-import { FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from './limits.ts';
+import { FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from '../contract/limits.ts';
 import { ITSELF, Waiters } from './asker.ts';
 import type { Asker } from './asker.ts';
 import type { Json } from './json.ts';
@@ -58,7 +58,10 @@ export class Library {
     this.parts = parts;
   }
 
-  /** The captures asked for; those not analysed yet are `waiting`, and their analysis begins, and that of all others after it. */
+  /**
+   * The captures asked for; those not analysed yet are `waiting`, and their analysis begins, and that of all others
+   * after it.
+   */
   async list({ search = '', from = 0, count = LISTED }: ListQuestion = {}): Promise<CaptureList> {
     const { rows, found, total } = await this.parts.shelf.page(search, from, count);
     this.forget();
@@ -76,13 +79,19 @@ export class Library {
     return { captures, found, total };
   }
 
-  /** Captures that nobody looks at are analysed too, one after the other, so that a search finds them by what they show. */
+  /**
+   * Captures that nobody looks at are analysed too, one after the other, so that a search finds them by what they show.
+   */
   private async readOthers(): Promise<void> {
     if (this.readsOthers) return;
     this.readsOthers = true;
     const tried = new Set<string>();
     try {
-      for (let name = this.parts.shelf.stale(tried); name !== null && !this.closed; name = this.parts.shelf.stale(tried)) {
+      for (
+        let name = this.parts.shelf.stale(tried);
+        name !== null && !this.closed;
+        name = this.parts.shelf.stale(tried)
+      ) {
         tried.add(name);
         const isHeld = this.kept.has(name);
         const file = await findFile(this.parts.dir, name);
@@ -145,18 +154,24 @@ export class Library {
   async amend(name: string, amendment: Amendment): Promise<void> {
     const file = await findFile(this.parts.dir, name);
     if (!/\.nightdraw$/i.test(name)) {
-      throw new RequestProblem(409, 'not-a-capture', `${name} is a CSV, which has no place for it; make a capture of it with 'nightdraw import'.`);
+      throw new RequestProblem(
+        409,
+        'not-a-capture',
+        `${name} is a CSV, which has no place for it; make a capture of it with 'nightdraw import'.`,
+      );
     }
     const changed = await this.parts.readers.amend(at(file, this.keep(file)), amendment).catch((error: unknown) => {
       throw new RequestProblem(422, 'refused', `${saidOf(error, file)}.`);
     });
-    if (!changed) throw new RequestProblem(404, 'no-mark', 'There is no such mark; it may have been taken away already.');
+    if (!changed)
+      throw new RequestProblem(404, 'no-mark', 'There is no such mark; it may have been taken away already.');
     const amended = await findFile(this.parts.dir, name);
     // Somebody may have asked meanwhile: what is kept now may be of the file as it was before.
     const kept = this.kept.get(name) ?? this.keep(amended);
     kept.version = amended.version;
     kept.info = null;
-    if (amendment.kind === 'details' && kept.summary?.state === 'ready') kept.summary = { ...kept.summary, job: amendment.change.job ?? kept.summary.job };
+    if (amendment.kind === 'details' && kept.summary?.state === 'ready')
+      kept.summary = { ...kept.summary, job: amendment.change.job ?? kept.summary.job };
   }
 
   async close(): Promise<void> {
@@ -170,8 +185,20 @@ export class Library {
 
   private keep(file: CaptureFile): Kept {
     const known = this.kept.get(file.name);
-    if (known !== undefined && (known.version === file.version || (file.growing && this.parts.now_ms() < known.until_ms))) return known;
-    const fresh: Kept = { version: file.version, until_ms: this.parts.now_ms() + HOLDS_MS, info: null, small: null, findings: new Map(), summary: null, summarising: null };
+    if (
+      known !== undefined &&
+      (known.version === file.version || (file.growing && this.parts.now_ms() < known.until_ms))
+    )
+      return known;
+    const fresh: Kept = {
+      version: file.version,
+      until_ms: this.parts.now_ms() + HOLDS_MS,
+      info: null,
+      small: null,
+      findings: new Map(),
+      summary: null,
+      summarising: null,
+    };
     this.kept.set(file.name, fresh);
     for (const oldest of this.kept.keys()) {
       if (this.kept.size <= FILES_KEPT_MAX) break;
@@ -181,11 +208,13 @@ export class Library {
   }
 
   private informed(file: CaptureFile, kept: Kept): Promise<CaptureInfo> {
-    kept.info ??= this.told(file, this.parts.readers.info(at(file, kept))).then((info) => ({ name: file.name, ...info })).catch((error: unknown) => {
-      // The next question tries again: the file may have been busy.
-      kept.info = null;
-      throw error;
-    });
+    kept.info ??= this.told(file, this.parts.readers.info(at(file, kept)))
+      .then((info) => ({ name: file.name, ...info }))
+      .catch((error: unknown) => {
+        // The next question tries again: the file may have been busy.
+        kept.info = null;
+        throw error;
+      });
     return kept.info;
   }
 
@@ -198,21 +227,23 @@ export class Library {
     }
     const waiters = new Waiters();
     waiters.join(asker);
-    const promise = this.turns.add(kept, async () => {
-      if (!waiters.leave()) {
-        // At once, so that nobody comes to wait for what will not be done.
-        kept.findings.delete(key);
-        throw new NobodyWaits();
-      }
-      const begin_ms = this.parts.now_ms();
-      const found = await this.parts.readers.findings(at(file, kept), { workshop: this.parts.workshop, asked });
-      const end_ms = this.parts.now_ms();
-      kept.until_ms = end_ms + Math.max(HOLDS_MS, HOLDS_COSTS * (end_ms - begin_ms));
-      return found;
-    }).catch((error: unknown) => {
-      if (kept.findings.get(key)?.promise === promise) kept.findings.delete(key);
-      throw unreadable(error, file);
-    });
+    const promise = this.turns
+      .add(kept, async () => {
+        if (!waiters.leave()) {
+          // At once, so that nobody comes to wait for what will not be done.
+          kept.findings.delete(key);
+          throw new NobodyWaits();
+        }
+        const begin_ms = this.parts.now_ms();
+        const found = await this.parts.readers.findings(at(file, kept), { workshop: this.parts.workshop, asked });
+        const end_ms = this.parts.now_ms();
+        kept.until_ms = end_ms + Math.max(HOLDS_MS, HOLDS_COSTS * (end_ms - begin_ms));
+        return found;
+      })
+      .catch((error: unknown) => {
+        if (kept.findings.get(key)?.promise === promise) kept.findings.delete(key);
+        throw unreadable(error, file);
+      });
     kept.findings.set(key, { promise, waiters });
     for (const oldest of kept.findings.keys()) {
       if (kept.findings.size <= FINDINGS_KEPT_MAX) break;
@@ -240,7 +271,12 @@ export class Library {
     }
     const { summary } = kept;
     const began_ms = summary.state === 'ready' && summary.start !== null ? Date.parse(summary.start) : null;
-    this.parts.shelf.learn(file, version, { summary: JSON.stringify(summary), began_ms, last: summary.state === 'unreadable', words: wordsOf(summary) });
+    this.parts.shelf.learn(file, version, {
+      summary: JSON.stringify(summary),
+      began_ms,
+      last: summary.state === 'unreadable',
+      words: wordsOf(summary),
+    });
   }
 
   private async told<T>(file: CaptureFile, answer: Promise<T>): Promise<T> {
@@ -259,13 +295,17 @@ export class Library {
 
 const at = (file: CaptureFile, kept: Kept) => ({ path: file.path, version: kept.version });
 
-/** A fault that lies in the file. A mistake of our own in the analysis is told likewise: the night is still not to be had. */
+/**
+ * A fault that lies in the file. A mistake of our own in the analysis is told likewise: the night is still not to be
+ * had.
+ */
 function unreadable(error: unknown, file: CaptureFile): RequestProblem {
   return error instanceof RequestProblem ? error : new RequestProblem(422, 'unreadable', reasonOf(error, file));
 }
 
 /** The error's sentence, without where the file lies on this computer. */
-const saidOf = (error: unknown, file: CaptureFile) => (error instanceof Error ? error.message : String(error)).replaceAll(file.path, file.name);
+const saidOf = (error: unknown, file: CaptureFile) =>
+  (error instanceof Error ? error.message : String(error)).replaceAll(file.path, file.name);
 
 /** One sentence that names the file. */
 function reasonOf(error: unknown, file: CaptureFile): string {

@@ -1,11 +1,11 @@
 // Reports for the job file, asked for from the page: one is made at a time, and who makes
 // them is given to the server.
 
-import type { Told } from '../analysis/meaning/settings.ts';
-import type { ReportQuestion } from './api.ts';
+import type { Told } from '../contract/settings.ts';
+import type { ReportQuestion } from '../contract/api.ts';
 import { findFile } from './folder.ts';
 import { ITSELF } from './asker.ts';
-import { REPORTS_WAITING_MAX } from './limits.ts';
+import { REPORTS_WAITING_MAX } from '../contract/limits.ts';
 import type { Asker } from './asker.ts';
 import { NobodyWaits, RequestProblem } from './problem.ts';
 import { Turns } from './turns.ts';
@@ -35,18 +35,39 @@ export class Reports {
   private waiting = 0;
 
   /** @param make null: this server makes none */
-  constructor(private readonly dir: string, private readonly make: MakeReport | null) {}
+  constructor(
+    private readonly dir: string,
+    private readonly make: MakeReport | null,
+  ) {}
 
   /** @param asker where it has gone, no report is made, and one that is being made is broken off */
-  async of(name: string, { format, paper, before, bay, personal, told }: ReportQuestion, asker: Asker = ITSELF): Promise<MadeReport> {
+  async of(
+    name: string,
+    { format, paper, before, bay, personal, told }: ReportQuestion,
+    asker: Asker = ITSELF,
+  ): Promise<MadeReport> {
     const { make } = this;
-    if (make === null) throw new RequestProblem(404, 'no-report', "This server makes no reports; 'nightdraw report' does.");
+    if (make === null)
+      throw new RequestProblem(404, 'no-report', "This server makes no reports; 'nightdraw report' does.");
     const found = (one: string | undefined) => (one === undefined ? Promise.resolve(null) : findFile(this.dir, one));
     const [file, earlier, work] = await Promise.all([findFile(this.dir, name), found(before), found(bay)]);
-    if (this.waiting >= REPORTS_WAITING_MAX) throw new RequestProblem(503, 'busy', `${REPORTS_WAITING_MAX} reports are being made already; ask again in a moment.`);
+    if (this.waiting >= REPORTS_WAITING_MAX)
+      throw new RequestProblem(
+        503,
+        'busy',
+        `${REPORTS_WAITING_MAX} reports are being made already; ask again in a moment.`,
+      );
     this.waiting++;
     try {
-      const order: ReportOrder = { path: file.path, before: earlier?.path ?? null, bay: work?.path ?? null, personal: personal === 'yes', told, format, paper };
+      const order: ReportOrder = {
+        path: file.path,
+        before: earlier?.path ?? null,
+        bay: work?.path ?? null,
+        personal: personal === 'yes',
+        told,
+        format,
+        paper,
+      };
       return await this.turns.add(order, () => {
         if (asker.gone.aborted) throw new NobodyWaits();
         return make(order, AbortSignal.any([this.ended.signal, asker.gone]));
@@ -54,7 +75,10 @@ export class Reports {
     } catch (error) {
       if (error instanceof RequestProblem) throw error;
       // Without where the files lie on this computer.
-      const said = [file, earlier, work].reduce((text, one) => (one === null ? text : text.replaceAll(one.path, one.name)), (error as Error).message);
+      const said = [file, earlier, work].reduce(
+        (text, one) => (one === null ? text : text.replaceAll(one.path, one.name)),
+        (error as Error).message,
+      );
       throw new RequestProblem(422, 'no-report', `${said}.`);
     } finally {
       this.waiting--;

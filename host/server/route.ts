@@ -30,7 +30,10 @@ export interface Route {
   body: z.ZodType | null;
   /** Of the body; absent: what anybody types is shorter. */
   bodyBytes_max?: number;
-  /** Shape of the JSON that comes back; null where `handle` answers by itself. What comes written already is not held against it. */
+  /**
+   * Shape of the JSON that comes back; null where `handle` answers by itself. What comes written already is not held
+   * against it.
+   */
   answer: z.ZodType | null;
   /** Of a good answer. */
   status: number;
@@ -50,6 +53,8 @@ type Draft<Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick
   };
 
 /** Lets the compiler hold a route's handler to its schemas. */
-export function route<Q extends z.ZodType, A extends z.ZodType, B extends z.ZodType = z.ZodNull>(draft: Draft<Q, B, A>): Route {
+export function route<Q extends z.ZodType, A extends z.ZodType, B extends z.ZodType = z.ZodNull>(
+  draft: Draft<Q, B, A>,
+): Route {
   return { status: 200, hereOnly: false, ...draft, body: draft.body ?? null, handle: draft.handle };
 }

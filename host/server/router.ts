@@ -7,11 +7,14 @@ import type { z } from 'zod';
 import { askerOf } from './asker.ts';
 import { isFromLan } from './doors.ts';
 import { Json } from './json.ts';
-import { BODY_BYTES_MAX } from './limits.ts';
+import { BODY_BYTES_MAX } from '../contract/limits.ts';
 import { RequestProblem } from './problem.ts';
 import type { Method, Route } from './route.ts';
 
-/** @param checksAnswers whether what goes out is held against its schema too: for tests, since it takes longer than most answers */
+/**
+ * @param checksAnswers whether what goes out is held against its schema too: for tests, since it takes longer than most
+ * answers
+ */
 export function routerOf(routes: readonly Route[], checksAnswers = false): express.Router {
   const router = express.Router({ caseSensitive: true, strict: true });
   router.use((_request, response, next) => {
@@ -30,7 +33,10 @@ export function routerOf(routes: readonly Route[], checksAnswers = false): expre
 }
 
 function refuseMethod(methods: readonly Method[]): RequestHandler {
-  const allowed = [...(methods.includes('get') ? ['GET', 'HEAD'] : []), ...methods.filter((method) => method !== 'get').map((method) => method.toUpperCase())].join(', ');
+  const allowed = [
+    ...(methods.includes('get') ? ['GET', 'HEAD'] : []),
+    ...methods.filter((method) => method !== 'get').map((method) => method.toUpperCase()),
+  ].join(', ');
   return (request, response) => {
     response.set('Allow', allowed);
     throw new RequestProblem(405, 'method', `${request.method} is not answered here; it takes ${allowed}.`);
@@ -42,26 +48,37 @@ function gates(route: Route): RequestHandler[] {
   if (route.hereOnly) gates.push(onlyHere);
   if (route.body !== null) {
     const limit = route.bodyBytes_max ?? BODY_BYTES_MAX;
-    gates.push(ownPageOnly, jsonOnly, announced(limit), express.json({ limit, inflate: false, type: 'application/json' }));
+    gates.push(
+      ownPageOnly,
+      jsonOnly,
+      announced(limit),
+      express.json({ limit, inflate: false, type: 'application/json' }),
+    );
   }
   return gates;
 }
 
 const onlyHere: RequestHandler = (request, _response, next) => {
-  if (isFromLan(request)) throw new RequestProblem(403, 'only-here', 'This is answered on the computer that runs nightdraw alone.');
+  if (isFromLan(request))
+    throw new RequestProblem(403, 'only-here', 'This is answered on the computer that runs nightdraw alone.');
   next();
 };
 
 /** A browser names the page's address with every write; that it is ours, the guard has seen. */
 const ownPageOnly: RequestHandler = (request, _response, next) => {
-  if (request.headers.origin === undefined) throw new RequestProblem(403, 'no-origin', 'A change needs the header Origin with this server\'s own address.');
+  if (request.headers.origin === undefined)
+    throw new RequestProblem(403, 'no-origin', "A change needs the header Origin with this server's own address.");
   next();
 };
 
 /** No form of another site can send this type without asking first. */
 const jsonOnly: RequestHandler = (request, _response, next) => {
   if (!/^application\/json\s*(;|$)/i.test(request.headers['content-type'] ?? '')) {
-    throw new RequestProblem(415, 'not-json', 'A change is sent as application/json; where there is nothing to say, as {}.');
+    throw new RequestProblem(
+      415,
+      'not-json',
+      'A change is sent as application/json; where there is nothing to say, as {}.',
+    );
   }
   next();
 };
@@ -70,19 +87,28 @@ const jsonOnly: RequestHandler = (request, _response, next) => {
 function announced(limit: number): RequestHandler {
   return (request, _response, next) => {
     const { 'content-length': length, 'transfer-encoding': coding } = request.headers;
-    if (length === undefined && coding !== undefined) throw new RequestProblem(411, 'no-length', 'What is sent has to say its length.');
+    if (length === undefined && coding !== undefined)
+      throw new RequestProblem(411, 'no-length', 'What is sent has to say its length.');
     if (Number(length ?? 0) > limit) throw tooLarge(limit);
     next();
   };
 }
 
-const tooLarge = (limit: number) => new RequestProblem(413, 'too-large', `That is more than ${limit / 1024} KB; shorten it.`);
+const tooLarge = (limit: number) =>
+  new RequestProblem(413, 'too-large', `That is more than ${limit / 1024} KB; shorten it.`);
 
 function handlerOf(route: Route, checksAnswers: boolean): RequestHandler {
   return async (request, response) => {
     const question = checked(route.question, request.query, 'bad-question', 'the question');
     const body = route.body === null ? null : checked(route.body, request.body, 'bad-body', 'what was sent');
-    const value = await route.handle({ params: request.params as Record<string, string>, question, body, asker: askerOf(request, response), request, response });
+    const value = await route.handle({
+      params: request.params as Record<string, string>,
+      question,
+      body,
+      asker: askerOf(request, response),
+      request,
+      response,
+    });
     if (route.answer === null) return;
     if (value instanceof Json) {
       response.status(route.status).type('json').send(Buffer.from(value.bytes.buffer));
@@ -118,8 +144,10 @@ export function answerProblem(log: (line: string) => void): ErrorRequestHandler 
     // Hundreds that leave in the middle of what they send are not worth an answer each.
     if (request.socket.destroyed) return;
     const known = asProblem(error);
-    if (known === null) log(`${request.method} ${request.path}: ${error instanceof Error ? error.message : String(error)}`);
-    const { status, code, message } = known ?? new RequestProblem(500, 'fault', 'The server met a fault of its own; its terminal says more.');
+    if (known === null)
+      log(`${request.method} ${request.path}: ${error instanceof Error ? error.message : String(error)}`);
+    const { status, code, message } =
+      known ?? new RequestProblem(500, 'fault', 'The server met a fault of its own; its terminal says more.');
     // What is left of a body that was refused is not read: the connection would carry it as the next request.
     if (!request.complete) response.set('Connection', 'close');
     response.status(status).json({ error: { code, message } });

@@ -10,8 +10,8 @@ import type { RequestListener, Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { z } from 'zod';
-import type { Told } from '../analysis/meaning/settings.ts';
-import { noQuestion } from './api.ts';
+import type { Told } from '../contract/settings.ts';
+import { noQuestion } from '../contract/api.ts';
 import { describe } from './description.ts';
 import { noteFromLan } from './doors.ts';
 import { guard, lanGate, ownSiteOnly } from './guard.ts';
@@ -20,8 +20,8 @@ import { Entry } from './lan/entry.ts';
 import { lanRoutes } from './lan/routes.ts';
 import type { Lan } from './lan/routes.ts';
 import { Library } from './library.ts';
-import { CONNECTIONS_MAX, PATIENCE } from './limits.ts';
-import type { Patience } from './limits.ts';
+import { CONNECTIONS_MAX, PATIENCE } from '../contract/limits.ts';
+import type { Patience } from '../contract/limits.ts';
 import type { HostClock } from '../contract/time.ts';
 import { Recordings } from './live/recordings.ts';
 import { Unattended } from './live/unattended.ts';
@@ -60,7 +60,9 @@ export interface ServeOptions {
   bench?: Workbench;
   /** Known boards are recorded unasked; absent: only when somebody begins it. */
   unattended?: UnattendedParts;
-  /** This computer's address on the local network, where other devices may come in by a code; absent: loopback alone. */
+  /**
+   * This computer's address on the local network, where other devices may come in by a code; absent: loopback alone.
+   */
   lan?: string;
   /** Told when the code of the local network is another: at first, and after each use. */
   onCode?: (url: string) => void;
@@ -84,6 +86,7 @@ export interface Serving {
  * Starts serving.
  * @throws Error in one sentence where the folder, the page or the port is not to be had
  */
+// oxlint-disable-next-line max-lines-per-function -- one wiring of the parts, in the order in which they start
 export async function serve(options: ServeOptions): Promise<Serving> {
   if (!statSync(options.dir, { throwIfNoEntry: false })?.isDirectory()) {
     throw new Error(`'${options.dir}' is no folder; name the folder of your captures with --dir`);
@@ -99,10 +102,17 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const library = new Library({ dir, shelf, now_ms, readers, workshop });
   const reports = new Reports(dir, options.makeReport ?? null);
   const recordings = new Recordings({ dir, shelf, bench, readers, clock, log });
-  const unattended = options.unattended === undefined ? null : new Unattended(options.unattended, recordings, clock, log);
+  const unattended =
+    options.unattended === undefined ? null : new Unattended(options.unattended, recordings, clock, log);
   let port = options.port;
-  const open: Lan | null = lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
-  const routes = describedToo([...captureRoutes(library), ...reportRoutes(reports), ...liveRoutes(recordings), ...lanRoutes(open)]);
+  const open: Lan | null =
+    lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
+  const routes = describedToo([
+    ...captureRoutes(library),
+    ...reportRoutes(reports),
+    ...liveRoutes(recordings),
+    ...lanRoutes(open),
+  ]);
   const app = application(routes, options, { port: () => port, lan }, open);
   const servers: Server[] = [];
   const close = async () => {
@@ -118,17 +128,27 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     servers.push(await listening(app, patience, port, '127.0.0.1'));
     port = (servers[0]!.address() as AddressInfo).port;
     if (lan !== null) {
-      servers.push(await listening((request, response) => {
-        noteFromLan(request);
-        app(request, response);
-      }, patience, port, lan));
+      servers.push(
+        await listening(
+          (request, response) => {
+            noteFromLan(request);
+            app(request, response);
+          },
+          patience,
+          port,
+          lan,
+        ),
+      );
     }
   } catch (error) {
     await close();
     throw error;
   }
   open?.entered();
-  void recordings.goOn().catch((error: unknown) => log(`unfinished captures were not looked at: ${(error as Error).message}`)).then(() => unattended?.start());
+  void recordings
+    .goOn()
+    .catch((error: unknown) => log(`unfinished captures were not looked at: ${(error as Error).message}`))
+    .then(() => unattended?.start());
   return { url: `http://127.0.0.1:${port}/`, lanUrl: lan === null ? null : `http://${lan}:${port}/`, close };
 }
 
@@ -139,15 +159,25 @@ function openLan(entry: Entry, url: () => string, onCode: ServeOptions['onCode']
 /** The description is one of the routes that it describes. */
 function describedToo(routes: Route[]): Route[] {
   const all = [...routes];
-  all.push(route({
-    method: 'get', path: '/', about: 'This description.',
-    question: noQuestion, answer: z.record(z.string(), z.unknown()),
-    handle: () => Promise.resolve({ ...describe(all) }),
-  }));
+  all.push(
+    route({
+      method: 'get',
+      path: '/',
+      about: 'This description.',
+      question: noQuestion,
+      answer: z.record(z.string(), z.unknown()),
+      handle: () => Promise.resolve({ ...describe(all) }),
+    }),
+  );
   return all;
 }
 
-function application(routes: readonly Route[], { pageDir, log, checksAnswers = false }: ServeOptions, addresses: Addresses, lan: Lan | null): express.Express {
+function application(
+  routes: readonly Route[],
+  { pageDir, log, checksAnswers = false }: ServeOptions,
+  addresses: Addresses,
+  lan: Lan | null,
+): express.Express {
   const app = express();
   app.disable('x-powered-by');
   app.disable('etag');
@@ -187,18 +217,28 @@ function headers(): RequestHandler {
 }
 
 function listening(app: RequestListener, patience: Patience, port: number, address: string): Promise<Server> {
-  const server = createServer({
-    headersTimeout: patience.headers_ms, requestTimeout: patience.request_ms, connectionsCheckingInterval: patience.check_ms,
-  }, app);
+  const server = createServer(
+    {
+      headersTimeout: patience.headers_ms,
+      requestTimeout: patience.request_ms,
+      connectionsCheckingInterval: patience.check_ms,
+    },
+    app,
+  );
   server.maxConnections = CONNECTIONS_MAX;
   return new Promise((resolve, reject) => {
     server.once('error', (error: NodeJS.ErrnoException) => {
-      reject(new Error(
-        error.code === 'EADDRINUSE' ? `port ${port} is in use; choose another with --port`
-        : error.code === 'EACCES' ? `port ${port} needs more rights; choose one from 1024 up with --port`
-        : error.code === 'EADDRNOTAVAIL' ? `${address} is no address of this computer; see --lan-address`
-        : error.message,
-      ));
+      reject(
+        new Error(
+          error.code === 'EADDRINUSE'
+            ? `port ${port} is in use; choose another with --port`
+            : error.code === 'EACCES'
+              ? `port ${port} needs more rights; choose one from 1024 up with --port`
+              : error.code === 'EADDRNOTAVAIL'
+                ? `${address} is no address of this computer; see --lan-address`
+                : error.message,
+        ),
+      );
     });
     server.listen(port, address, () => resolve(server));
   });

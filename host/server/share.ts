@@ -5,7 +5,7 @@
 
 import type { RequestHandler } from 'express';
 import type { Socket } from 'node:net';
-import { CALM_AT_ONCE, LOUD_AT_ONCE, UNDER_WAY_MAX } from './limits.ts';
+import { CALM_AT_ONCE, LOUD_AT_ONCE, UNDER_WAY_MAX } from '../contract/limits.ts';
 
 interface Line {
   /** Questions that came on the connection and are not answered; one of them is being answered, or its turn comes. */
@@ -22,7 +22,9 @@ interface Entry {
 /** Lets one question of each connection in at a time, and ends a connection that sends too many. */
 export function fairShare(): RequestHandler {
   const lines = new WeakMap<Socket, Line>();
-  const arrived: Entry[] = [], calm: Entry[] = [], loud: Entry[] = [];
+  const arrived: Entry[] = [],
+    calm: Entry[] = [],
+    loud: Entry[] = [];
   let comes = false;
 
   const enter = (entry: Entry) => {

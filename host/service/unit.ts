@@ -82,6 +82,11 @@ WantedBy=multi-user.target
 
 /** One word of a command line (systemd.service(5), "Command lines"; systemd.unit(5), "Specifiers"). */
 export function quoted(word: string): string {
-  const plain = word.replaceAll('%', '%%').replaceAll('$', '$$$$').replaceAll('\\', '\\\\').replaceAll('"', '\\"').replaceAll('\n', '\\n');
+  const plain = word
+    .replaceAll('%', '%%')
+    .replaceAll('$', '$$$$')
+    .replaceAll('\\', '\\\\')
+    .replaceAll('"', '\\"')
+    .replaceAll('\n', '\\n');
   return /^[\w@+=:,./-]+$/.test(word) ? word : `"${plain}"`;
 }

@@ -3,13 +3,13 @@
 
 import { execFileSync } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
-import { analyse } from '../../host/analysis/analyse.ts';
-import { DEFAULT_OPTIONS } from '../../host/analysis/findings.ts';
+import { analyse } from '../../host/analysis/night/analyse.ts';
+import { DEFAULT_OPTIONS } from '../../host/contract/settings.ts';
 import { nightOf, traceOf } from '../unit/analysis/night.ts';
 import { ratioOf, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
 import { LONG_SAMPLES, LONG_STEPS, LONG_WAKEUPS, longNight } from './kilohertz.ts';
-import type { Samples } from '../../host/capture/types.ts';
+import type { Samples } from '../../host/contract/capture.ts';
 
 const SEED = 11;
 
@@ -35,22 +35,57 @@ function peakMemory(): number {
 async function longFigures(): Promise<Figure[]> {
   const trace = longNight(LONG_SAMPLES, false);
   let sink = 0;
-  const long = await ratioOf(() => analyse(trace, DEFAULT_OPTIONS), () => (sink += plainPass(trace.mean_mA)), 7, 5);
+  const long = await ratioOf(
+    () => analyse(trace, DEFAULT_OPTIONS),
+    () => (sink += plainPass(trace.mean_mA)),
+    7,
+    5,
+  );
   const found = analyse(trace, DEFAULT_OPTIONS);
   if (found.wakeups.length !== LONG_WAKEUPS || found.steps.length !== LONG_STEPS) {
-    throw new Error(`the long night shows ${found.wakeups.length} wake-ups and ${found.steps.length} steps, not ${LONG_WAKEUPS} and ${LONG_STEPS}`);
+    throw new Error(
+      `the long night shows ${found.wakeups.length} wake-ups and ${found.steps.length} steps, not ${LONG_WAKEUPS} and ${LONG_STEPS}`,
+    );
   }
   const polled = longNight(LONG_SAMPLES / 4, true);
   const calm = longNight(LONG_SAMPLES / 4, false);
-  const polling = await ratioOf(() => analyse(polled, DEFAULT_OPTIONS), () => analyse(calm, DEFAULT_OPTIONS));
+  const polling = await ratioOf(
+    () => analyse(polled, DEFAULT_OPTIONS),
+    () => analyse(calm, DEFAULT_OPTIONS),
+  );
   const short = longNight(1_000_000, false);
-  const perSample = (await ratioOf(() => analyse(trace, DEFAULT_OPTIONS), () => analyse(short, DEFAULT_OPTIONS))) / (LONG_SAMPLES / 1_000_000);
+  const perSample =
+    (await ratioOf(
+      () => analyse(trace, DEFAULT_OPTIONS),
+      () => analyse(short, DEFAULT_OPTIONS),
+    )) /
+    (LONG_SAMPLES / 1_000_000);
   if (!Number.isFinite(sink)) throw new Error('the plain pass met a value that is no number');
   return [
-    { name: 'analyse_long_ratio', meaning: 'analysis of 12 h at 1 kHz (43.2 million points), against one plain pass', value: long, unit: 'plain passes' },
-    { name: 'analyse_memory_ratio', meaning: 'its whole process at its largest, against the array of its points', value: peakMemory(), unit: 'times' },
-    { name: 'analyse_growth_ratio', meaning: 'time per sample at 43.2 million points, against 1 million', value: perSample, unit: 'times' },
-    { name: 'analyse_polling_ratio', meaning: 'analysis of 3 h at 1 kHz with polling, against the same without', value: polling, unit: 'times' },
+    {
+      name: 'analyse_long_ratio',
+      meaning: 'analysis of 12 h at 1 kHz (43.2 million points), against one plain pass',
+      value: long,
+      unit: 'plain passes',
+    },
+    {
+      name: 'analyse_memory_ratio',
+      meaning: 'its whole process at its largest, against the array of its points',
+      value: peakMemory(),
+      unit: 'times',
+    },
+    {
+      name: 'analyse_growth_ratio',
+      meaning: 'time per sample at 43.2 million points, against 1 million',
+      value: perSample,
+      unit: 'times',
+    },
+    {
+      name: 'analyse_polling_ratio',
+      meaning: 'analysis of 3 h at 1 kHz with polling, against the same without',
+      value: polling,
+      unit: 'times',
+    },
   ];
 }
 
@@ -67,5 +102,13 @@ export async function analysisFigures(): Promise<Figure[]> {
   const once_ms = await timed_ms(() => analyse(trace, DEFAULT_OPTIONS));
   if (!Number.isFinite(sink)) throw new Error('the plain pass met a value that is no number');
   console.log(`      (${samples.length} windows analysed in ${once_ms.toFixed(0)} ms)`);
-  return [{ name: 'analyse_windows_ratio', meaning: 'analysis of a night of 50 ms windows, against one plain pass', value, unit: 'plain passes' }, ...(await longFigures())];
+  return [
+    {
+      name: 'analyse_windows_ratio',
+      meaning: 'analysis of a night of 50 ms windows, against one plain pass',
+      value,
+      unit: 'plain passes',
+    },
+    ...(await longFigures()),
+  ];
 }

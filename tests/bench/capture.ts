@@ -4,8 +4,8 @@
 import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { openCapture } from '../../host/capture/reader.ts';
-import type { WindowReading } from '../../host/capture/types.ts';
+import { openCapture } from '../../host/capture/read/reader.ts';
+import type { WindowReading } from '../../host/contract/capture.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 import { median, ratioOf, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
@@ -30,7 +30,14 @@ function* night(): Generator<WindowReading> {
     const mean_uA = Math.round(19_000 + MEAN_NOISE_uA * normal());
     charge_nC += Math.round((mean_uA * dur_us) / 1000);
     yield {
-      kind: 'window', seq, t_us, dur_us, count: Math.round(dur_us / 1053.4), mean_uA, charge_nC, flags: 0,
+      kind: 'window',
+      seq,
+      t_us,
+      dur_us,
+      count: Math.round(dur_us / 1053.4),
+      mean_uA,
+      charge_nC,
+      flags: 0,
       min_uA: Math.round(mean_uA - EXTREME_uA + EXTREME_NOISE_uA * normal()),
       max_uA: Math.round(mean_uA + EXTREME_uA + EXTREME_NOISE_uA * normal()),
     };
@@ -59,9 +66,24 @@ export async function captureFigures(): Promise<Figure[]> {
     for (let i = 0; i < 5; i++) looks_ms.push(await timed_ms(openAndLook));
     console.log(`      (opened and looked over in ${median(looks_ms).toFixed(1)} ms)`);
     return [
-      { name: 'bytes_per_window', meaning: '12 h of windows on disk, with everything in it', value: statSync(path).size / WINDOWS, unit: 'bytes' },
-      { name: 'overview_ratio', meaning: 'opening and reading the whole overview, against reading the file plainly', value: overview, unit: 'times' },
-      { name: 'read_all_ratio', meaning: 'opening and reading every window, against reading the file plainly', value: whole, unit: 'times' },
+      {
+        name: 'bytes_per_window',
+        meaning: '12 h of windows on disk, with everything in it',
+        value: statSync(path).size / WINDOWS,
+        unit: 'bytes',
+      },
+      {
+        name: 'overview_ratio',
+        meaning: 'opening and reading the whole overview, against reading the file plainly',
+        value: overview,
+        unit: 'times',
+      },
+      {
+        name: 'read_all_ratio',
+        meaning: 'opening and reading every window, against reading the file plainly',
+        value: whole,
+        unit: 'times',
+      },
     ];
   } finally {
     rmSync(dir, { recursive: true, force: true });

@@ -24,21 +24,39 @@ function tell(): void {
 if (mode === 'bare') {
   const port = new SerialPort({ path, baudRate: 500_000 });
   port.pipe(new ReadlineParser({ delimiter: '\n' })).on('data', () => readings++);
-  setTimeout(() => {
-    tell();
-    process.exit(0);
-  }, Number(length_s) * 1000);
+  setTimeout(
+    () => {
+      tell();
+      process.exit(0);
+    },
+    Number(length_s) * 1000,
+  );
 } else {
   const stop = new AbortController();
   const live = new LiveFeed();
   live.subscribe(() => readings++);
-  setTimeout(() => {
-    tell();
-    stop.abort();
-  }, Number(length_s) * 1000);
+  setTimeout(
+    () => {
+      tell();
+      stop.abort();
+    },
+    Number(length_s) * 1000,
+  );
   await record({
-    port: path, out, for_s: null, job: null, software: 'bench', origin: null, signal: stop.signal, low_V: null, disk: realDisk, live,
-    listPorts: () => Promise.resolve([]), onProgress: () => undefined, onNote: () => undefined,
-    clock: hostClock, openPort: openSerialPort,
+    port: path,
+    out,
+    for_s: null,
+    job: null,
+    software: 'bench',
+    origin: null,
+    signal: stop.signal,
+    low_V: null,
+    disk: realDisk,
+    live,
+    listPorts: () => Promise.resolve([]),
+    onProgress: () => undefined,
+    onNote: () => undefined,
+    clock: hostClock,
+    openPort: openSerialPort,
   });
 }

@@ -15,7 +15,15 @@ const ROUNDS = 3;
 
 async function cpu_us(mode: 'bare' | 'record', port: string, out: string): Promise<number> {
   const program = new URL('./chain-process.ts', import.meta.url).pathname;
-  const { stdout } = await promisify(execFile)(process.execPath, ['--import', 'tsx', program, mode, port, out, String(LENGTH_S)]);
+  const { stdout } = await promisify(execFile)(process.execPath, [
+    '--import',
+    'tsx',
+    program,
+    mode,
+    port,
+    out,
+    String(LENGTH_S),
+  ]);
   return Number(stdout.trim());
 }
 
@@ -25,7 +33,8 @@ export async function chainFigures(): Promise<Figure[]> {
   // As fast as a board at its own speed sends: 20 windows a second, each by itself.
   const board = new ScriptedBoard({ link: port });
   try {
-    const ratios: number[] = [], own_us: number[] = [];
+    const ratios: number[] = [],
+      own_us: number[] = [];
     for (let round = 0; round < ROUNDS; round++) {
       const bare = await cpu_us('bare', port, '');
       const whole = await cpu_us('record', port, join(dir, `night${round}`));
@@ -33,7 +42,14 @@ export async function chainFigures(): Promise<Figure[]> {
       own_us.push(whole);
     }
     console.log(`      (the recorder took ${median(own_us).toFixed(0)} µs of CPU a reading)`);
-    return [{ name: 'chain_cpu_ratio', meaning: 'CPU a reading, port to disk, against the bare port counting lines', value: median(ratios), unit: 'times' }];
+    return [
+      {
+        name: 'chain_cpu_ratio',
+        meaning: 'CPU a reading, port to disk, against the bare port counting lines',
+        value: median(ratios),
+        unit: 'times',
+      },
+    ];
   } finally {
     board.stop();
     rmSync(dir, { recursive: true, force: true });

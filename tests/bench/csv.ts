@@ -5,7 +5,7 @@ import { closeSync, mkdtempSync, openSync, rmSync, writeSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
-import { importCsv } from '../../host/capture/csv.ts';
+import { importCsv } from '../../host/capture/exchange/csv.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 import { median, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
@@ -21,7 +21,8 @@ function writeCsv(path: string): void {
   writeSync(file, 't_s,current_mA\n');
   for (let from = 0; from < LINES; from += LINES_AT_ONCE) {
     let text = '';
-    for (let i = from; i < Math.min(LINES, from + LINES_AT_ONCE); i++) text += `${(i / 1000).toFixed(3)},${(19 + normal()).toFixed(3)}\n`;
+    for (let i = from; i < Math.min(LINES, from + LINES_AT_ONCE); i++)
+      text += `${(i / 1000).toFixed(3)},${(19 + normal()).toFixed(3)}\n`;
     writeSync(file, text);
   }
   closeSync(file);
@@ -38,7 +39,8 @@ async function byDuckdb(path: string): Promise<void> {
 export async function csvFigures(): Promise<Figure[]> {
   const dir = mkdtempSync(join(tmpdir(), 'nightdraw-bench-'));
   try {
-    const path = join(dir, 'night.csv'), out = join(dir, 'night.nightdraw');
+    const path = join(dir, 'night.csv'),
+      out = join(dir, 'night.nightdraw');
     writeCsv(path);
     const ratios: number[] = [];
     for (let round = 0; round < ROUNDS; round++) {
@@ -46,9 +48,18 @@ export async function csvFigures(): Promise<Figure[]> {
       const own_ms = await timed_ms(() => importCsv(path, out, { software: 'bench', created_ms: 0, job: '' }));
       const theirs_ms = await timed_ms(() => byDuckdb(path));
       ratios.push(own_ms / theirs_ms);
-      console.log(`      (${LINES} lines of CSV: imported in ${(own_ms / 1000).toFixed(1)} s, DuckDB ${(theirs_ms / 1000).toFixed(1)} s)`);
+      console.log(
+        `      (${LINES} lines of CSV: imported in ${(own_ms / 1000).toFixed(1)} s, DuckDB ${(theirs_ms / 1000).toFixed(1)} s)`,
+      );
     }
-    return [{ name: 'csv_import_ratio', meaning: 'import of a long CSV, against DuckDB reading it into a table on one thread', value: median(ratios), unit: 'times' }];
+    return [
+      {
+        name: 'csv_import_ratio',
+        meaning: 'import of a long CSV, against DuckDB reading it into a table on one thread',
+        value: median(ratios),
+        unit: 'times',
+      },
+    ];
   } finally {
     rmSync(dir, { recursive: true, force: true });
   }

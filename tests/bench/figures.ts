@@ -42,7 +42,9 @@ export function report(figures: readonly Figure[], ceilings: Record<string, numb
     const within = ceiling !== undefined && value <= ceiling;
     good &&= within;
     const limit = ceiling === undefined ? 'no stored ceiling' : `ceiling ${ceiling}`;
-    console.log(`${within ? 'ok  ' : 'OVER'}  ${value.toPrecision(4).padStart(9)} ${unit.padEnd(14)} ${limit.padEnd(18)} ${meaning}`);
+    console.log(
+      `${within ? 'ok  ' : 'OVER'}  ${value.toPrecision(4).padStart(9)} ${unit.padEnd(14)} ${limit.padEnd(18)} ${meaning}`,
+    );
   }
   return good;
 }

@@ -6,10 +6,9 @@ import { execFileSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { interpret } from '../../host/analysis/meaning/interpret.ts';
-import { optionsFrom } from '../../host/analysis/meaning/settings.ts';
-import { openTrace } from '../../host/capture/open.ts';
-import type { CaptureList } from '../../host/server/api.ts';
+import { interpret, optionsFrom } from '../../host/analysis/meaning/interpret.ts';
+import { openTrace } from '../../host/night/open.ts';
+import type { CaptureList } from '../../host/contract/api.ts';
 import { randomFrom } from '../unit/analysis/night.ts';
 import { median, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
@@ -26,7 +25,8 @@ function writeMany(dir: string): void {
   const next = randomFrom(SEED);
   for (let n = 0; n < CAPTURES; n++) {
     const begin_ms = Date.UTC(2020, 0, 1, 18) + n * 7_200_000;
-    const level_mA = 8 + 40 * next(), wakes = Math.floor(4 * next());
+    const level_mA = 8 + 40 * next(),
+      wakes = Math.floor(4 * next());
     const rows = Array.from({ length: 240 }, (_, i) => {
       const woken = wakes > 0 && i > 60 && i % Math.floor(160 / wakes) < 3;
       return `${new Date(begin_ms + i * 30_000).toISOString()},${(i < 20 ? 900 : level_mA + (woken ? 500 : 0) + next()).toFixed(2)}`;
@@ -56,14 +56,21 @@ async function ownTotals(dir: string): Promise<Totals> {
 
 async function duckTotals(tree: string): Promise<Totals> {
   const connection = await (await DuckDBInstance.create(':memory:')).connect();
-  const rows = await connection.runAndReadAll(`SELECT count(*)::INT, sum(total_mAh), sum(wakeups)::INT FROM read_parquet('${tree}/nights/**/*.parquet', hive_partitioning = true)`);
+  const rows = await connection.runAndReadAll(
+    `SELECT count(*)::INT, sum(total_mAh), sum(wakeups)::INT FROM read_parquet('${tree}/nights/**/*.parquet', hive_partitioning = true)`,
+  );
   connection.closeSync();
   const [nights, charge_mAh, wakeups] = rows.getRows()[0]!.map(Number);
   return { nights: nights!, charge_mAh: charge_mAh!, wakeups: wakeups! };
 }
 
 function expectSame(own: Totals, theirs: Totals): void {
-  if (own.nights !== theirs.nights || own.wakeups !== theirs.wakeups || Math.abs(own.charge_mAh / theirs.charge_mAh - 1) > SAME || own.wakeups < CAPTURES / 2) {
+  if (
+    own.nights !== theirs.nights ||
+    own.wakeups !== theirs.wakeups ||
+    Math.abs(own.charge_mAh / theirs.charge_mAh - 1) > SAME ||
+    own.wakeups < CAPTURES / 2
+  ) {
     throw new Error(`DuckDB and the program differ: ${JSON.stringify({ own, theirs })}`);
   }
 }
@@ -71,10 +78,13 @@ function expectSame(own: Totals, theirs: Totals): void {
 async function timesOf(url: string, count: number): Promise<number[]> {
   const times: number[] = [];
   for (let i = 0; i < count; i++) {
-    times.push(await timed_ms(async () => {
-      const { captures, total } = await ask<CaptureList>(url);
-      if (total !== CAPTURES || captures.length === 0) throw new Error(`${captures.length} of ${total} captures listed`);
-    }));
+    times.push(
+      await timed_ms(async () => {
+        const { captures, total } = await ask<CaptureList>(url);
+        if (total !== CAPTURES || captures.length === 0)
+          throw new Error(`${captures.length} of ${total} captures listed`);
+      }),
+    );
   }
   return times;
 }
@@ -88,7 +98,9 @@ export async function fleetFigures(): Promise<Figure[]> {
     execFileSync(process.execPath, [PROGRAM, 'export', dir, '--parquet', tree], { stdio: 'pipe' });
     const [own, theirs] = [await ownTotals(dir), await duckTotals(tree)];
     expectSame(own, theirs);
-    console.log(`      (${own.nights} nights, ${own.wakeups} wake-ups, ${own.charge_mAh.toFixed(1)} mAh: the same from DuckDB)`);
+    console.log(
+      `      (${own.nights} nights, ${own.wakeups} wake-ups, ${own.charge_mAh.toFixed(1)} mAh: the same from DuckDB)`,
+    );
     const server = await serving(dir);
     try {
       const [first_ms] = await timesOf(`${server.url}api/captures`, 1);
@@ -97,7 +109,12 @@ export async function fleetFigures(): Promise<Figure[]> {
       const search_ms = await timesOf(`${server.url}api/captures?search=car-0&count=50`, QUESTIONS);
       console.log(`      (the very first list, without an index: ${first_ms!.toFixed(0)} ms)`);
       return [
-        { name: 'list_captures_ms', meaning: `${CAPTURES} captures: the list, while they are being analysed`, value: median(list_ms), unit: 'ms' },
+        {
+          name: 'list_captures_ms',
+          meaning: `${CAPTURES} captures: the list, while they are being analysed`,
+          value: median(list_ms),
+          unit: 'ms',
+        },
         { name: 'search_captures_ms', meaning: 'the same: a search in it', value: median(search_ms), unit: 'ms' },
       ];
     } finally {

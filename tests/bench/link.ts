@@ -40,5 +40,12 @@ export async function linkFigures(): Promise<Figure[]> {
       if (parsed.kind !== 'window') throw new Error(`a good line was refused: ${line}`);
     });
   const value = await ratioOf(checked, bare);
-  return [{ name: 'parse_ratio', meaning: 'lines split, checked and parsed, against lines split and counted', value, unit: 'times' }];
+  return [
+    {
+      name: 'parse_ratio',
+      meaning: 'lines split, checked and parsed, against lines split and counted',
+      value,
+      unit: 'times',
+    },
+  ];
 }

@@ -15,7 +15,14 @@ export async function liveFigures(): Promise<Figure[]> {
     await findBoards(page, 1);
     await stage.begin(page, 0);
     const lags_ms = await stage.lags_ms(page, 0, WINDOWS);
-    return [{ name: 'live_lag_ms', meaning: 'from the wire to painted pixels, nine of ten windows within', value: lags_ms[Math.floor(0.9 * WINDOWS)]!, unit: 'ms' }];
+    return [
+      {
+        name: 'live_lag_ms',
+        meaning: 'from the wire to painted pixels, nine of ten windows within',
+        value: lags_ms[Math.floor(0.9 * WINDOWS)]!,
+        unit: 'ms',
+      },
+    ];
   } finally {
     await stage.close();
   }

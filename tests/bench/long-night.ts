@@ -1,8 +1,8 @@
 // A night of twelve hours at a thousand samples a second, 43.2 million, as `record`
 // writes it: what the page and the window queries are timed with.
 
-import { writeImported } from '../../host/capture/import-draft.ts';
-import type { Hello, WindowReading } from '../../host/capture/types.ts';
+import { writeImported } from '../../host/capture/exchange/import-draft.ts';
+import type { Hello, WindowReading } from '../../host/contract/capture.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 
 export const HOURS = 12;
@@ -12,15 +12,29 @@ const BATCH = 8192;
 const SEED = 11;
 
 const HELLO: Hello = {
-  kind: 'hello', proto: 1, fw: 'bench', mcu: 'bench', sensor: 'ina228', id: 1, boot: 1, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: STEP_us, stream: 'windows', speed: 1,
+  kind: 'hello',
+  proto: 1,
+  fw: 'bench',
+  mcu: 'bench',
+  sensor: 'ina228',
+  id: 1,
+  boot: 1,
+  cause: 'power',
+  shunt_nOhm: 5_000_000,
+  gain_ppm: 0,
+  offset_nV: 0,
+  window_us: STEP_us,
+  stream: 'windows',
+  speed: 1,
 };
 
 /** A level, noise, and a wake-up of 400 mA every ten minutes; µA. */
 export function currents(): Int32Array {
   const normal = normalFrom(randomFrom(SEED));
   const noise = Float64Array.from({ length: 65_537 }, () => 300 * normal());
-  return Int32Array.from({ length: SAMPLES }, (_, i) => Math.round(19_000 + noise[i % noise.length]! + (i % 600_000 < 3000 ? 400_000 : 0)));
+  return Int32Array.from({ length: SAMPLES }, (_, i) =>
+    Math.round(19_000 + noise[i % noise.length]! + (i % 600_000 < 3000 ? 400_000 : 0)),
+  );
 }
 
 export async function writeLongNight(path: string, all: Int32Array): Promise<void> {
@@ -31,9 +45,21 @@ export async function writeLongNight(path: string, all: Int32Array): Promise<voi
     let charge_nC = 0;
     for (let from = 0; from < SAMPLES; from += BATCH) {
       const readings = Array.from({ length: Math.min(BATCH, SAMPLES - from) }, (_, i): WindowReading => {
-        const seq = from + i, mean_uA = all[seq]!;
+        const seq = from + i,
+          mean_uA = all[seq]!;
         charge_nC += Math.round((mean_uA * STEP_us) / 1000);
-        return { kind: 'window', seq, t_us: (seq + 1) * STEP_us, dur_us: STEP_us, count: 1, mean_uA, min_uA: mean_uA, max_uA: mean_uA, charge_nC, flags: 0 };
+        return {
+          kind: 'window',
+          seq,
+          t_us: (seq + 1) * STEP_us,
+          dur_us: STEP_us,
+          count: 1,
+          mean_uA,
+          min_uA: mean_uA,
+          max_uA: mean_uA,
+          charge_nC,
+          flags: 0,
+        };
       });
       writer.commit({ run, readings, clock });
     }

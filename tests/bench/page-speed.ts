@@ -6,7 +6,13 @@ import type { Page } from 'playwright-core';
 import { median } from './figures.ts';
 
 const FLAGS = [
-  '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync',
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
 ];
 const MOVES = 60;
 
@@ -19,7 +25,11 @@ export interface PageTimes {
 
 /** @param url the page with the capture in its address */
 export async function pageTimes(url: string): Promise<PageTimes> {
-  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium-headless-shell', args: FLAGS, headless: true });
+  const browser = await chromium.launch({
+    executablePath: '/usr/bin/chromium-headless-shell',
+    args: FLAGS,
+    headless: true,
+  });
   try {
     const page = await browser.newPage({ viewport: { width: 1280, height: 900 } });
     await page.addInitScript(() => {
@@ -31,7 +41,9 @@ export async function pageTimes(url: string): Promise<PageTimes> {
       seen.observe(document, { childList: true, subtree: true });
     });
     await page.goto(url);
-    await page.waitForFunction(() => performance.getEntriesByName('first picture').length > 0, undefined, { timeout: 60_000 });
+    await page.waitForFunction(() => performance.getEntriesByName('first picture').length > 0, undefined, {
+      timeout: 60_000,
+    });
     const first_ms = await page.evaluate(() => performance.getEntriesByName('first picture')[0]!.startTime);
     // The analysis is through before moves are timed: it would take the processor from the page.
     await page.waitForSelector('#main:not([aria-busy])', { timeout: 300_000 });
@@ -48,15 +60,26 @@ function moves(page: Page): Promise<number[]> {
     const box = picture.getBoundingClientRect();
     const times: number[] = [];
     for (let i = 0; i < count; i++) {
-      times.push(await new Promise<number>((resolve) => {
-        picture.dispatchEvent(new WheelEvent('wheel', { deltaY: i % 20 < 10 ? -200 : 200, clientX: box.left + box.width / 2, clientY: box.top + 200, cancelable: true, bubbles: true }));
-        // Asked for after the page's own frame, so it runs when that has drawn; the message comes after layout and paint.
-        requestAnimationFrame((begin_ms) => {
-          const after = new MessageChannel();
-          after.port1.onmessage = () => resolve(performance.now() - begin_ms);
-          after.port2.postMessage(null);
-        });
-      }));
+      times.push(
+        await new Promise<number>((resolve) => {
+          picture.dispatchEvent(
+            new WheelEvent('wheel', {
+              deltaY: i % 20 < 10 ? -200 : 200,
+              clientX: box.left + box.width / 2,
+              clientY: box.top + 200,
+              cancelable: true,
+              bubbles: true,
+            }),
+          );
+          // Asked for after the page's own frame, so it runs when that has drawn; the message comes after layout and
+          // paint.
+          requestAnimationFrame((begin_ms) => {
+            const after = new MessageChannel();
+            after.port1.onmessage = () => resolve(performance.now() - begin_ms);
+            after.port2.postMessage(null);
+          });
+        }),
+      );
     }
     return times;
   }, MOVES);

@@ -20,7 +20,16 @@ export async function reportFigures(): Promise<Figure[]> {
   const run = (...args: string[]) => execFileSync(process.execPath, [PROGRAM, ...args], { stdio: 'pipe' });
   try {
     const [windows, long] = [join(dir, 'windows.nightdraw'), join(dir, 'long.nightdraw')];
-    await writeWindows(windows, readingsOf(traceOf({ ...nightOf('periodic', SEED), duration_s: HOURS * 3600 }, { step_s: 0.05, windows: true, noise_mA: 0.1 }, SEED)));
+    await writeWindows(
+      windows,
+      readingsOf(
+        traceOf(
+          { ...nightOf('periodic', SEED), duration_s: HOURS * 3600 },
+          { step_s: 0.05, windows: true, noise_mA: 0.1 },
+          SEED,
+        ),
+      ),
+    );
     const figures: Figure[] = [];
     for (const format of ['pdf', 'html', 'png', 'svg']) {
       const all_ms: number[] = [];
@@ -28,11 +37,29 @@ export async function reportFigures(): Promise<Figure[]> {
         const own_ms = await timed_ms(() => run('report', windows, '--out', join(dir, `r.${format}`)));
         if (round >= 0) all_ms.push(own_ms);
       }
-      figures.push({ name: `report_${format}_s`, meaning: `report of ${HOURS} h of windows as ${format.toUpperCase()}, whole process`, value: median(all_ms) / 1000, unit: 's' });
+      figures.push({
+        name: `report_${format}_s`,
+        meaning: `report of ${HOURS} h of windows as ${format.toUpperCase()}, whole process`,
+        value: median(all_ms) / 1000,
+        unit: 's',
+      });
     }
     await writeLongNight(long, currents());
-    const ratio = await ratioOf(() => run('report', long, '--out', join(dir, 'long.pdf')), () => run('analyse', long), 5, 1);
-    return [...figures, { name: 'report_long_ratio', meaning: 'report (PDF) of 43.2 M samples, against analyse of the same', value: ratio, unit: 'times' }];
+    const ratio = await ratioOf(
+      () => run('report', long, '--out', join(dir, 'long.pdf')),
+      () => run('analyse', long),
+      5,
+      1,
+    );
+    return [
+      ...figures,
+      {
+        name: 'report_long_ratio',
+        meaning: 'report (PDF) of 43.2 M samples, against analyse of the same',
+        value: ratio,
+        unit: 'times',
+      },
+    ];
   } finally {
     rmSync(dir, { recursive: true, force: true });
   }

@@ -19,8 +19,18 @@ import { shellFigures } from './shell.ts';
 import { windowQueryFigures } from './window-queries.ts';
 
 const GROUPS: Record<string, () => Figure[] | Promise<Figure[]>> = {
-  link: linkFigures, chain: chainFigures, capture: captureFigures, csv: csvFigures, raw: rawFigures, analysis: analysisFigures,
-  shell: shellFigures, window: windowQueryFigures, report: reportFigures, fleet: fleetFigures, live: liveFigures, board: boardFigures,
+  link: linkFigures,
+  chain: chainFigures,
+  capture: captureFigures,
+  csv: csvFigures,
+  raw: rawFigures,
+  analysis: analysisFigures,
+  shell: shellFigures,
+  window: windowQueryFigures,
+  report: reportFigures,
+  fleet: fleetFigures,
+  live: liveFigures,
+  board: boardFigures,
 };
 
 const ceilings = JSON.parse(readFileSync(new URL('ceilings.json', import.meta.url), 'utf8')) as Record<string, number>;
@@ -29,5 +39,6 @@ const unknown = asked.find((name) => !Object.hasOwn(GROUPS, name));
 if (unknown !== undefined) throw new Error(`there is no group ${unknown}; there are ${Object.keys(GROUPS).join(', ')}`);
 
 const figures: Figure[] = [];
-for (const [name, measure] of Object.entries(GROUPS)) if (asked.length === 0 || asked.includes(name)) figures.push(...(await measure()));
+for (const [name, measure] of Object.entries(GROUPS))
+  if (asked.length === 0 || asked.includes(name)) figures.push(...(await measure()));
 process.exitCode = report(figures, ceilings) ? 0 : 1;

@@ -8,7 +8,9 @@ import { fileURLToPath } from 'node:url';
 export const PROGRAM = fileURLToPath(new URL('../../.build/host/main.js', import.meta.url));
 
 export async function serving(dir: string): Promise<{ url: string; end: () => Promise<void> }> {
-  const child = spawn(process.execPath, [PROGRAM, 'serve', '--dir', dir, '--port', '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const child = spawn(process.execPath, [PROGRAM, 'serve', '--dir', dir, '--port', '0'], {
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
   const ended = new Promise<void>((resolve) => child.on('exit', () => resolve()));
   const url = await new Promise<string>((resolve, reject) => {
     child.stdout.setEncoding('utf8').on('data', (line: string) => {
@@ -30,10 +32,13 @@ export function ask<T>(url: string): Promise<T> {
   return new Promise((resolve, reject) => {
     get(url, (response) => {
       let text = '';
-      response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => {
-        if (response.statusCode === 200) resolve(JSON.parse(text) as T);
-        else reject(new Error(text));
-      });
+      response
+        .setEncoding('utf8')
+        .on('data', (part: string) => (text += part))
+        .on('end', () => {
+          if (response.statusCode === 200) resolve(JSON.parse(text) as T);
+          else reject(new Error(text));
+        });
     }).on('error', reject);
   });
 }

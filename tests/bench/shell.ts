@@ -24,7 +24,8 @@ export async function shellFigures(): Promise<Figure[]> {
     const path = join(dir, 'night.nightdraw');
     const night = { ...nightOf('periodic', SEED), duration_s: HOURS * 3600 };
     await writeWindows(path, readingsOf(traceOf(night, { step_s: 0.05, windows: true, noise_mA: 0.1 }, SEED)));
-    const shares: number[] = [], all_ms: number[] = [];
+    const shares: number[] = [],
+      all_ms: number[] = [];
     for (let round = -1; round < ROUNDS; round++) {
       const bare_ms = await timed_ms(() => execFileSync(process.execPath, ['-e', '0']));
       const own_ms = await timed_ms(() => execFileSync(process.execPath, [PROGRAM, 'analyse', path]));
@@ -33,7 +34,14 @@ export async function shellFigures(): Promise<Figure[]> {
       all_ms.push(own_ms);
     }
     console.log(`      (analyse of ${HOURS} h of windows: ${median(all_ms).toFixed(0)} ms from the shell)`);
-    return [{ name: 'analyse_shell_ratio', meaning: 'analyse of 12 h of windows from the shell, against 1.5 bare processes and 300 ms', value: median(shares), unit: 'times' }];
+    return [
+      {
+        name: 'analyse_shell_ratio',
+        meaning: 'analyse of 12 h of windows from the shell, against 1.5 bare processes and 300 ms',
+        value: median(shares),
+        unit: 'times',
+      },
+    ];
   } finally {
     rmSync(dir, { recursive: true, force: true });
   }

@@ -1,14 +1,26 @@
 // A capture of windows as `record` writes it, for the benches: from readings, or from a
 // trace of simulated windows.
 
-import { writeImported } from '../../host/capture/import-draft.ts';
-import type { Hello, Trace, WindowReading } from '../../host/capture/types.ts';
+import { writeImported } from '../../host/capture/exchange/import-draft.ts';
+import type { Hello, Trace, WindowReading } from '../../host/contract/capture.ts';
 
 const BATCH = 4096;
 
 const HELLO: Hello = {
-  kind: 'hello', proto: 1, fw: 'bench', mcu: 'bench', sensor: 'ina228', id: 1, boot: 1, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 1,
+  kind: 'hello',
+  proto: 1,
+  fw: 'bench',
+  mcu: 'bench',
+  sensor: 'ina228',
+  id: 1,
+  boot: 1,
+  cause: 'power',
+  shunt_nOhm: 5_000_000,
+  gain_ppm: 0,
+  offset_nV: 0,
+  window_us: 50_000,
+  stream: 'windows',
+  speed: 1,
 };
 
 /** The readings of a trace of windows; running charge included. */
@@ -20,7 +32,18 @@ export function* readingsOf({ mean_mA, min_mA, max_mA, dur_s }: Trace): Generato
     t_us += dur_us;
     const mean_uA = Math.round(mean_mA[seq]! * 1000);
     charge_nC += Math.round((mean_uA * dur_us) / 1000);
-    yield { kind: 'window', seq, t_us, dur_us, count: 47, mean_uA, charge_nC, flags: 0, min_uA: Math.round(min_mA![seq]! * 1000), max_uA: Math.round(max_mA![seq]! * 1000) };
+    yield {
+      kind: 'window',
+      seq,
+      t_us,
+      dur_us,
+      count: 47,
+      mean_uA,
+      charge_nC,
+      flags: 0,
+      min_uA: Math.round(min_mA![seq]! * 1000),
+      max_uA: Math.round(max_mA![seq]! * 1000),
+    };
   }
 }
 
@@ -41,4 +64,3 @@ export async function writeWindows(path: string, all: Iterable<WindowReading>): 
     await Promise.resolve();
   });
 }
-

@@ -7,8 +7,8 @@ import { parquetWriteFile } from 'hyparquet-writer';
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { overviewAnswer } from '../../host/server/api.ts';
-import type { Overview } from '../../host/server/api.ts';
+import { overviewAnswer } from '../../host/contract/api.ts';
+import type { Overview } from '../../host/contract/api.ts';
 import { randomFrom } from '../unit/analysis/night.ts';
 import { median } from './figures.ts';
 import type { Figure } from './figures.ts';
@@ -27,7 +27,8 @@ const SEED = 11;
 /** Each sample stands at the middle of its millisecond, so that no rounding moves it to a neighbouring bin. */
 function writeParquet(path: string, all: Int32Array): void {
   parquetWriteFile({
-    filename: path, rowGroupSize: 122_880,
+    filename: path,
+    rowGroupSize: 122_880,
     columnData: [
       { name: 't_s', data: Float64Array.from(all, (_, i) => (i + 0.5) / 1000), type: 'DOUBLE' },
       { name: 'current_uA', data: all, type: 'INT32' },
@@ -74,7 +75,9 @@ function expectSame(ours: Overview, rows: unknown[][], window: Window): void {
     const off = Math.abs(ours.mean_mA[i]! - Number(mean));
     // Bins read from groups of samples may hold part of a neighbour's group, never lose an extreme.
     if (per_bin < 64 ? off > 0.01 : ours.min_mA[i]! > Number(min) + 0.01 || ours.max_mA[i]! < Number(max) - 0.01) {
-      throw new Error(`bin ${i} from ${where}: ${ours.mean_mA[i]} [${ours.min_mA[i]} ${ours.max_mA[i]}] mA, DuckDB ${String(mean)} [${String(min)} ${String(max)}]`);
+      throw new Error(
+        `bin ${i} from ${where}: ${ours.mean_mA[i]} [${ours.min_mA[i]} ${ours.max_mA[i]}] mA, DuckDB ${String(mean)} [${String(min)} ${String(max)}]`,
+      );
     }
   });
 }
@@ -87,24 +90,31 @@ interface Times {
 
 /** The widths apart: a narrow window lies in few of the row groups that DuckDB has to read. */
 function tell(ours_ms: readonly number[], theirs_ms: readonly number[]): void {
-  const all = windows().map(({ from_s, to_s }, i) => ({ width_s: to_s - from_s, ours: ours_ms[i]!, theirs: theirs_ms[i]! })).sort((a, b) => a.width_s - b.width_s);
+  const all = windows()
+    .map(({ from_s, to_s }, i) => ({ width_s: to_s - from_s, ours: ours_ms[i]!, theirs: theirs_ms[i]! }))
+    .sort((a, b) => a.width_s - b.width_s);
   for (let part = 0; part < 4; part++) {
     const own = all.slice(Math.floor((part * all.length) / 4), Math.floor(((part + 1) * all.length) / 4));
-    console.log(`      (windows of ${own[0]!.width_s.toFixed(0)} to ${own.at(-1)!.width_s.toFixed(0)} s: median ${median(own.map(({ ours }) => ours)).toFixed(1)} ms, DuckDB ${median(own.map(({ theirs }) => theirs)).toFixed(1)} ms)`);
+    console.log(
+      `      (windows of ${own[0]!.width_s.toFixed(0)} to ${own.at(-1)!.width_s.toFixed(0)} s: median ${median(own.map(({ ours }) => ours)).toFixed(1)} ms, DuckDB ${median(own.map(({ theirs }) => theirs)).toFixed(1)} ms)`,
+    );
   }
 }
 
 async function measure(url: string, parquet: string): Promise<Times> {
   const whole = { from_s: 0, to_s: HOURS * 3600 };
-  const urlOf = ({ from_s, to_s }: Window) => `${url}api/captures/night.nightdraw/overview?from_s=${from_s}&to_s=${to_s}&bins=${BINS}`;
+  const urlOf = ({ from_s, to_s }: Window) =>
+    `${url}api/captures/night.nightdraw/overview?from_s=${from_s}&to_s=${to_s}&bins=${BINS}`;
   // As the page begins: what the capture says of itself, then all of it.
   const first = await timed(async () => {
     await ask(`${url}api/captures/night.nightdraw`);
     return ask<Overview>(urlOf(whole));
   });
   const connection = await (await DuckDBInstance.create(':memory:')).connect();
-  const duckdb = async (window: Window) => (await connection.runAndReadAll(sqlOf(parquet, window))).getRows() as unknown[][];
-  const ours_ms: number[] = [], theirs_ms: number[] = [];
+  const duckdb = async (window: Window) =>
+    (await connection.runAndReadAll(sqlOf(parquet, window))).getRows() as unknown[][];
+  const ours_ms: number[] = [],
+    theirs_ms: number[] = [];
   for (const window of windows()) {
     const ours = await timed(() => ask<Overview>(urlOf(window)));
     const theirs = await timed(() => duckdb(window));
@@ -140,11 +150,31 @@ export async function windowQueryFigures(): Promise<Figure[]> {
     try {
       const { first_ms, query_ms, share } = await measure(server.url, parquet);
       return [
-        { name: 'first_picture_s', meaning: '43.2 M samples: the first picture from a server just started', value: first_ms / 1000, unit: 's' },
-        { name: 'page_first_s', meaning: 'the same: from navigation to the picture in the browser', value: page_ms / 1000, unit: 's' },
+        {
+          name: 'first_picture_s',
+          meaning: '43.2 M samples: the first picture from a server just started',
+          value: first_ms / 1000,
+          unit: 's',
+        },
+        {
+          name: 'page_first_s',
+          meaning: 'the same: from navigation to the picture in the browser',
+          value: page_ms / 1000,
+          unit: 's',
+        },
         { name: 'page_move_ms', meaning: 'the same: one zoom drawn in the browser', value: move_ms, unit: 'ms' },
-        { name: 'window_query_ms', meaning: '43.2 M samples: any window in 1280 bins from the server', value: query_ms, unit: 'ms' },
-        { name: 'window_duckdb_ratio', meaning: 'the same, against DuckDB over a Parquet file of the same samples', value: share, unit: 'times' },
+        {
+          name: 'window_query_ms',
+          meaning: '43.2 M samples: any window in 1280 bins from the server',
+          value: query_ms,
+          unit: 'ms',
+        },
+        {
+          name: 'window_duckdb_ratio',
+          meaning: 'the same, against DuckDB over a Parquet file of the same samples',
+          value: share,
+          unit: 'times',
+        },
       ];
     } finally {
       await server.end();

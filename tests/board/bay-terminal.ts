@@ -4,9 +4,9 @@ import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import { closeSync, openSync, writeFileSync } from 'node:fs';
 import { setTimeout as pause } from 'node:timers/promises';
-import { fuseResistance } from '../../host/bay/fuses.ts';
-import type { FeedTree, TreeNode } from '../../host/bay/tree.ts';
-import { called } from '../../host/bay/tree.ts';
+import { fuseResistance } from '../../host/bay/tree/fuses.ts';
+import type { FeedTree, TreeNode } from '../../host/bay/tree/tree.ts';
+import { called } from '../../host/bay/tree/tree.ts';
 import { PULLS } from '../../host/emulator/car/scenarios/pulls.ts';
 import { BRIDGE } from '../../host/emulator/car/switched.ts';
 import { PseudoTerminal } from '../../host/emulator/pseudo-terminal.ts';
@@ -32,7 +32,14 @@ export class HandsFile {
 
   /** Through a fuse of the car as it is now. */
   through_mA(node: TreeNode): number {
-    return PULLS.parts.reduce((sum, part) => sum + (part.behind.includes(node.name) && !this.out.has(part.name) && !part.behind.some((name) => this.out.has(name)) ? part.mA : 0), 0);
+    return PULLS.parts.reduce(
+      (sum, part) =>
+        sum +
+        (part.behind.includes(node.name) && !this.out.has(part.name) && !part.behind.some((name) => this.out.has(name))
+          ? part.mA
+          : 0),
+      0,
+    );
   }
 }
 
@@ -65,8 +72,13 @@ export class Terminal {
     const lines = this.lines;
     const from = lines.findLastIndex((line) => line.startsWith('> '));
     if (from < 0) return '';
-    const rest = lines.slice(from + 1).findIndex((line) => !line.startsWith('  ') || line.startsWith('  !') || line.startsWith('  ['));
-    return [lines[from]!.slice(2), ...lines.slice(from + 1, rest < 0 ? undefined : from + 1 + rest).map((line) => line.trim())].join(' ');
+    const rest = lines
+      .slice(from + 1)
+      .findIndex((line) => !line.startsWith('  ') || line.startsWith('  !') || line.startsWith('  ['));
+    return [
+      lines[from]!.slice(2),
+      ...lines.slice(from + 1, rest < 0 ? undefined : from + 1 + rest).map((line) => line.trim()),
+    ].join(' ');
   }
 
   /** @throws Error with the screen where it does not come to that */
@@ -101,12 +113,23 @@ export type Deed = { hand: string; out: boolean } | { answer: string };
 
 /** Null where nothing is to be done but wait. */
 export function deedFor(asked: string, hands: HandsFile, tree: FeedTree): Deed | null {
-  const node = tree.nodes.find(({ id }) => asked.includes(`${called(tree, id)} `) || asked.includes(`${called(tree, id)}.`) || asked.includes(`${called(tree, id)},`) || asked.includes(`${called(tree, id)}:`));
+  const node = tree.nodes.find(
+    ({ id }) =>
+      asked.includes(`${called(tree, id)} `) ||
+      asked.includes(`${called(tree, id)}.`) ||
+      asked.includes(`${called(tree, id)},`) ||
+      asked.includes(`${called(tree, id)}:`),
+  );
   if (/^Bridge on: /.test(asked)) return { hand: BRIDGE, out: true };
   if (/^Bridge off\./.test(asked)) return { hand: BRIDGE, out: false };
   if (/^Put .* in again\./.test(asked)) return { hand: node!.name, out: false };
   if (/^(Pull|Unplug) /.test(asked)) return { hand: node!.name, out: true };
-  if (/^(Read|Only if .* read) the voltage across /.test(asked)) return { answer: ((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(1) };
+  if (/^(Read|Only if .* read) the voltage across /.test(asked))
+    return {
+      answer: ((hands.through_mA(node!) / 1000) * fuseResistance(node!.type, node!.rating_A)!.resistance_mOhm).toFixed(
+        1,
+      ),
+    };
   if (/among it\?$/.test(asked)) return { answer: 'n' };
   if (/come out only then/.test(asked)) return { answer: 'n' };
   if (/Was that /.test(asked)) return { answer: hands.out.has(node!.name) ? 'y' : 'n' };

@@ -2,7 +2,14 @@
 // tests of this folder.
 import { readFileSync } from 'node:fs';
 import { crc32 } from 'node:zlib';
-import type { ChipLimits, Hello, RawReading, StatusReading, VoltageReading, WindowReading } from '../../host/capture/types.ts';
+import type {
+  ChipLimits,
+  Hello,
+  RawReading,
+  StatusReading,
+  VoltageReading,
+  WindowReading,
+} from '../../host/contract/capture.ts';
 import { EmulatedBoard } from '../../host/emulator/board.ts';
 import type { CarSpec, ModuleSpec } from '../../host/emulator/car/spec.ts';
 import type { SpecimenErrors } from '../../host/emulator/sense-chip.ts';
@@ -76,14 +83,22 @@ export function startRun(options: RunOptions): BoardRun {
 function keep(run: BoardRun, line: string): void {
   const parsed = parseLine(line);
   switch (parsed.kind) {
-    case 'hello': return void run.hellos.push(parsed);
-    case 'limits': return void run.limits.push(parsed);
-    case 'raw': return void run.raws.push(parsed);
-    case 'window': return void run.windows.push(parsed);
-    case 'voltage': return void run.voltages.push(parsed);
-    case 'status': return void run.statuses.push(parsed);
-    case 'bad': return void run.bad.push(parsed);
-    default: if ('tag' in parsed) run.answers.push(parsed);
+    case 'hello':
+      return void run.hellos.push(parsed);
+    case 'limits':
+      return void run.limits.push(parsed);
+    case 'raw':
+      return void run.raws.push(parsed);
+    case 'window':
+      return void run.windows.push(parsed);
+    case 'voltage':
+      return void run.voltages.push(parsed);
+    case 'status':
+      return void run.statuses.push(parsed);
+    case 'bad':
+      return void run.bad.push(parsed);
+    default:
+      if ('tag' in parsed) run.answers.push(parsed);
   }
 }
 
@@ -110,7 +125,9 @@ export function carOf(modules: ModuleSpec[]): CarSpec {
  * true ends of conversions.
  */
 export function clockOffset_s(run: BoardRun): number {
-  const offsets = run.windows.map((window) => nearest(run.conversions_s, window.t_us / 1e6) - window.t_us / 1e6).sort((a, b) => a - b);
+  const offsets = run.windows
+    .map((window) => nearest(run.conversions_s, window.t_us / 1e6) - window.t_us / 1e6)
+    .sort((a, b) => a - b);
   return offsets[offsets.length >> 1]!;
 }
 

@@ -3,9 +3,9 @@
 import { readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { analyse } from '../../host/analysis/analyse.ts';
-import { DEFAULT_OPTIONS } from '../../host/analysis/findings.ts';
-import { openTrace } from '../../host/capture/open.ts';
+import { analyse } from '../../host/analysis/night/analyse.ts';
+import { DEFAULT_OPTIONS } from '../../host/contract/settings.ts';
+import { openTrace } from '../../host/night/open.ts';
 import { Car } from '../../host/emulator/car/car.ts';
 import { getScenario } from '../../host/emulator/car/scenarios.ts';
 import { truthOf } from '../../host/emulator/car/truth.ts';
@@ -35,7 +35,8 @@ describe('example nights', () => {
       expect(info!.badLineCount).toBe(0);
       expect(trace.gaps).toEqual([]);
 
-      const close = (got: number, want: number, by: number, what: string) => expect(Math.abs(got - want), `${what}: ${got}, true ${want}`).toBeLessThanOrEqual(by);
+      const close = (got: number, want: number, by: number, what: string) =>
+        expect(Math.abs(got - want), `${what}: ${got}, true ${want}`).toBeLessThanOrEqual(by);
       expect(findings.steps).toHaveLength(truth.steps.length);
       for (const [i, step] of truth.steps.entries()) {
         close(findings.steps[i]!.t_s, step.t_s, TIME_S, `time of step ${i}`);

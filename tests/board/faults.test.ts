@@ -1,7 +1,7 @@
 // The shipped image under faults of the sense chip, the bus and the CPU, and its
 // answers to commands: PROTOCOL.md's promises, seen on the wire.
 import { describe, expect, test } from 'vitest';
-import { WINDOW_FLAG } from '../../host/capture/types.ts';
+import { WINDOW_FLAG } from '../../host/contract/capture.ts';
 import type { BoardFault } from '../../host/emulator/board.ts';
 import { carOf, command, startRun } from './board-run.ts';
 import type { BoardRun } from './board-run.ts';
@@ -9,7 +9,8 @@ import type { BoardRun } from './board-run.ts';
 const CAR = carOf([{ name: 'load', awake: [], asleep_mA: 75 }]);
 
 /** Windows whose end lies in that stretch of device time. */
-const windowsIn = (run: BoardRun, from_s: number, to_s: number) => run.windows.filter(({ t_us }) => t_us / 1e6 > from_s && t_us / 1e6 < to_s);
+const windowsIn = (run: BoardRun, from_s: number, to_s: number) =>
+  run.windows.filter(({ t_us }) => t_us / 1e6 > from_s && t_us / 1e6 < to_s);
 
 const plausible = (run: BoardRun) => run.windows.every((window) => Math.abs(window.mean_uA - 75_000) < 1000);
 
@@ -96,8 +97,18 @@ describe('boots', () => {
     run.board.runFor(0.1);
     expect(run.hellos).toEqual([
       expect.objectContaining({
-        proto: 1, mcu: 'atmega328p', sensor: 'ina228', id: 0xdeadbeef, boot: 1, cause: 'power',
-        shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 25,
+        proto: 1,
+        mcu: 'atmega328p',
+        sensor: 'ina228',
+        id: 0xdeadbeef,
+        boot: 1,
+        cause: 'power',
+        shunt_nOhm: 5_000_000,
+        gain_ppm: 0,
+        offset_nV: 0,
+        window_us: 50_000,
+        stream: 'windows',
+        speed: 25,
       }),
     ]);
   });
@@ -109,7 +120,12 @@ describe('boots', () => {
       run.board.reset(cause);
       run.board.runFor(0.5);
     }
-    expect(run.hellos.map(({ boot, cause }) => [boot, cause])).toEqual([[1, 'power'], [2, 'pin'], [3, 'brownout'], [4, 'power']]);
+    expect(run.hellos.map(({ boot, cause }) => [boot, cause])).toEqual([
+      [1, 'power'],
+      [2, 'pin'],
+      [3, 'brownout'],
+      [4, 'power'],
+    ]);
     expect(run.statuses.map(({ seq, code, detail }) => [seq, code, detail])).toEqual([[0, 'brownout', 3]]);
     expect(run.windows.filter((window) => window.seq === 0).length).toBe(4);
     expect(plausible(run)).toBe(true);

@@ -28,7 +28,12 @@ afterEach(async () => {
 
 function start(options: Partial<EmulatedPortOptions> = {}): EmulatedPort {
   const board = startEmulatedBoard({
-    image: IMAGE, scenario: getScenario('bench')!, speed: 1, log: () => {}, now_ms: () => performance.now(), ...options,
+    image: IMAGE,
+    scenario: getScenario('bench')!,
+    speed: 1,
+    log: () => {},
+    now_ms: () => performance.now(),
+    ...options,
   });
   started.push(board);
   return board;
@@ -43,7 +48,10 @@ interface Listener {
 function listen(path: string): Promise<Listener> {
   return new Promise((resolve, reject) => {
     let text = '';
-    const listener: Listener = { port: new SerialPort({ path, baudRate: 500_000 }, (error) => (error ? reject(error) : resolve(listener))), lines: [] };
+    const listener: Listener = {
+      port: new SerialPort({ path, baudRate: 500_000 }, (error) => (error ? reject(error) : resolve(listener))),
+      lines: [],
+    };
     opened.push(listener.port);
     // A write that meets a port gone away is told here as well as to its callback; unheard, it would end the run.
     listener.port.on('error', () => undefined);
@@ -103,7 +111,10 @@ describe('the port', () => {
   test('at speed 4 device time is at no look ahead of four times the host’s, and no window is lost', async () => {
     // The board asks for the time first when it gets power. A busy computer may leave it behind, never ahead.
     let begun_ms = NaN;
-    const board = start({ speed: 4, now_ms: () => (begun_ms = Number.isNaN(begun_ms) ? performance.now() : begun_ms, performance.now()) });
+    const board = start({
+      speed: 4,
+      now_ms: () => ((begun_ms = Number.isNaN(begun_ms) ? performance.now() : begun_ms), performance.now()),
+    });
     const { lines } = await listen(board.path);
     let ahead_s = -Infinity;
     await until(() => {
@@ -169,6 +180,8 @@ describe('the port', () => {
     await listen(board.path);
     await until(() => said.length > 0);
     await pause(500);
-    expect(said).toEqual(['emulated board: speed 20 is not kept up, this computer is too slow for it; it goes on as fast as it can']);
+    expect(said).toEqual([
+      'emulated board: speed 20 is not kept up, this computer is too slow for it; it goes on as fast as it can',
+    ]);
   });
 });

@@ -8,7 +8,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import type { Findings } from '../../host/analysis/findings.ts';
+import type { Findings } from '../../host/contract/findings.ts';
 import { Car } from '../../host/emulator/car/car.ts';
 import { WHILE_RECORDING } from '../../host/say/cautions.ts';
 import { getScenario } from '../../host/emulator/car/scenarios.ts';
@@ -24,12 +24,15 @@ let folder: string;
 let link: string;
 let board: ChildProcess;
 
-const nightdraw = (...args: string[]) => spawnSync(process.execPath, [program, ...args], { encoding: 'utf8', timeout: 600_000 });
+const nightdraw = (...args: string[]) =>
+  spawnSync(process.execPath, [program, ...args], { encoding: 'utf8', timeout: 600_000 });
 
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'nightdraw-path-'));
   link = join(folder, 'board');
-  board = spawn(process.execPath, [program, 'emulate', '--link', link, '--car', 'bench', '--speed', String(SPEED)], { stdio: 'ignore' });
+  board = spawn(process.execPath, [program, 'emulate', '--link', link, '--car', 'bench', '--speed', String(SPEED)], {
+    stdio: 'ignore',
+  });
   for (let tries = 0; tries < 200 && !existsSync(link); tries++) await pause(50);
 });
 
@@ -49,9 +52,13 @@ describe('emulate, record, analyse', () => {
     const said = recorded.stderr.replace(/^\d\d:\d\d:\d\d  this computer stood still.*\n/gm, '');
     const plain = said.replaceAll('\n  ', ' ');
     for (const caution of WHILE_RECORDING) expect(plain).toContain(`! ${caution}\n`);
-    expect(said).toMatch(/\nrecorded 0:00:\d\d, up to [\d:]+, \d+\.\d mA, 12\.\d\d V\nnightdraw: In the morning: bridge on, .*\n$/);
+    expect(said).toMatch(
+      /\nrecorded 0:00:\d\d, up to [\d:]+, \d+\.\d mA, 12\.\d\d V\nnightdraw: In the morning: bridge on, .*\n$/,
+    );
     expect(recorded.status).toBe(0);
-    expect(recorded.stdout).toMatch(/0:01:30 recorded, 1[78]\d\d windows, 0.0 s missing, 0 lines lost on the wire, 0 damaged/);
+    expect(recorded.stdout).toMatch(
+      /0:01:30 recorded, 1[78]\d\d windows, 0.0 s missing, 0 lines lost on the wire, 0 damaged/,
+    );
 
     const { stdout, status } = nightdraw('analyse', out, '--json');
     expect(status).toBe(0);
@@ -70,7 +77,15 @@ describe('emulate, record, analyse', () => {
   });
 
   test('a finished capture is not recorded over, and nothing else is left in the folder', () => {
-    const { status, stderr } = nightdraw('record', '--port', link, '--for', '5s', '--out', join(folder, 'bench.nightdraw'));
+    const { status, stderr } = nightdraw(
+      'record',
+      '--port',
+      link,
+      '--for',
+      '5s',
+      '--out',
+      join(folder, 'bench.nightdraw'),
+    );
     expect(status).toBe(1);
     expect(stderr.trim().split('\n')).toHaveLength(1);
     expect(readdirSync(folder).sort()).toEqual(['bench.nightdraw', 'board']);

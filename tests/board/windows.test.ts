@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import { SHUNT_OHM } from '../../host/emulator/board.ts';
 import { getScenario } from '../../host/emulator/car/scenarios.ts';
 import type { CarSpec } from '../../host/emulator/car/spec.ts';
-import { WINDOW_FLAG } from '../../host/capture/types.ts';
+import { WINDOW_FLAG } from '../../host/contract/capture.ts';
 import { carOf, clockOffset_s, nearest, startRun } from './board-run.ts';
 import type { BoardRun } from './board-run.ts';
 import { SOAK } from './length.ts';
@@ -63,7 +63,8 @@ function expected(run: BoardRun): { mean_mA: number; bound_mA: number }[] {
 describe('windows of the bench scenario', () => {
   test('no line is damaged, none missing, each type counts from 0', () => {
     expect(bench.bad).toEqual([]);
-    for (const list of [bench.windows, bench.voltages]) expect(list.map((reading) => reading.seq)).toEqual(list.map((_, i) => i));
+    for (const list of [bench.windows, bench.voltages])
+      expect(list.map((reading) => reading.seq)).toEqual(list.map((_, i) => i));
     expect(bench.windows.length).toBeGreaterThan(LENGTH_S * 19.8);
     expect(bench.voltages.length).toBeGreaterThanOrEqual(LENGTH_S - 1);
     expect(bench.voltages.at(-1)!.dropped).toBe(0);
@@ -73,7 +74,9 @@ describe('windows of the bench scenario', () => {
   test('they tile time', () => {
     const joined = bench.windows.slice(1).every((window, i) => window.t_us - window.dur_us === bench.windows[i]!.t_us);
     expect(joined).toBe(true);
-    expect(bench.windows.map((window) => (window.flags & WINDOW_FLAG.notJoined) !== 0)).toEqual(bench.windows.map((_, i) => i === 0));
+    expect(bench.windows.map((window) => (window.flags & WINDOW_FLAG.notJoined) !== 0)).toEqual(
+      bench.windows.map((_, i) => i === 0),
+    );
   });
 
   test('each mean is the car’s over the same interval, within the noise', () => {
@@ -85,7 +88,9 @@ describe('windows of the bench scenario', () => {
 
   test('levels over their whole length are 640, 180 and 24 mA within the noise of their mean', () => {
     const mean_mA = (from_s: number, to_s: number) => {
-      const inside = bench.windows.filter((window) => (window.t_us - window.dur_us) / 1e6 > from_s && window.t_us / 1e6 < to_s);
+      const inside = bench.windows.filter(
+        (window) => (window.t_us - window.dur_us) / 1e6 > from_s && window.t_us / 1e6 < to_s,
+      );
       const time_us = inside.reduce((sum, window) => sum + window.dur_us, 0);
       return inside.reduce((sum, window) => sum + window.mean_uA * window.dur_us, 0) / time_us / 1000;
     };
@@ -93,7 +98,10 @@ describe('windows of the bench scenario', () => {
     const bound_mA = (SIGMAS * NOISE_MA) / Math.sqrt(900 * (LEVEL_S - 1.1)) + LINE_MA;
     expect(bound_mA).toBeLessThan(0.03);
     [640, 180, 24].forEach((level_mA, i) => {
-      expect(Math.abs(mean_mA(i * LEVEL_S + (i === 0 ? 1 : 0.1), (i + 1) * LEVEL_S - 0.1) - level_mA), `${level_mA} mA`).toBeLessThan(bound_mA);
+      expect(
+        Math.abs(mean_mA(i * LEVEL_S + (i === 0 ? 1 : 0.1), (i + 1) * LEVEL_S - 0.1) - level_mA),
+        `${level_mA} mA`,
+      ).toBeLessThan(bound_mA);
     });
   });
 
@@ -146,9 +154,23 @@ describe('sampling', () => {
 
 describe('charge', () => {
   // Steps over both ranges and back (8.192 A is the end of the narrow one), pulses of 2 ms.
-  const pulses = { when: 'every' as const, first_s: 2.05, period_s: 0.31, jitter_s: 0.1, stages: [{ duration_s: 0.002, rise_mA: 6000 }] };
+  const pulses = {
+    when: 'every' as const,
+    first_s: 2.05,
+    period_s: 0.31,
+    jitter_s: 0.1,
+    stages: [{ duration_s: 0.002, rise_mA: 6000 }],
+  };
   const car = carOf([
-    { name: 'staircase', awake: [{ untilAfterLock_s: 3, mA: 250 }, { untilAfterLock_s: 6, mA: 11_000 }, { untilAfterLock_s: 10, mA: 60 }], asleep_mA: 7000 },
+    {
+      name: 'staircase',
+      awake: [
+        { untilAfterLock_s: 3, mA: 250 },
+        { untilAfterLock_s: 6, mA: 11_000 },
+        { untilAfterLock_s: 10, mA: 60 },
+      ],
+      asleep_mA: 7000,
+    },
     { name: 'receiver', awake: [], asleep_mA: 0.5, wakes: [pulses] },
   ]);
   const run = startRun({ car, seed: 3 });
@@ -169,22 +191,30 @@ describe('charge', () => {
   test('each window’s charge is its mean times its time where the current is level', () => {
     const level = run.windows.slice(1).flatMap((window, i) => {
       const charge_nC = window.charge_nC - run.windows[i]!.charge_nC;
-      return window.max_uA - window.min_uA < 8000 ? [{ window, ratio: charge_nC / ((window.mean_uA * window.dur_us) / 1000) }] : [];
+      return window.max_uA - window.min_uA < 8000
+        ? [{ window, ratio: charge_nC / ((window.mean_uA * window.dur_us) / 1000) }]
+        : [];
     });
     expect(level.length).toBeGreaterThan(50);
-    // The share of a window that one reading stands for longer than another: 0.4 ms of 50, times the noise over the level.
-    for (const { window, ratio } of level) expect(Math.abs(ratio - 1)).toBeLessThan(0.0005 + (0.02 * NOISE_MA) / (window.mean_uA / 1000));
+    // The share of a window that one reading stands for longer than another: 0.4 ms of 50, times the noise over the
+    // level.
+    for (const { window, ratio } of level)
+      expect(Math.abs(ratio - 1)).toBeLessThan(0.0005 + (0.02 * NOISE_MA) / (window.mean_uA / 1000));
   });
 
   test('a current beyond the wide range (32.8 A) is flagged as clipped, and never shown larger', () => {
-    const over = startRun({ car: carOf([{ name: 'starter', awake: [{ untilAfterLock_s: 1, mA: 1000 }], asleep_mA: 40_000 }]) });
+    const over = startRun({
+      car: carOf([{ name: 'starter', awake: [{ untilAfterLock_s: 1, mA: 1000 }], asleep_mA: 40_000 }]),
+    });
     over.board.runFor(3);
     const after = over.windows.filter((window) => window.t_us / 1e6 > 1.2);
     expect(after.length).toBeGreaterThan(20);
     expect(after.every((window) => (window.flags & WINDOW_FLAG.clipped) !== 0)).toBe(true);
     // 163.84 mV / 5 mOhm.
     expect(Math.max(...after.map((window) => window.max_uA))).toBeLessThanOrEqual(32_768_000);
-    expect(over.windows.filter((window) => window.t_us / 1e6 < 0.9).some((window) => window.flags & WINDOW_FLAG.clipped)).toBe(false);
+    expect(
+      over.windows.filter((window) => window.t_us / 1e6 < 0.9).some((window) => window.flags & WINDOW_FLAG.clipped),
+    ).toBe(false);
   });
 
   test('a negative current (charger, or clamps swapped) is told with its sign', () => {

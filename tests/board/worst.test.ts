@@ -19,19 +19,45 @@ const root = new URL('../..', import.meta.url).pathname;
 
 /** Static RAM and flash as `make` prints them. */
 function sizes(): { flash_bytes: number; static_bytes: number } {
-  const output = execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${join(BUILT, 'firmware')}`], { encoding: 'utf8' });
+  const output = execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${join(BUILT, 'firmware')}`], {
+    encoding: 'utf8',
+  });
   const [, flash, ram] = /^flash (\d+) of .* static RAM (\d+) of/m.exec(output)!;
   return { flash_bytes: Number(flash), static_bytes: Number(ram) };
 }
 
 /** A load that jumps through both ranges, charges, and never rests. */
 const wild = carOf([
-  { name: 'wild', awake: [], asleep_mA: -3000, trains: [{ from_s: 0.3, period_s: 0.3707, on_s: 0.02, mA: 36_000 }, { from_s: 0.35, period_s: 0.2311, on_s: 0.05, mA: 9000 }] },
+  {
+    name: 'wild',
+    awake: [],
+    asleep_mA: -3000,
+    trains: [
+      { from_s: 0.3, period_s: 0.3707, on_s: 0.02, mA: 36_000 },
+      { from_s: 0.35, period_s: 0.2311, on_s: 0.05, mA: 9000 },
+    ],
+  },
 ]);
 
 /** Commands of every kind, as fast as the wire brings them. */
 function flood(run: BoardRun, seconds: number): void {
-  const kinds = ['h', 'p', 'k', 'f', 'z', 'b', 'r 0', 's 1', 's 2', 't 3e8', 'w 2710', 'u 4c4b40', 'g 1c9c380', 'q', 'w 1'];
+  const kinds = [
+    'h',
+    'p',
+    'k',
+    'f',
+    'z',
+    'b',
+    'r 0',
+    's 1',
+    's 2',
+    't 3e8',
+    'w 2710',
+    'u 4c4b40',
+    'g 1c9c380',
+    'q',
+    'w 1',
+  ];
   for (let i = 0; i < seconds * 200; i++) {
     const [letter, value] = kinds[i % kinds.length]!.split(' ');
     const tag = ((i % 0xffff) + 1).toString(16);

@@ -13,26 +13,41 @@ import type { Stage } from './page.ts';
 
 const HOSTILE = '<img src=x onerror=alert(1)>"\'&';
 /** The same night after the repair: what woke it is gone, and it draws less asleep. */
-const REPAIRED: NightPlan = { hours: 8, levels: [...STAIRS.levels.slice(0, -1), { from_s: 1300, level_mA: 12 }], wakeups: [] };
+const REPAIRED: NightPlan = {
+  hours: 8,
+  levels: [...STAIRS.levels.slice(0, -1), { from_s: 1300, level_mA: 12 }],
+  wakeups: [],
+};
 
 let stage: Stage;
 beforeAll(async () => {
   stage = await setStage({
     'faulty.nightdraw': { csv: inventNight(STAIRS).csv, job: 'order 17' },
-    'repaired.nightdraw': { csv: inventNight(REPAIRED, 2).csv.replace(/^2026-11-2\d/gm, (day) => day.replace('2026-11', '2026-12')), job: 'order 17, after' },
+    'repaired.nightdraw': {
+      csv: inventNight(REPAIRED, 2).csv.replace(/^2026-11-2\d/gm, (day) => day.replace('2026-11', '2026-12')),
+      job: 'order 17, after',
+    },
     'plain.csv': inventNight({ ...REPAIRED, hours: 1.5 }).csv,
   });
 }, 120_000);
 afterAll(async () => stage.close());
 
 async function compare(page: Page, name: string): Promise<void> {
-  await page.waitForFunction((wanted) => [...document.querySelectorAll('#compare-other option')].some((option) => option.getAttribute('value') === wanted), name);
+  await page.waitForFunction(
+    (wanted) =>
+      [...document.querySelectorAll('#compare-other option')].some((option) => option.getAttribute('value') === wanted),
+    name,
+  );
   await page.selectOption('#compare-other', name);
   await page.waitForSelector('.compared [data-part="after"]');
 }
 
 describe('axe-core finds nothing', () => {
-  test.each([[360, false], [1280, true], [2560, false]] as const)('at %i px, dark: %s, with everything open; nothing is wider than the window', async (width, dark) => {
+  test.each([
+    [360, false],
+    [1280, true],
+    [2560, false],
+  ] as const)('at %i px, dark: %s, with everything open; nothing is wider than the window', async (width, dark) => {
     const page = await stage.open('faulty.nightdraw', width, { dark });
     await page.waitForSelector('[data-part="mean-waveform"]');
     await compare(page, 'repaired.nightdraw');
@@ -45,20 +60,35 @@ describe('axe-core finds nothing', () => {
 });
 
 describe('the report', () => {
-  const say = (page: Page) => page.waitForFunction(() => document.querySelector('[data-form="report"] .said')?.textContent ?? '', undefined, { timeout: 60_000 }).then((said) => said.jsonValue());
+  const say = (page: Page) =>
+    page
+      .waitForFunction(() => document.querySelector('[data-form="report"] .said')?.textContent ?? '', undefined, {
+        timeout: 60_000,
+      })
+      .then((said) => said.jsonValue());
 
   test('is made as the night is judged, by the keyboard alone, and kept as a file', async () => {
     const page = await stage.open('repaired.nightdraw', 360);
     await page.fill('#asked-allowance_mA', '77');
     await page.click('[data-form="asked"] button');
     await page.getByText('Judged anew').waitFor();
-    await page.waitForFunction(() => [...document.querySelectorAll('#report-before option')].some((option) => option.getAttribute('value') === 'faulty.nightdraw'));
-    for (const [id, choice] of [['format', 'web page'], ['before', 'faulty']] as const) {
+    await page.waitForFunction(() =>
+      [...document.querySelectorAll('#report-before option')].some(
+        (option) => option.getAttribute('value') === 'faulty.nightdraw',
+      ),
+    );
+    for (const [id, choice] of [
+      ['format', 'web page'],
+      ['before', 'faulty'],
+    ] as const) {
       await page.focus(`#report-${id}`);
       await page.keyboard.type(choice);
     }
     await page.focus('[data-form="report"] button');
-    const [kept] = await Promise.all([page.waitForEvent('download', { timeout: 60_000 }), page.keyboard.press('Enter')]);
+    const [kept] = await Promise.all([
+      page.waitForEvent('download', { timeout: 60_000 }),
+      page.keyboard.press('Enter'),
+    ]);
     expect(kept.suggestedFilename()).toMatch(/^2026-12-\d\d-repaired-report\.html$/);
     const text = readFileSync(await kept.path(), 'utf8');
     expect(text).toContain('order 17, after');
@@ -70,7 +100,11 @@ describe('the report', () => {
 
   test('that cannot be made says why', async () => {
     const page = await stage.open('repaired.nightdraw', 1280);
-    await page.waitForFunction(() => [...document.querySelectorAll('#report-bay option')].some((option) => option.getAttribute('value') === 'faulty.nightdraw'));
+    await page.waitForFunction(() =>
+      [...document.querySelectorAll('#report-bay option')].some(
+        (option) => option.getAttribute('value') === 'faulty.nightdraw',
+      ),
+    );
     await page.selectOption('#report-bay', 'faulty.nightdraw');
     await page.click('[data-form="report"] button');
     expect(await say(page)).toMatch(/^faulty\.nightdraw holds no work in the bay/);
@@ -83,7 +117,10 @@ describe('the report', () => {
 test('on a phone the name of the night has room, and the other pages are one press away', async () => {
   const page = await stage.open('faulty.nightdraw', 360);
   expect((await page.locator('.shelf .open').boundingBox())!.width).toBeGreaterThan(40);
-  expect(await page.$$eval('.pages a', (links) => links.map((link) => link.getAttribute('href')))).toEqual(['./live.html', './bay.html']);
+  expect(await page.$$eval('.pages a', (links) => links.map((link) => link.getAttribute('href')))).toEqual([
+    './live.html',
+    './bay.html',
+  ]);
   await page.context().close();
 });
 
@@ -129,8 +166,13 @@ test('job details and marks are typed, kept in the capture, and stay text', asyn
   await page.fill('#details-job', `order 18 ${HOSTILE}`);
   await page.fill('#details-customer', HOSTILE);
   await page.click('[data-form="details"] button');
-  await page.waitForFunction(() => document.querySelector('[data-form="details"] .said')?.textContent === 'Kept in the capture.');
-  await page.waitForFunction((job) => document.querySelector('.verdict .when')?.textContent.includes(job), `order 18 ${HOSTILE}`);
+  await page.waitForFunction(
+    () => document.querySelector('[data-form="details"] .said')?.textContent === 'Kept in the capture.',
+  );
+  await page.waitForFunction(
+    (job) => document.querySelector('.verdict .when')?.textContent.includes(job),
+    `order 18 ${HOSTILE}`,
+  );
   // By the keyboard alone, at an instant that was chosen by it.
   await page.focus('#picture');
   await page.keyboard.press('ArrowRight');
@@ -178,8 +220,13 @@ test('the list of captures has small pictures and is searched', async () => {
 test('before and after a repair stand on one axis, with the numbers of both', async () => {
   const page = await stage.open('repaired.nightdraw', 1280);
   await compare(page, 'faulty.nightdraw');
-  expect(await page.$$eval('.legend li', (list) => list.map((e) => e.textContent))).toEqual(['before: faulty', 'after: repaired']);
-  const rows = await page.$$eval('.compared tbody tr', (list) => list.map((row) => [...row.children].map((cell) => cell.textContent)));
+  expect(await page.$$eval('.legend li', (list) => list.map((e) => e.textContent))).toEqual([
+    'before: faulty',
+    'after: repaired',
+  ]);
+  const rows = await page.$$eval('.compared tbody tr', (list) =>
+    list.map((row) => [...row.children].map((cell) => cell.textContent)),
+  );
   const of = (what: string) => rows.find(([first]) => first === what)!;
   expect(of('asleep level')[1]).toMatch(/^(19\.0|18\.9) mA$/);
   expect(of('asleep level')[2]).toMatch(/^(12\.0|11\.9) mA$/);
@@ -197,7 +244,13 @@ test('on paper: light colours, the picture and the bill, no forms', async () => 
   await page.evaluate(() => dispatchEvent(new Event('beforeprint')));
   await settled(page);
   expect(await page.evaluate(() => document.documentElement.style.colorScheme)).toBe('light');
-  for (const [selector, seen] of [['#picture', true], ['.bill svg', true], ['#asked', false], ['#details', false], ['[data-form="mark"]', false]] as const) {
+  for (const [selector, seen] of [
+    ['#picture', true],
+    ['.bill svg', true],
+    ['#asked', false],
+    ['#details', false],
+    ['[data-form="mark"]', false],
+  ] as const) {
     expect(await page.isVisible(selector), selector).toBe(seen);
   }
   await page.context().close();

@@ -6,7 +6,7 @@ import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import type { Page } from 'playwright-core';
-import type { FeedTree } from '../../host/bay/tree.ts';
+import type { FeedTree } from '../../host/bay/tree/tree.ts';
 import { deedFor, HandsFile, program } from '../board/bay-terminal.ts';
 import { ServedStage } from './served.ts';
 
@@ -23,7 +23,11 @@ export class BayStage extends ServedStage {
   async open(speed: number): Promise<void> {
     const link = join(this.root, 'board');
     this.ports.push(link);
-    this.board = spawn(process.execPath, [program, 'emulate', '--link', link, '--car', 'pulls', '--speed', String(speed), '--hands', this.hands.path], { stdio: 'ignore' });
+    this.board = spawn(
+      process.execPath,
+      [program, 'emulate', '--link', link, '--car', 'pulls', '--speed', String(speed), '--hands', this.hands.path],
+      { stdio: 'ignore' },
+    );
     for (let tries = 0; tries < 200 && !existsSync(link); tries++) await pause(50);
     await this.launch();
   }
@@ -38,7 +42,9 @@ export const headline = async (page: Page): Promise<string> => (await page.locat
 
 /** Waits until something else is asked for. @throws Error where nothing comes */
 export async function untilOther(page: Page, than: string): Promise<void> {
-  await page.waitForFunction((before) => document.querySelector('.headline')?.textContent !== before, than, { timeout: 120_000 });
+  await page.waitForFunction((before) => document.querySelector('.headline')?.textContent !== before, than, {
+    timeout: 120_000,
+  });
 }
 
 /**
@@ -47,10 +53,11 @@ export async function untilOther(page: Page, than: string): Promise<void> {
  * the same one: both however slow this computer is.
  */
 async function carPasses(page: Page, length_s: number): Promise<void> {
-  const recorded_s = () => page.evaluate(async () => {
-    const { recordings } = (await (await fetch('api/recordings')).json()) as { recordings: { recorded_s: number }[] };
-    return recordings.reduce((sum, one) => sum + one.recorded_s, 0);
-  });
+  const recorded_s = () =>
+    page.evaluate(async () => {
+      const { recordings } = (await (await fetch('api/recordings')).json()) as { recordings: { recorded_s: number }[] };
+      return recordings.reduce((sum, one) => sum + one.recorded_s, 0);
+    });
   const from_s = await recorded_s();
   while ((await recorded_s()) < from_s + length_s) await pause(50);
 }
@@ -59,7 +66,12 @@ async function carPasses(page: Page, length_s: number): Promise<void> {
 const APART_s = 2;
 
 /** Does what the page asks for, once, and answers with its buttons or keys; `true` where something was done. */
-export async function doAsThePageSays(page: Page, hands: HandsFile, tree: FeedTree, by: 'buttons' | 'keys'): Promise<boolean> {
+export async function doAsThePageSays(
+  page: Page,
+  hands: HandsFile,
+  tree: FeedTree,
+  by: 'buttons' | 'keys',
+): Promise<boolean> {
   const asked = await headline(page);
   const deed = deedFor(asked, hands, tree);
   if (deed === null) return false;

@@ -6,9 +6,9 @@ import { setTimeout as pause } from 'node:timers/promises';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { expectAccessible } from './axe.ts';
-import { readTree } from '../../host/bay/tree-build.ts';
-import { readBay } from '../../host/capture/bay-log.ts';
-import { openCapture } from '../../host/capture/reader.ts';
+import { readTree } from '../../host/bay/tree/tree-build.ts';
+import { readBay } from '../../host/capture/store/bay-log.ts';
+import { openCapture } from '../../host/capture/read/reader.ts';
 import { BRIDGE } from '../../host/emulator/car/switched.ts';
 import { BayStage, doAsThePageSays, headline, TREE, untilOther } from './bay-stage.ts';
 
@@ -22,7 +22,9 @@ let page: Page;
 const hear = () => {
   const heard: string[] = [];
   Object.assign(window, { heard });
-  Object.defineProperty(window, 'speechSynthesis', { value: { getVoices: () => [{}], cancel: () => undefined, speak: ({ text }: { text: string }) => heard.push(text) } });
+  Object.defineProperty(window, 'speechSynthesis', {
+    value: { getVoices: () => [{}], cancel: () => undefined, speak: ({ text }: { text: string }) => heard.push(text) },
+  });
 };
 const heard = () => page.evaluate(() => (window as unknown as { heard: string[] }).heard);
 
@@ -36,7 +38,9 @@ afterAll(() => stage.close());
 /** What would make a tablet useless: a page wider than the screen, or an answer that a gloved finger misses. */
 async function fits(at: Page): Promise<void> {
   expect(await at.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
-  const heights = await at.locator('.answers:not([hidden]) button').evaluateAll((buttons) => buttons.map((button) => button.getBoundingClientRect().height));
+  const heights = await at
+    .locator('.answers:not([hidden]) button')
+    .evaluateAll((buttons) => buttons.map((button) => button.getBoundingClientRect().height));
   expect(heights.length).toBeGreaterThan(0);
   expect(Math.min(...heights)).toBeGreaterThanOrEqual(64);
 }
@@ -44,126 +48,180 @@ async function fits(at: Page): Promise<void> {
 /** Works as the page says until it shows something, by buttons and keys in turn. */
 async function work(until: () => Promise<boolean>): Promise<void> {
   let turn = 0;
-  for (const end = Date.now() + MINUTES; !(await until()); ) {
+  for (const end = Date.now() + MINUTES; !(await until());) {
     if (Date.now() > end) throw new Error(`it did not come; the page asks: ${await headline(page)}`);
     if (await doAsThePageSays(page, stage.hands, tree, turn % 2 === 0 ? 'buttons' : 'keys')) turn++;
     else await pause(50);
   }
 }
 
-const kept = () => readBay(join(stage.captures, readdirSync(stage.captures).find((name) => name.endsWith('.nightdraw'))!))!;
+const kept = () =>
+  readBay(
+    join(
+      stage.captures,
+      readdirSync(stage.captures).find((name) => name.endsWith('.nightdraw'))!,
+    ),
+  )!;
 
-test('a tree with mistakes is told line by line, a good one begins the work', async () => {
-  await expectAccessible(page, 'the page');
-  await page.getByRole('button', { name: 'Begin the work' }).click();
-  await page.getByText('Choose the file of the feed tree first').waitFor();
-  await page.getByLabel('Feed tree, a CSV file').setInputFiles({ name: 'car.csv', mimeType: 'text/csv', buffer: Buffer.from('box,position,rating,type,feeds\ndash,F1,10,miniature,F2\ndash,F2,10,miniature,F1\ndash,F3,<img>,regular,radio\n') });
-  await page.getByText('line 2: a loop: F2 feeds F1 feeds F2').waitFor();
-  await page.getByText("line 4: the rating '<img>' of F3 is not a number of amperes").waitFor();
-  // As a spreadsheet of western Europe saves it.
-  await page.getByLabel('Feed tree, a CSV file').setInputFiles({ name: 'car.csv', mimeType: 'text/csv', buffer: Buffer.from('box;position;rating;type;feeds\ndash;F1;10;miniature;"lève-vitre"\n', 'latin1') });
-  await page.getByText('1 fuse, 0 relays, 1 part; no mistake found').waitFor();
-  await page.getByLabel('Feed tree, a CSV file').setInputFiles(TREE);
-  await page.getByText('no mistake found').waitFor();
-  await page.getByRole('button', { name: 'Look for boards' }).click();
-  await page.waitForFunction(() => document.querySelector<HTMLSelectElement>('#tree-board')!.value !== '');
-  await page.getByLabel('Job or complaint').fill('dead after four days');
-  await page.getByRole('button', { name: 'Begin the work' }).click();
-  await page.getByText('Preparing, 1 of 11').waitFor();
-  expect(await page.locator('#begin').isVisible()).toBe(false);
-}, MINUTES);
+test(
+  'a tree with mistakes is told line by line, a good one begins the work',
+  async () => {
+    await expectAccessible(page, 'the page');
+    await page.getByRole('button', { name: 'Begin the work' }).click();
+    await page.getByText('Choose the file of the feed tree first').waitFor();
+    await page.getByLabel('Feed tree, a CSV file').setInputFiles({
+      name: 'car.csv',
+      mimeType: 'text/csv',
+      buffer: Buffer.from(
+        'box,position,rating,type,feeds\ndash,F1,10,miniature,F2\ndash,F2,10,miniature,F1\ndash,F3,<img>,regular,radio\n',
+      ),
+    });
+    await page.getByText('line 2: a loop: F2 feeds F1 feeds F2').waitFor();
+    await page.getByText("line 4: the rating '<img>' of F3 is not a number of amperes").waitFor();
+    // As a spreadsheet of western Europe saves it.
+    await page.getByLabel('Feed tree, a CSV file').setInputFiles({
+      name: 'car.csv',
+      mimeType: 'text/csv',
+      buffer: Buffer.from('box;position;rating;type;feeds\ndash;F1;10;miniature;"lève-vitre"\n', 'latin1'),
+    });
+    await page.getByText('1 fuse, 0 relays, 1 part; no mistake found').waitFor();
+    await page.getByLabel('Feed tree, a CSV file').setInputFiles(TREE);
+    await page.getByText('no mistake found').waitFor();
+    await page.getByRole('button', { name: 'Look for boards' }).click();
+    await page.waitForFunction(() => document.querySelector<HTMLSelectElement>('#tree-board')!.value !== '');
+    await page.getByLabel('Job or complaint').fill('dead after four days');
+    await page.getByRole('button', { name: 'Begin the work' }).click();
+    await page.getByText('Preparing, 1 of 11').waitFor();
+    expect(await page.locator('#begin').isVisible()).toBe(false);
+  },
+  MINUTES,
+);
 
-test('prepares item by item, says what it sees of each, and reads the next thing out', async () => {
-  await page.getByRole('button', { name: 'Say what to do: off' }).click();
-  for (let number = 1; number <= 11; number++) {
-    await page.getByText(`Preparing, ${number} of 11`).waitFor();
-    if (number === 2) {
-      await fits(page);
-      await expectAccessible(page, 'the page');
-    }
-    if (number === 7) stage.hands.put(BRIDGE, true);
-    if (number === 9) {
-      await pause(2000);
-      stage.hands.put(BRIDGE, false);
+test(
+  'prepares item by item, says what it sees of each, and reads the next thing out',
+  async () => {
+    await page.getByRole('button', { name: 'Say what to do: off' }).click();
+    for (let number = 1; number <= 11; number++) {
+      await page.getByText(`Preparing, ${number} of 11`).waitFor();
+      if (number === 2) {
+        await fits(page);
+        await expectAccessible(page, 'the page');
+      }
+      if (number === 7) stage.hands.put(BRIDGE, true);
+      if (number === 9) {
+        await pause(2000);
+        stage.hands.put(BRIDGE, false);
+        await pause(300);
+      }
+      if (number === 10)
+        await page
+          .locator('.sight')
+          .filter({ hasText: /rose|did not wake|awake at/ })
+          .waitFor();
+      // Two taps at once are one, and one as the question comes was for the last: a foot switch bounces.
       await pause(300);
+      const before = await headline(page);
+      if (number % 2 === 0) await page.locator('[data-answer="tap"]').click();
+      else await page.keyboard.press('Enter');
+      await untilOther(page, before);
     }
-    if (number === 10) await page.locator('.sight').filter({ hasText: /rose|did not wake|awake at/ }).waitFor();
-    // Two taps at once are one, and one as the question comes was for the last: a foot switch bounces.
-    await pause(300);
-    const before = await headline(page);
-    if (number % 2 === 0) await page.locator('[data-answer="tap"]').click();
-    else await page.keyboard.press('Enter');
-    await untilOther(page, before);
-  }
-  expect(kept().entries.filter(({ code }) => code === 'prepared')).toHaveLength(11);
-  const said = await heard();
-  expect(said[0]).toBe('Battery tested and charged; terminals clean and tight.');
-  expect(said.slice(1, 3).join(' ')).toContain('Bonnet open, its switch held closed, not unplugged.');
-}, MINUTES);
+    expect(kept().entries.filter(({ code }) => code === 'prepared')).toHaveLength(11);
+    const said = await heard();
+    expect(said[0]).toBe('Battery tested and charged; terminals clean and tight.');
+    expect(said.slice(1, 3).join(' ')).toContain('Bonnet open, its switch held closed, not unplugged.');
+  },
+  MINUTES,
+);
 
-test('what makes no sense now is refused in words, and evidence is taken', async () => {
-  await page.locator('[data-answer="drop"]').waitFor({ timeout: 60_000 });
-  await page.getByText('Something else was done').click();
-  const did = page.locator('[data-form="did"]');
-  await did.getByLabel('Fuse or part').fill('F99');
-  await did.getByRole('button').click();
-  await did.getByText("'F99' is no fuse or part of the tree").waitFor();
-  await page.locator('[data-answer="drop"]').click();
-  await page.getByText("'' is not a voltage in mV.").waitFor();
-  await page.getByText('Evidence from elsewhere').click();
-  const evidence = page.locator('[data-form="evidence"]');
-  await evidence.getByLabel('Fuse or part').fill('mirror left');
-  await evidence.getByLabel('What was read or seen').fill('<b>heater</b> stays warm');
-  await evidence.getByRole('button').click();
-  await evidence.getByText('Noted.').waitFor();
-  await page.locator('.log').first().getByText('<b>heater</b> stays warm').waitFor();
-  expect(kept().entries.find(({ code }) => code === 'evidence')!.text).toContain('<b>heater</b> stays warm');
-}, MINUTES);
+test(
+  'what makes no sense now is refused in words, and evidence is taken',
+  async () => {
+    await page.locator('[data-answer="drop"]').waitFor({ timeout: 60_000 });
+    await page.getByText('Something else was done').click();
+    const did = page.locator('[data-form="did"]');
+    await did.getByLabel('Fuse or part').fill('F99');
+    await did.getByRole('button').click();
+    await did.getByText("'F99' is no fuse or part of the tree").waitFor();
+    await page.locator('[data-answer="drop"]').click();
+    await page.getByText("'' is not a voltage in mV.").waitFor();
+    await page.getByText('Evidence from elsewhere').click();
+    const evidence = page.locator('[data-form="evidence"]');
+    await evidence.getByLabel('Fuse or part').fill('mirror left');
+    await evidence.getByLabel('What was read or seen').fill('<b>heater</b> stays warm');
+    await evidence.getByRole('button').click();
+    await evidence.getByText('Noted.').waitFor();
+    await page.locator('.log').first().getByText('<b>heater</b> stays warm').waitFor();
+    expect(kept().entries.find(({ code }) => code === 'evidence')!.text).toContain('<b>heater</b> stays warm');
+  },
+  MINUTES,
+);
 
-test('finds the first part; the server is killed with a fuse out, comes back, and the work goes on by itself', async () => {
-  await work(async () => (await page.locator('.named').count()) > 0);
-  expect(await page.locator('.named').textContent()).toMatch(/(telematics box|mirror left)/);
-  await work(async () => (await page.locator('.out').textContent()) !== '' && (await page.locator('.answers button').count()) > 0);
-  await fits(page);
-  await expectAccessible(page, 'the page');
-  const before = { out: await page.locator('.out').textContent(), asked: await headline(page), entries: kept().entries.length };
-  const { port } = stage;
-  await stage.kill('SIGKILL');
-  await page.locator('.connection[data-state="lost"]').waitFor();
-  expect(await page.locator('.answers button').first().isDisabled()).toBe(true);
-  await stage.serve(port);
-  await page.locator('.work[data-doing="live"]').waitFor({ timeout: 60_000 });
-  expect(await page.locator('.out').textContent()).toBe(before.out);
-  expect(kept().entries.length).toBeGreaterThanOrEqual(before.entries);
-}, 2 * MINUTES);
+test(
+  'finds the first part; the server is killed with a fuse out, comes back, and the work goes on by itself',
+  async () => {
+    await work(async () => (await page.locator('.named').count()) > 0);
+    expect(await page.locator('.named').textContent()).toMatch(/(telematics box|mirror left)/);
+    await work(
+      async () =>
+        (await page.locator('.out').textContent()) !== '' && (await page.locator('.answers button').count()) > 0,
+    );
+    await fits(page);
+    await expectAccessible(page, 'the page');
+    const before = {
+      out: await page.locator('.out').textContent(),
+      asked: await headline(page),
+      entries: kept().entries.length,
+    };
+    const { port } = stage;
+    await stage.kill('SIGKILL');
+    await page.locator('.connection[data-state="lost"]').waitFor();
+    expect(await page.locator('.answers button').first().isDisabled()).toBe(true);
+    await stage.serve(port);
+    await page.locator('.work[data-doing="live"]').waitFor({ timeout: 60_000 });
+    expect(await page.locator('.out').textContent()).toBe(before.out);
+    expect(kept().entries.length).toBeGreaterThanOrEqual(before.entries);
+  },
+  2 * MINUTES,
+);
 
-test('finds the other part, has everything put back, and ends with the list', async () => {
-  const phone = await stage.page(360, { dark: true });
-  await work(async () => (await page.locator('.finished').count()) > 0);
-  expect(await page.locator('.finished').textContent()).toMatch(/^Found: .*(telematics box 2\d\d mA, mirror left 9\d mA|mirror left 9\d mA, telematics box 2\d\d mA); the rest, \d+ mA, is within/);
-  await page.getByLabel('Every fuse and relay is back in its place').click();
-  await page.getByText(/still out: .*; put them back first/i).waitFor();
-  expect(await page.getByLabel('Every fuse and relay is back in its place').isChecked()).toBe(false);
-  await work(async () => !/^(Bridge on: |Put )/.test(await headline(page)));
-  expect([...stage.hands.out]).toEqual([BRIDGE]);
-  await phone.locator('.finished').waitFor();
-  await fits(phone);
-  await expectAccessible(phone, 'the page');
-  while (!(await headline(page)).startsWith('All done')) {
-    const asked = await headline(page);
-    await pause(300);
-    await page.locator('[data-answer="tap"]').click();
-    await untilOther(page, asked);
-  }
-  await page.locator('.answers:not([hidden])').getByRole('button', { name: 'End the recording' }).click();
-  await page.locator('.work[data-doing="ended"]').waitFor();
-  expect(await page.getByRole('link', { name: 'Open this recording' }).getAttribute('href')).toContain('nightdraw');
-  const { entries, state } = kept();
-  expect(entries.every(({ t_s }, i) => i === 0 || t_s >= entries[i - 1]!.t_s)).toBe(true);
-  expect((JSON.parse(state) as { session: { named: unknown[] } }).session.named).toHaveLength(2);
-  const capture = openCapture(join(stage.captures, readdirSync(stage.captures).find((name) => name.endsWith('.nightdraw'))!));
-  expect(capture.info()).toMatchObject({ state: 'finished', job: 'dead after four days' });
-  capture.close();
-  // The browser itself writes down each refusal: of F99, and of the tick too early.
-  expect(stage.complaints.map((text) => /status of (\d+)/.exec(text)?.[1] ?? text)).toEqual(['409', '409']);
-}, 2 * MINUTES);
+test(
+  'finds the other part, has everything put back, and ends with the list',
+  async () => {
+    const phone = await stage.page(360, { dark: true });
+    await work(async () => (await page.locator('.finished').count()) > 0);
+    expect(await page.locator('.finished').textContent()).toMatch(
+      /^Found: .*(telematics box 2\d\d mA, mirror left 9\d mA|mirror left 9\d mA, telematics box 2\d\d mA); the rest, \d+ mA, is within/,
+    );
+    await page.getByLabel('Every fuse and relay is back in its place').click();
+    await page.getByText(/still out: .*; put them back first/i).waitFor();
+    expect(await page.getByLabel('Every fuse and relay is back in its place').isChecked()).toBe(false);
+    await work(async () => !/^(Bridge on: |Put )/.test(await headline(page)));
+    expect([...stage.hands.out]).toEqual([BRIDGE]);
+    await phone.locator('.finished').waitFor();
+    await fits(phone);
+    await expectAccessible(phone, 'the page');
+    while (!(await headline(page)).startsWith('All done')) {
+      const asked = await headline(page);
+      await pause(300);
+      await page.locator('[data-answer="tap"]').click();
+      await untilOther(page, asked);
+    }
+    await page.locator('.answers:not([hidden])').getByRole('button', { name: 'End the recording' }).click();
+    await page.locator('.work[data-doing="ended"]').waitFor();
+    expect(await page.getByRole('link', { name: 'Open this recording' }).getAttribute('href')).toContain('nightdraw');
+    const { entries, state } = kept();
+    expect(entries.every(({ t_s }, i) => i === 0 || t_s >= entries[i - 1]!.t_s)).toBe(true);
+    expect((JSON.parse(state) as { session: { named: unknown[] } }).session.named).toHaveLength(2);
+    const capture = openCapture(
+      join(
+        stage.captures,
+        readdirSync(stage.captures).find((name) => name.endsWith('.nightdraw'))!,
+      ),
+    );
+    expect(capture.info()).toMatchObject({ state: 'finished', job: 'dead after four days' });
+    capture.close();
+    // The browser itself writes down each refusal: of F99, and of the tick too early.
+    expect(stage.complaints.map((text) => /status of (\d+)/.exec(text)?.[1] ?? text)).toEqual(['409', '409']);
+  },
+  2 * MINUTES,
+);

@@ -11,7 +11,9 @@ import { setGallery, SHOTS, shown } from './shots.ts';
 const README = ['readme-night', 'readme-live', 'readme-report'] as const;
 
 function expectKept(name: string, outline: string): void {
-  expect(outline, `${name}.png is not what is drawn now; run node --import tsx tests/browser/pictures.ts`).toBe(readFileSync(join(GALLERY, `${name}.txt`), 'utf8'));
+  expect(outline, `${name}.png is not what is drawn now; run node --import tsx tests/browser/pictures.ts`).toBe(
+    readFileSync(join(GALLERY, `${name}.txt`), 'utf8'),
+  );
 }
 
 test('each picture has its outline, and nothing else is there', () => {

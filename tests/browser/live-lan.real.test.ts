@@ -19,7 +19,8 @@ const dir = mkdtempSync(join(tmpdir(), 'nightdraw-lan-'));
 let serving: Serving;
 let browser: Browser;
 
-const start = (port: number) => serve({ checksAnswers: true, clock: hostClock, dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
+const start = (port: number) =>
+  serve({ checksAnswers: true, clock: hostClock, dir, port, pageDir: PAGE, lan: '127.0.0.2', log: () => undefined });
 beforeAll(async () => {
   serving = await start(await quietPort());
   browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
@@ -36,7 +37,10 @@ async function device(url: string): Promise<Page> {
   return page;
 }
 
-const said = (page: Page, words: RegExp) => page.waitForFunction(({ source }) => new RegExp(source).test(document.querySelector('#say')?.textContent ?? ''), { source: words.source });
+const said = (page: Page, words: RegExp) =>
+  page.waitForFunction(({ source }) => new RegExp(source).test(document.querySelector('#say')?.textContent ?? ''), {
+    source: words.source,
+  });
 
 test('the computer shows a code; it lets one device in; used, old, and of another run it tells so', async () => {
   const computer = await device(`${serving.url}live.html`);
@@ -44,13 +48,19 @@ test('the computer shows a code; it lets one device in; used, old, and of anothe
   const code = async () => (await computer.locator('.lan-url').textContent())!;
   const first = await code();
   await computer.locator('img.code').waitFor();
-  expect(await computer.locator('img.code').evaluate((image: HTMLImageElement) => image.decode().then(() => image.naturalWidth))).toBeGreaterThan(0);
+  expect(
+    await computer
+      .locator('img.code')
+      .evaluate((image: HTMLImageElement) => image.decode().then(() => image.naturalWidth)),
+  ).toBeGreaterThan(0);
   await expectAccessible(computer, 'the page');
 
   const tablet = await device(first);
   await tablet.waitForURL(serving.lanUrl!);
   await tablet.getByRole('link', { name: 'Live' }).click();
-  await tablet.waitForFunction(() => document.querySelector('#connection')?.textContent.includes('what you see is now'));
+  await tablet.waitForFunction(() =>
+    document.querySelector('#connection')?.textContent.includes('what you see is now'),
+  );
   expect(await tablet.locator('#lan').isHidden()).toBe(true);
   await computer.getByText('One device is in.').waitFor();
   const second = await code();

@@ -2,7 +2,7 @@
 
 import { join } from 'node:path';
 import type { Locator, Page } from 'playwright-core';
-import { openCapture } from '../../host/capture/reader.ts';
+import { openCapture } from '../../host/capture/read/reader.ts';
 import type { CarSpec } from '../../host/emulator/car/spec.ts';
 import type { SentWindow } from '../board/night/tampered-board.ts';
 import { TamperedBoard } from '../board/night/tampered-board.ts';
@@ -12,7 +12,16 @@ import { ServedStage } from './served.ts';
 export function switchedCar(high_mA: number, low_mA: number): CarSpec {
   return {
     lock_s: 0,
-    modules: [{ name: 'switched', asleep_mA: low_mA, awake: Array.from({ length: 600 }, (_, i) => ({ untilAfterLock_s: 6 * (i + 1), mA: i % 2 === 0 ? high_mA : low_mA })) }],
+    modules: [
+      {
+        name: 'switched',
+        asleep_mA: low_mA,
+        awake: Array.from({ length: 600 }, (_, i) => ({
+          untilAfterLock_s: 6 * (i + 1),
+          mA: i % 2 === 0 ? high_mA : low_mA,
+        })),
+      },
+    ],
     battery: { capacity_Ah: 60, rested_V: 12.6, fall_V: 0.9, surface_V: 0, surfaceTau_s: 3600, internal_mOhm: 10 },
     climate: { start_C: 20, end_C: 20, tau_s: 3600, swing_C: 0, swingPeriod_s: 3600 },
   };
@@ -38,7 +47,9 @@ export class LiveStage extends ServedStage {
 
   /** Remembers what the n-th board is recorded into, as soon as its panel is live. */
   async nameOf(page: Page, n: number): Promise<void> {
-    const live = page.locator('.live-board[data-doing="live"]').filter({ hasText: `Board ${(0xa0 + n).toString(16).toUpperCase().padStart(8, '0')}` });
+    const live = page
+      .locator('.live-board[data-doing="live"]')
+      .filter({ hasText: `Board ${(0xa0 + n).toString(16).toUpperCase().padStart(8, '0')}` });
     this.names[n] = (await live.getAttribute('data-name'))!;
   }
 
@@ -54,7 +65,10 @@ export class LiveStage extends ServedStage {
 
   /** Starts recording the n-th board from the list of those found. @param texts by the labels of the form */
   async begin(page: Page, n: number, texts: Record<string, string> = {}): Promise<void> {
-    const form = page.locator('.found > li').filter({ hasText: `A${n} at` }).locator('form');
+    const form = page
+      .locator('.found > li')
+      .filter({ hasText: `A${n} at` })
+      .locator('form');
     if (Object.keys(texts).length > 1) await form.locator('summary').click();
     for (const [label, text] of Object.entries(texts)) await form.getByLabel(label).fill(text);
     await form.getByRole('button', { name: 'Start recording' }).click();
@@ -70,30 +84,46 @@ export class LiveStage extends ServedStage {
     return { kept, sent };
   }
 
-  /** How long after it was on the wire each window was painted, ascending; for so many windows. @throws Error where one was not on the wire */
+  /**
+   * How long after it was on the wire each window was painted, ascending; for so many windows. @throws Error where one
+   * was not on the wire
+   */
   async lags_ms(page: Page, n: number, count: number): Promise<number[]> {
-    const painted = await this.panel(page, n).locator('canvas').evaluate((canvas: HTMLCanvasElement, count) => new Promise<[number, number][]>((resolve) => {
-      const seen: [number, number][] = [];
-      let drawn = '';
-      const look = () => {
-        // What was drawn in the frame before this one has been painted by now.
-        const now = canvas.dataset['drawnTo'] ?? '';
-        if (drawn !== '' && seen.at(-1)?.[0] !== Number(drawn)) seen.push([Number(drawn), performance.timeOrigin + performance.now()]);
-        drawn = now;
-        if (seen.length < count) requestAnimationFrame(look);
-        else resolve(seen);
-      };
-      look();
-    }), count);
+    const painted = await this.panel(page, n)
+      .locator('canvas')
+      .evaluate(
+        (canvas: HTMLCanvasElement, count) =>
+          new Promise<[number, number][]>((resolve) => {
+            const seen: [number, number][] = [];
+            let drawn = '';
+            const look = () => {
+              // What was drawn in the frame before this one has been painted by now.
+              const now = canvas.dataset['drawnTo'] ?? '';
+              if (drawn !== '' && seen.at(-1)?.[0] !== Number(drawn))
+                seen.push([Number(drawn), performance.timeOrigin + performance.now()]);
+              drawn = now;
+              if (seen.length < count) requestAnimationFrame(look);
+              else resolve(seen);
+            };
+            look();
+          }),
+        count,
+      );
     const { kept, sent } = this.keptAndSent(n);
     const first = sent.find(({ window }) => window.seq === kept[0]!)!.window;
     const start_us = first.t_us - first.dur_us;
-    const onWire = this.boards[n]!.sent.map(({ window, at_ms }) => ({ t_s: (window.t_us - start_us) / 1e6, at_ms: performance.timeOrigin + at_ms }));
-    return painted.map(([t_s, painted_ms]) => {
-      const wire = onWire.reduce((best, one) => (Math.abs(one.t_s - t_s) < Math.abs(best.t_s - t_s) ? one : best));
-      if (Math.abs(wire.t_s - t_s) >= 0.02) throw new Error(`a window at ${t_s} s was painted that was not on the wire`);
-      return painted_ms - wire.at_ms;
-    }).sort((a, b) => a - b);
+    const onWire = this.boards[n]!.sent.map(({ window, at_ms }) => ({
+      t_s: (window.t_us - start_us) / 1e6,
+      at_ms: performance.timeOrigin + at_ms,
+    }));
+    return painted
+      .map(([t_s, painted_ms]) => {
+        const wire = onWire.reduce((best, one) => (Math.abs(one.t_s - t_s) < Math.abs(best.t_s - t_s) ? one : best));
+        if (Math.abs(wire.t_s - t_s) >= 0.02)
+          throw new Error(`a window at ${t_s} s was painted that was not on the wire`);
+        return painted_ms - wire.at_ms;
+      })
+      .sort((a, b) => a - b);
   }
 
   override async close(): Promise<void> {

@@ -3,7 +3,7 @@
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { openCapture } from '../../host/capture/reader.ts';
+import { openCapture } from '../../host/capture/read/reader.ts';
 import { expectAccessible } from './axe.ts';
 import { findBoards, LiveStage, switchedCar } from './live-stage.ts';
 
@@ -23,19 +23,30 @@ async function end(page: Page, n: number): Promise<void> {
 }
 
 test('a recording is begun, followed, heard, marked, ended, and its night opened', async () => {
-  const page = await stage.page(1280, { init: () => {
-    const heard = { pitches_Hz: [] as number[], said: [] as string[] };
-    Object.assign(window, { heard });
-    // The loudspeaker is outside: what goes to it is written down.
-    AudioParam.prototype.setTargetAtTime = function (value) {
-      if (value > 50) heard.pitches_Hz.push(value);
-      return this;
-    };
-    const speech = { getVoices: () => [{}], cancel: () => undefined, speak: ({ text }: { text: string }) => heard.said.push(text) };
-    Object.defineProperty(window, 'speechSynthesis', { value: speech });
-  } });
+  const page = await stage.page(1280, {
+    init: () => {
+      const heard = { pitches_Hz: [] as number[], said: [] as string[] };
+      Object.assign(window, { heard });
+      // The loudspeaker is outside: what goes to it is written down.
+      AudioParam.prototype.setTargetAtTime = function (value) {
+        if (value > 50) heard.pitches_Hz.push(value);
+        return this;
+      };
+      const speech = {
+        getVoices: () => [{}],
+        cancel: () => undefined,
+        speak: ({ text }: { text: string }) => heard.said.push(text),
+      };
+      Object.defineProperty(window, 'speechSynthesis', { value: speech });
+    },
+  });
   await findBoards(page, 2);
-  await stage.begin(page, 0, { 'Job or complaint': HOSTILE, 'Number plate': HOSTILE.slice(0, 40), Vehicle: HOSTILE, Customer: HOSTILE });
+  await stage.begin(page, 0, {
+    'Job or complaint': HOSTILE,
+    'Number plate': HOSTILE.slice(0, 40),
+    Vehicle: HOSTILE,
+    Customer: HOSTILE,
+  });
   const panel = stage.panel(page, 0);
   expect(await panel.locator('.job').textContent()).toBe(HOSTILE);
   await panel.getByRole('button', { name: 'Tone: off' }).click();
@@ -45,18 +56,29 @@ test('a recording is begun, followed, heard, marked, ended, and its night opened
   expect((await stage.lags_ms(page, 0, 100))[0]).toBeGreaterThan(0);
 
   const inks = await panel.locator('canvas').evaluate((canvas: HTMLCanvasElement) => {
-    const { data, width, height } = canvas.getContext('2d')!.getImageData(canvas.width - 16 * devicePixelRatio, 0, 4, canvas.height);
-    return Array.from({ length: width * height }, (_, i) => `${data[4 * i]} ${data[4 * i + 1]} ${data[4 * i + 2]}`).filter((ink) => ink === '59 85 168').length;
+    const { data, width, height } = canvas
+      .getContext('2d')!
+      .getImageData(canvas.width - 16 * devicePixelRatio, 0, 4, canvas.height);
+    return Array.from(
+      { length: width * height },
+      (_, i) => `${data[4 * i]} ${data[4 * i + 1]} ${data[4 * i + 2]}`,
+    ).filter((ink) => ink === '59 85 168').length;
   });
   expect(inks, 'the mean reaches the right edge in its own colour').toBeGreaterThan(0);
   await panel.locator('.said li').first().waitFor();
   expect(await panel.locator('.said li').first().textContent()).toMatch(/(−460 mA, now 180 mA|\+460 mA, now 640 mA)/);
   expect(await panel.locator('.said').getAttribute('aria-live')).toBe('polite');
-  const heard = await page.evaluate(() => (window as unknown as { heard: { pitches_Hz: number[]; said: string[] } }).heard);
+  const heard = await page.evaluate(
+    () => (window as unknown as { heard: { pitches_Hz: number[]; said: string[] } }).heard,
+  );
   // 110 Hz times 2 to the 1.25 per decade of 1 + mA, by hand.
   expect(heard.pitches_Hz.map(Math.round)).toEqual(expect.arrayContaining([778]));
   expect(Math.max(...heard.pitches_Hz)).toBeGreaterThan(1.5 * Math.min(...heard.pitches_Hz));
-  expect(heard.said).toEqual(expect.arrayContaining([expect.stringMatching(/^(Down 460 milliamps\. Now 180 milliamps\.|Up 460 milliamps\. Now 640 milliamps\.)$/)]));
+  expect(heard.said).toEqual(
+    expect.arrayContaining([
+      expect.stringMatching(/^(Down 460 milliamps\. Now 180 milliamps\.|Up 460 milliamps\. Now 640 milliamps\.)$/),
+    ]),
+  );
   expect(await panel.locator('.figure').textContent()).toMatch(/^(640|180|\d{3})mA$/);
 
   await panel.getByRole('button', { name: 'Mark this moment' }).click();
@@ -65,7 +87,9 @@ test('a recording is begun, followed, heard, marked, ended, and its night opened
   await panel.locator('.marks li').waitFor();
   expect(await panel.locator('.marks .text').textContent()).toBe(`pulled 12 ${HOSTILE}`);
   const facts = await panel.locator('.live-facts').textContent();
-  expect(facts).toMatch(/Elapsed\d.*Battery12\.\d\d V.*up to \d\d:\d\d:\d\d.*Room left for.*(days|h|min).*Linegood0 lines lost, none damaged/);
+  expect(facts).toMatch(
+    /Elapsed\d.*Battery12\.\d\d V.*up to \d\d:\d\d:\d\d.*Room left for.*(days|h|min).*Linegood0 lines lost, none damaged/,
+  );
   await end(page, 0);
   const { kept, sent } = stage.keptAndSent(0);
   expect(kept).toEqual(sent.map(({ window }) => window.seq));
@@ -82,7 +106,10 @@ test('with the keyboard alone', async () => {
   const onto = async (name: RegExp) => {
     for (let i = 0; i < 60; i++) {
       await page.keyboard.press('Tab');
-      if (await page.evaluate((source) => new RegExp(source).test(document.activeElement?.textContent ?? ''), name.source)) return;
+      if (
+        await page.evaluate((source) => new RegExp(source).test(document.activeElement?.textContent ?? ''), name.source)
+      )
+        return;
     }
     throw new Error(`Tab does not come to ${name.source}`);
   };
@@ -124,7 +151,11 @@ test('two boards side by side; the server is killed and comes again while the pa
   await stage.begin(page, 1, { 'Job or complaint': 'second' });
   const [left, right] = [(await stage.panel(page, 0).boundingBox())!, (await stage.panel(page, 1).boundingBox())!];
   expect(right.x).toBeGreaterThanOrEqual(left.x + left.width);
-  await page.waitForFunction(() => [...document.querySelectorAll('.live-board:not([data-doing="ended"]) .live-facts')].every((facts) => facts.textContent.includes('up to')));
+  await page.waitForFunction(() =>
+    [...document.querySelectorAll('.live-board:not([data-doing="ended"]) .live-facts')].every((facts) =>
+      facts.textContent.includes('up to'),
+    ),
+  );
   const port = stage.port;
   await stage.kill();
   await stage.untilDoing(page, 0, 'cut');
@@ -156,40 +187,60 @@ test('a cable out is told in words; after that, and after a tablet slept, the pa
   stage.boards[0]!.unplug();
   await stage.untilDoing(page, 0, 'silent');
   expect(await stage.panel(page, 0).locator('.doing').textContent()).toBe('Board is silent');
-  expect(await stage.panel(page, 0).locator('.doing-more').textContent()).toMatch(/Nothing came from the board for \d+ s\. Look at its cable/);
+  expect(await stage.panel(page, 0).locator('.doing-more').textContent()).toMatch(
+    /Nothing came from the board for \d+ s\. Look at its cable/,
+  );
   await expectAccessible(page, 'the page');
   stage.boards[0]!.plug();
   await stage.untilDoing(page, 0, 'live');
   // Asleep: its timers and its connection stand still. Then it wakes.
   const session = await page.context().newCDPSession(page);
-  const drawn = () => stage.panel(page, 0).locator('canvas').evaluate((canvas: HTMLCanvasElement) => Number(canvas.dataset['drawnTo']));
+  const drawn = () =>
+    stage
+      .panel(page, 0)
+      .locator('canvas')
+      .evaluate((canvas: HTMLCanvasElement) => Number(canvas.dataset['drawnTo']));
   const before_s = await drawn();
   await session.send('Page.setWebLifecycleState', { state: 'frozen' });
   await new Promise((resolve) => setTimeout(resolve, 2500));
   await session.send('Page.setWebLifecycleState', { state: 'active' });
-  await page.waitForFunction((least_s) => [...document.querySelectorAll('canvas')].some((canvas) => Number(canvas.dataset['drawnTo']) > least_s), before_s + 2.5);
+  await page.waitForFunction(
+    (least_s) => [...document.querySelectorAll('canvas')].some((canvas) => Number(canvas.dataset['drawnTo']) > least_s),
+    before_s + 2.5,
+  );
   await stage.untilDoing(page, 0, 'live');
   await end(page, 0);
   await page.context().close();
 });
 
-test.each([[360, true], [1280, false], [2560, true]])('at %i px, dark %s: read from three metres, nothing too wide, axe-core finds nothing', async (width_px, dark) => {
+test.each([
+  [360, true],
+  [1280, false],
+  [2560, true],
+])('at %i px, dark %s: read from three metres, nothing too wide, axe-core finds nothing', async (width_px, dark) => {
   const page = await stage.page(width_px, { dark, height_px: width_px === 360 ? 780 : 1000 });
-  if (await page.locator('.live-board[data-doing="live"]').count() === 0) {
+  if ((await page.locator('.live-board[data-doing="live"]').count()) === 0) {
     await findBoards(page, 2);
     await stage.begin(page, 0, { 'Job or complaint': 'x'.repeat(200) });
   }
   await stage.nameOf(page, 0);
-  const digit_px = await stage.panel(page, 0).locator('.number').evaluate((element) => {
-    const pen = document.createElement('canvas').getContext('2d')!;
-    const { fontSize, fontFamily } = getComputedStyle(element);
-    pen.font = `${fontSize} ${fontFamily}`;
-    return pen.measureText('8').actualBoundingBoxAscent;
-  });
-  // 16 minutes of arc at 3 m are 53 px, 20 are 66 (NUREG-0700 rev. 2, 1.3.1-4: h = 6.283 D MA / 21600; 96 px to the inch).
+  const digit_px = await stage
+    .panel(page, 0)
+    .locator('.number')
+    .evaluate((element) => {
+      const pen = document.createElement('canvas').getContext('2d')!;
+      const { fontSize, fontFamily } = getComputedStyle(element);
+      pen.font = `${fontSize} ${fontFamily}`;
+      return pen.measureText('8').actualBoundingBoxAscent;
+    });
+  // 16 minutes of arc at 3 m are 53 px, 20 are 66 (NUREG-0700 rev. 2, 1.3.1-4: h = 6.283 D MA / 21600; 96 px to the
+  // inch).
   const least_px = ((6.283 * 3000 * (width_px === 360 ? 16 : 20)) / 21600 / 25.4) * 96;
   expect(digit_px).toBeGreaterThanOrEqual(least_px);
-  const wide = await page.evaluate(() => ({ page: document.documentElement.scrollWidth - innerWidth, figures: [...document.querySelectorAll('.figure')].map((figure) => figure.scrollWidth - figure.clientWidth) }));
+  const wide = await page.evaluate(() => ({
+    page: document.documentElement.scrollWidth - innerWidth,
+    figures: [...document.querySelectorAll('.figure')].map((figure) => figure.scrollWidth - figure.clientWidth),
+  }));
   expect(wide.page).toBeLessThanOrEqual(0);
   expect(Math.max(...wide.figures)).toBeLessThanOrEqual(0);
   await expectAccessible(page, 'the page');

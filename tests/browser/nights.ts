@@ -1,7 +1,7 @@
 // Invented nights whose truth is known: their readings as CSV, and what an analysis
 // should find in them. Sampled once a second, as a logging meter would.
 
-import type { Findings, Step, WakeUp } from '../../host/analysis/findings.ts';
+import type { Findings, Step, WakeUp } from '../../host/contract/findings.ts';
 import type { Bins } from '../../web/chart/data.ts';
 
 export interface NightPlan {
@@ -33,9 +33,17 @@ export function chance(seed: number): () => number {
   };
 }
 
-const every = (first_s: number, period_s: number, until_s: number, length_s: number, above_mA: number, family: number | null) => {
+const every = (
+  first_s: number,
+  period_s: number,
+  until_s: number,
+  length_s: number,
+  above_mA: number,
+  family: number | null,
+) => {
   const list: NightPlan['wakeups'] = [];
-  for (let start_s = first_s; start_s + length_s < until_s; start_s += period_s) list.push({ start_s, length_s, above_mA, family });
+  for (let start_s = first_s; start_s + length_s < until_s; start_s += period_s)
+    list.push({ start_s, length_s, above_mA, family });
   return list;
 };
 
@@ -43,8 +51,11 @@ const every = (first_s: number, period_s: number, until_s: number, length_s: num
 export const STAIRS: NightPlan = {
   hours: 9,
   levels: [
-    { from_s: 0, level_mA: 2800 }, { from_s: 180, level_mA: 900 }, { from_s: 480, level_mA: 420 },
-    { from_s: 900, level_mA: 180 }, { from_s: 1500, level_mA: 19 },
+    { from_s: 0, level_mA: 2800 },
+    { from_s: 180, level_mA: 900 },
+    { from_s: 480, level_mA: 420 },
+    { from_s: 900, level_mA: 180 },
+    { from_s: 1500, level_mA: 19 },
   ],
   wakeups: [
     ...every(3600, 34 * 60, 9 * 3600, 48, 1881, 1),
@@ -58,7 +69,10 @@ export const STEADY: NightPlan = { hours: 9, levels: [{ from_s: 0, level_mA: 320
 /** Ten thousand wake-ups of 3 s, one every 36 s. */
 export const RESTLESS: NightPlan = {
   hours: 101,
-  levels: [{ from_s: 0, level_mA: 640 }, { from_s: 700, level_mA: 24 }],
+  levels: [
+    { from_s: 0, level_mA: 640 },
+    { from_s: 700, level_mA: 24 },
+  ],
   wakeups: every(1800, 36, 1800 + 36 * 10_000, 3, 260, 1),
 };
 
@@ -75,7 +89,9 @@ export function inventNight(plan: NightPlan, seed = 1): Night {
     lows[s] = means[s]! - spread * (0.4 + random());
     highs[s] = means[s]! + spread * (0.4 + random());
     if (inGap(plan, s)) continue;
-    rows.push(`${new Date(START_MS + s * 1000).toISOString()},${means[s]!.toFixed(3)},${lows[s]!.toFixed(3)},${highs[s]!.toFixed(3)}`);
+    rows.push(
+      `${new Date(START_MS + s * 1000).toISOString()},${means[s]!.toFixed(3)},${lows[s]!.toFixed(3)},${highs[s]!.toFixed(3)}`,
+    );
   }
   return {
     plan,
@@ -105,37 +121,86 @@ function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findi
   const { levels } = plan;
   const asleep = levels.at(-1)!;
   const steps: Step[] = levels.slice(1).map((level, i) => ({
-    t_s: level.from_s, from_mA: levels[i]!.level_mA, to_mA: level.level_mA,
-    t_95_s: { low: level.from_s, high: level.from_s }, change_95_mA: around(level.level_mA - levels[i]!.level_mA),
+    t_s: level.from_s,
+    from_mA: levels[i]!.level_mA,
+    to_mA: level.level_mA,
+    t_95_s: { low: level.from_s, high: level.from_s },
+    change_95_mA: around(level.level_mA - levels[i]!.level_mA),
   }));
   const levelAt = (s: number) => levels.findLast((level) => level.from_s <= s)!.level_mA;
   const wakeups: WakeUp[] = plan.wakeups.map((w) => ({
-    start_s: w.start_s, end_s: w.start_s + w.length_s, peak_mA: levelAt(w.start_s) + w.above_mA, mean_mA: levelAt(w.start_s) + w.above_mA,
-    charge_mAh: (w.above_mA * w.length_s) / 3600, family: w.family, steps: [],
+    start_s: w.start_s,
+    end_s: w.start_s + w.length_s,
+    peak_mA: levelAt(w.start_s) + w.above_mA,
+    mean_mA: levelAt(w.start_s) + w.above_mA,
+    charge_mAh: (w.above_mA * w.length_s) / 3600,
+    family: w.family,
+    steps: [],
   }));
   const members = plan.wakeups.filter((w) => w.family === 1);
   const woken_mAh = wakeups.reduce((sum, w) => sum + w.charge_mAh, 0);
   const total_mAh = mean.reduce((sum, value) => sum + value, 0) / 3600;
   const before_mAh = mean.subarray(0, asleep.from_s).reduce((sum, value) => sum + value, 0) / 3600;
   return {
-    trace: { start: new Date(START_MS).toISOString(), duration_s: seconds, samples: seconds, mean_mA: total_mAh / (seconds / 3600), gaps: plan.gaps ?? [] },
+    trace: {
+      start: new Date(START_MS).toISOString(),
+      duration_s: seconds,
+      samples: seconds,
+      mean_mA: total_mAh / (seconds / 3600),
+      gaps: plan.gaps ?? [],
+    },
     allowance_mA: 50,
-    verdict: { code: 'within', sentence: `Asleep after ${Math.round(asleep.from_s / 60)} min at ${asleep.level_mA} mA.` },
-    asleep: { after_s: asleep.from_s, level_mA: asleep.level_mA, mean_mA: ((total_mAh - before_mAh) * 3600) / (seconds - asleep.from_s), covered_s: seconds - asleep.from_s },
+    verdict: {
+      code: 'within',
+      sentence: `Asleep after ${Math.round(asleep.from_s / 60)} min at ${asleep.level_mA} mA.`,
+    },
+    asleep: {
+      after_s: asleep.from_s,
+      level_mA: asleep.level_mA,
+      mean_mA: ((total_mAh - before_mAh) * 3600) / (seconds - asleep.from_s),
+      covered_s: seconds - asleep.from_s,
+    },
     steps,
     wakeups,
-    families: members.length === 0 ? [] : [{
-      id: 1, count: members.length, period_s: members.length > 1 ? members[1]!.start_s - members[0]!.start_s : null,
-      duration_s: members[0]!.length_s, charge_mAh: (members[0]!.above_mA * members[0]!.length_s) / 3600,
-    }],
+    families:
+      members.length === 0
+        ? []
+        : [
+            {
+              id: 1,
+              count: members.length,
+              period_s: members.length > 1 ? members[1]!.start_s - members[0]!.start_s : null,
+              duration_s: members[0]!.length_s,
+              charge_mAh: (members[0]!.above_mA * members[0]!.length_s) / 3600,
+            },
+          ],
     dips: [],
-    charge: { total_mAh, going_to_sleep_mAh: before_mAh, asleep_mAh: total_mAh - before_mAh - woken_mAh, wakeups_mAh: woken_mAh, gaps_mAh: null },
+    charge: {
+      total_mAh,
+      going_to_sleep_mAh: before_mAh,
+      asleep_mAh: total_mAh - before_mAh - woken_mAh,
+      wakeups_mAh: woken_mAh,
+      gaps_mAh: null,
+    },
     battery: {},
-    levels: levels.map((level, i) => ({ start_s: level.from_s, end_s: levels[i + 1]?.from_s ?? seconds, level_mA: level.level_mA, level_95_mA: around(level.level_mA) })),
+    levels: levels.map((level, i) => ({
+      start_s: level.from_s,
+      end_s: levels[i + 1]?.from_s ?? seconds,
+      level_mA: level.level_mA,
+      level_95_mA: around(level.level_mA),
+    })),
   };
 }
 
-function binsOf(plan: NightPlan, means: Float64Array, lows: Float64Array, highs: Float64Array, from_s: number, to_s: number, count: number): Bins {
+function binsOf(
+  plan: NightPlan,
+  means: Float64Array,
+  lows: Float64Array,
+  highs: Float64Array,
+  from_s: number,
+  to_s: number,
+  count: number,
+): Bins {
   const bins: Bins = { from_s, to_s, mean_mA: [], min_mA: [], max_mA: [] };
   const width_s = (to_s - from_s) / count;
   for (let b = 0; b < count; b++) {

@@ -7,8 +7,8 @@ import { basename, join } from 'node:path';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { hostClock } from '../../host/commands/host-clock.ts';
-import type { Findings } from '../../host/analysis/findings.ts';
-import { importCsv } from '../../host/capture/csv.ts';
+import type { Findings } from '../../host/contract/findings.ts';
+import { importCsv } from '../../host/capture/exchange/csv.ts';
 import { reportsInThreads } from '../../host/commands/reports.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
@@ -19,8 +19,13 @@ export const CHROMIUM = '/usr/bin/chromium-headless-shell';
 /** Built once for all tests, before the first. */
 const PAGE = new URL('../../.build/web', import.meta.url).pathname;
 export const FLAGS = [
-  '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-  '--disable-component-update', '--disable-sync',
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
 ];
 
 export interface Stage {
@@ -31,7 +36,11 @@ export interface Stage {
   /** What the page and the server complained about, until now. */
   complaints: string[];
   /** A page of this width with the capture open and drawn. */
-  open(capture: string, width_px: number, options?: { dark?: boolean; height_px?: number; touch?: boolean }): Promise<Page>;
+  open(
+    capture: string,
+    width_px: number,
+    options?: { dark?: boolean; height_px?: number; touch?: boolean },
+  ): Promise<Page>;
   close(): Promise<void>;
 }
 
@@ -39,7 +48,10 @@ export interface Stage {
  * @param files content by file name; where a job is given the CSV is imported into a capture
  * @param known findings that stand in for the analysis, by file name
  */
-export async function setStage(files: Record<string, string | { csv: string; job: string }>, known: Record<string, Findings> = {}): Promise<Stage> {
+export async function setStage(
+  files: Record<string, string | { csv: string; job: string }>,
+  known: Record<string, Findings> = {},
+): Promise<Stage> {
   const dir = mkdtempSync(join(tmpdir(), 'nightdraw-browser-'));
   const captures = mkdtempSync(join(dir, 'captures-'));
   for (const [name, content] of Object.entries(files)) {
@@ -60,7 +72,16 @@ export async function setStage(files: Record<string, string | { csv: string; job
       return findings === undefined ? real.findings(file, options) : Promise.resolve(findings);
     },
   };
-  const serving = await serve({ checksAnswers: true, clock: hostClock, dir: captures, port: 0, pageDir: PAGE, log: (line) => complaints.push(`server: ${line}`), readers, makeReport: reportsInThreads({}, []) });
+  const serving = await serve({
+    checksAnswers: true,
+    clock: hostClock,
+    dir: captures,
+    port: 0,
+    pageDir: PAGE,
+    log: (line) => complaints.push(`server: ${line}`),
+    readers,
+    makeReport: reportsInThreads({}, []),
+  });
   const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   return {
     serving,
@@ -69,7 +90,10 @@ export async function setStage(files: Record<string, string | { csv: string; job
     complaints,
     async open(capture, width_px, { dark = false, height_px = 900, touch = false } = {}) {
       const context = await browser.newContext({
-        viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', hasTouch: touch,
+        viewport: { width: width_px, height: height_px },
+        colorScheme: dark ? 'dark' : 'light',
+        reducedMotion: 'reduce',
+        hasTouch: touch,
       });
       const page = await context.newPage();
       page.setDefaultTimeout(60_000);
@@ -94,7 +118,8 @@ export async function setStage(files: Record<string, string | { csv: string; job
 
 /** Waits until the finer readings are there and drawn. */
 export async function settled(page: Page): Promise<void> {
-  const frames = () => page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+  const frames = () =>
+    page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
   await frames();
   await page.waitForSelector('#picture:not([aria-busy])');
   await frames();

@@ -41,7 +41,10 @@ export class ReadmeStage {
     cpSync(join(ROOT, 'captures', NIGHT), join(this.dir, NIGHT));
     const port = join(this.folder, 'board');
     await this.leftRunning(['emulate', '--link', port, '--car', 'bench', '--speed', '3'], /is at /);
-    this.url = await this.leftRunning(['serve', '--dir', this.dir, '--port', '0', '--board-port', port], /The view is at (\S+)/);
+    this.url = await this.leftRunning(
+      ['serve', '--dir', this.dir, '--port', '0', '--board-port', port],
+      /The view is at (\S+)/,
+    );
     this.browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
   }
 
@@ -50,14 +53,18 @@ export class ReadmeStage {
     this.children.push(child);
     let said = '';
     for await (const bytes of child.stdout) {
-      const found = ready.exec(said += String(bytes));
+      const found = ready.exec((said += String(bytes)));
       if (found !== null) return found[1] ?? '';
     }
     throw new Error(`${args.join(' ')} ended: ${said}`);
   }
 
   async shown(name: 'readme-night' | 'readme-live'): Promise<Page> {
-    const page = await this.browser.newPage({ viewport: { width: 1180, height: name === 'readme-night' ? 1060 : 860 }, timezoneId: 'UTC', reducedMotion: 'reduce' });
+    const page = await this.browser.newPage({
+      viewport: { width: 1180, height: name === 'readme-night' ? 1060 : 860 },
+      timezoneId: 'UTC',
+      reducedMotion: 'reduce',
+    });
     page.setDefaultTimeout(60_000);
     if (name === 'readme-night') {
       await page.goto(this.url);
@@ -83,12 +90,18 @@ export class ReadmeStage {
   async outline(name: 'readme-night' | 'readme-live', page: Page): Promise<string> {
     const outline = await outlineOf(page);
     if (name === 'readme-night') return outline;
-    return outline.replaceAll(this.folder, 'FOLDER').replace(/^(Room left for)\n.*$/m, '$1').replace(/\d+/g, '0');
+    return outline
+      .replaceAll(this.folder, 'FOLDER')
+      .replace(/^(Room left for)\n.*$/m, '$1')
+      .replace(/\d+/g, '0');
   }
 
   /** Writes the report of the example night. */
   report(out: string): void {
-    const { status, stderr } = spawnSync(process.execPath, [PROGRAM, 'report', join(this.dir, NIGHT), '--out', out], { env: this.env, encoding: 'utf8' });
+    const { status, stderr } = spawnSync(process.execPath, [PROGRAM, 'report', join(this.dir, NIGHT), '--out', out], {
+      env: this.env,
+      encoding: 'utf8',
+    });
     if (status !== 0) throw new Error(stderr);
   }
 

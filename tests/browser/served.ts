@@ -38,15 +38,20 @@ export class ServedStage {
 
   /** Resolves when it answers. @param asked none at first; the same again afterwards, as a bookmark has it */
   async serve(asked?: number, more: string[] = []): Promise<void> {
-    const port = asked ?? await quietPort();
+    const port = asked ?? (await quietPort());
     const env = { ...process.env, XDG_CONFIG_HOME: join(this.root, 'config') };
     const boardPorts = this.ports.flatMap((path) => ['--board-port', path]);
-    const server = (this.server = spawn(process.execPath, [MAIN, 'serve', '--dir', this.captures, '--port', String(port), ...boardPorts, ...more], { stdio: ['ignore', 'pipe', 'pipe'], env }));
+    const server = (this.server = spawn(
+      process.execPath,
+      [MAIN, 'serve', '--dir', this.captures, '--port', String(port), ...boardPorts, ...more],
+      { stdio: ['ignore', 'pipe', 'pipe'], env },
+    ));
     let text = '';
-    for (const stream of [server.stdout, server.stderr]) stream.setEncoding('utf8').on('data', (part: string) => {
-      text += part;
-      this.output += part;
-    });
+    for (const stream of [server.stdout, server.stderr])
+      stream.setEncoding('utf8').on('data', (part: string) => {
+        text += part;
+        this.output += part;
+      });
     for (let tries = 0; tries < 600; tries++) {
       const url = /The view is at (http:\S+)/.exec(text)?.[1];
       if (url !== undefined) {
@@ -77,14 +82,23 @@ export class ServedStage {
     await ended;
   }
 
-  async page(width_px: number, options: BrowserContextOptions & { height_px?: number; dark?: boolean; path?: string; init?: () => void} = {}): Promise<Page> {
+  async page(
+    width_px: number,
+    options: BrowserContextOptions & { height_px?: number; dark?: boolean; path?: string; init?: () => void } = {},
+  ): Promise<Page> {
     const { height_px = 900, dark = false, path = this.path, init, ...more } = options;
-    const context = await this.browser.newContext({ viewport: { width: width_px, height: height_px }, colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce', ...more });
+    const context = await this.browser.newContext({
+      viewport: { width: width_px, height: height_px },
+      colorScheme: dark ? 'dark' : 'light',
+      reducedMotion: 'reduce',
+      ...more,
+    });
     if (init !== undefined) await context.addInitScript(init);
     const page = await context.newPage();
     page.setDefaultTimeout(60_000);
     page.on('console', (message) => {
-      if ((message.type() === 'error' || message.type() === 'warning') && !this.away) this.complaints.push(`console: ${message.text()}`);
+      if ((message.type() === 'error' || message.type() === 'warning') && !this.away)
+        this.complaints.push(`console: ${message.text()}`);
     });
     page.on('pageerror', (error) => this.complaints.push(`page: ${error.message}`));
     await page.goto(`${this.url}${path}`);

@@ -13,22 +13,31 @@ let page: Page;
 /** A minute, half of it awake, on the n-th day of 2030. */
 function minute(n: number): string {
   const at = Date.UTC(2030, 0, 1 + n, 6);
-  return ['time,current_mA', ...Array.from({ length: 61 }, (_, s) => `${new Date(at + s * 1000).toISOString()},${s < 30 ? 400 : 20}`)].join('\n');
+  return [
+    'time,current_mA',
+    ...Array.from({ length: 61 }, (_, s) => `${new Date(at + s * 1000).toISOString()},${s < 30 ? 400 : 20}`),
+  ].join('\n');
 }
 
 beforeAll(async () => {
-  stage = await setStage(Object.fromEntries(Array.from({ length: MANY }, (_, n) => [`van-${String(n).padStart(3, '0')}.csv`, minute(n)])));
+  stage = await setStage(
+    Object.fromEntries(Array.from({ length: MANY }, (_, n) => [`van-${String(n).padStart(3, '0')}.csv`, minute(n)])),
+  );
   page = await stage.open('van-204.csv', 1280);
   // Each is read once, one after the other, whether anybody looks at it or not.
-  await vi.waitFor(async () => {
-    const answer = await fetch(new URL('api/captures?search=short&count=1', stage.serving.url));
-    expect(await answer.json()).toMatchObject({ found: MANY });
-  }, { timeout: 90_000, interval: 300 });
+  await vi.waitFor(
+    async () => {
+      const answer = await fetch(new URL('api/captures?search=short&count=1', stage.serving.url));
+      expect(await answer.json()).toMatchObject({ found: MANY });
+    },
+    { timeout: 90_000, interval: 300 },
+  );
 }, 120_000);
 afterAll(() => stage.close());
 
 const titles = () => page.$$eval('.shelf li .title', (list) => list.map((e) => e.textContent));
-const shown = (count: number) => page.waitForFunction((n) => document.querySelectorAll('.shelf li').length === n, count, { timeout: 60_000 });
+const shown = (count: number) =>
+  page.waitForFunction((n) => document.querySelectorAll('.shelf li').length === n, count, { timeout: 60_000 });
 
 test('the newest 200 are listed and the rest on demand', async () => {
   await page.getByText(`and ${MANY - 1} more`).waitFor();

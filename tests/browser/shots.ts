@@ -9,8 +9,10 @@ import type { Stage } from './page.ts';
 const NIGHTS = {
   'faulty.nightdraw': { csv: inventNight(STAIRS).csv, job: 'order 17' },
   'repaired.nightdraw': {
-    csv: inventNight({ hours: 8, levels: [...STAIRS.levels.slice(0, -1), { from_s: 1300, level_mA: 12 }], wakeups: [] }, 2).csv
-      .replace(/^2026-11-2\d/gm, (day) => day.replace('2026-11', '2026-12')),
+    csv: inventNight(
+      { hours: 8, levels: [...STAIRS.levels.slice(0, -1), { from_s: 1300, level_mA: 12 }], wakeups: [] },
+      2,
+    ).csv.replace(/^2026-11-2\d/gm, (day) => day.replace('2026-11', '2026-12')),
     job: 'order 17, after the repair',
   },
   'restless.csv': inventNight(RESTLESS).csv,

@@ -16,8 +16,11 @@ afterAll(() => stage.close());
 test('a night: verdict, labels, zoom', async () => {
   const page = await stage.open('stairs.csv', 1280);
   expect(await page.textContent('#verdict')).toContain('19');
-  expect(await page.$$eval('#meaning .caution li', (items) => items.map((item) => item.textContent))).toEqual(BEFORE_PULLING);
-  const labels = () => page.$$eval('#picture [data-label]', (list) => list.map((label) => label.getAttribute('data-label')));
+  expect(await page.$$eval('#meaning .caution li', (items) => items.map((item) => item.textContent))).toEqual(
+    BEFORE_PULLING,
+  );
+  const labels = () =>
+    page.$$eval('#picture [data-label]', (list) => list.map((label) => label.getAttribute('data-label')));
   const ticks = () => page.$$eval('#picture [data-tick="time"]', (list) => list.map((tick) => tick.textContent));
   expect(await labels()).toEqual(expect.arrayContaining(['step', 'asleep', 'allowance']));
   const before = await ticks();
@@ -29,7 +32,10 @@ test('a night: verdict, labels, zoom', async () => {
   await page.context().close();
 });
 
-test.each([['live.html', 'Look for boards'], ['bay.html', null]])('%s opens', async (path, button) => {
+test.each([
+  ['live.html', 'Look for boards'],
+  ['bay.html', null],
+])('%s opens', async (path, button) => {
   const page = await (await stage.browser.newContext()).newPage();
   await page.goto(stage.serving.url + path);
   await page.waitForSelector('h1');

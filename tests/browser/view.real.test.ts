@@ -18,7 +18,10 @@ beforeAll(async () => {
     'stairs.csv': inventNight(STAIRS).csv,
     'steady.csv': inventNight(STEADY).csv,
     'restless.csv': inventNight(RESTLESS).csv,
-    [`${HOSTILE}.nightdraw`]: { csv: inventNight({ ...STEADY, hours: 1.2 }).csv, job: `job ${HOSTILE}</p><script>alert(2)</script>` },
+    [`${HOSTILE}.nightdraw`]: {
+      csv: inventNight({ ...STEADY, hours: 1.2 }).csv,
+      job: `job ${HOSTILE}</p><script>alert(2)</script>`,
+    },
     'broken.csv': 'no,known,column\n1,2,3\n',
   });
 }, 120_000);
@@ -35,7 +38,10 @@ function geometry(page: Page): Promise<Geometry> {
     return {
       plot: rect(document.querySelector('#picture [data-part="plot"]')!),
       labels: [...document.querySelectorAll('#picture [data-label]')].map((label) => ({
-        what: label.getAttribute('data-label')!, text: label.textContent, rect: rect(label), ink: rect(label.querySelector('text')!),
+        what: label.getAttribute('data-label')!,
+        text: label.textContent,
+        rect: rect(label),
+        ink: rect(label.querySelector('text')!),
       })),
     };
   });
@@ -44,33 +50,50 @@ function geometry(page: Page): Promise<Geometry> {
 /** Both the boxes and the letters as the browser sets them. */
 function expectApart({ plot, labels }: Geometry): void {
   labels.forEach(({ text, rect, ink }, i) => {
-    for (const [name, box] of [['box', rect], ['text', ink]] as const) {
+    for (const [name, box] of [
+      ['box', rect],
+      ['text', ink],
+    ] as const) {
       const out = Math.max(plot.left - box.left, plot.top - box.top, box.right - plot.right, box.bottom - plot.bottom);
       expect(out, `${name} of '${text}' leaves the plot`).toBeLessThanOrEqual(0.1);
     }
     for (const other of labels.slice(i + 1)) {
-      const apart = rect.right <= other.rect.left || other.rect.right <= rect.left || rect.bottom <= other.rect.top || other.rect.bottom <= rect.top;
+      const apart =
+        rect.right <= other.rect.left ||
+        other.rect.right <= rect.left ||
+        rect.bottom <= other.rect.top ||
+        other.rect.bottom <= rect.top;
       expect(apart, `'${text}' lies over '${other.text}'`).toBe(true);
     }
   });
 }
 
-const ticks = (page: Page) => page.$$eval('#picture [data-tick="time"]', (list) => list.map((tick) => tick.textContent));
-const windowOf = (page: Page) => page.$$eval('.grip', (grips) => grips.map((grip) => Number(grip.getAttribute('aria-valuenow'))));
+const ticks = (page: Page) =>
+  page.$$eval('#picture [data-tick="time"]', (list) => list.map((tick) => tick.textContent));
+const windowOf = (page: Page) =>
+  page.$$eval('.grip', (grips) => grips.map((grip) => Number(grip.getAttribute('aria-valuenow'))));
 const STEPS = ['\u22121.90 A → 900 mA', '\u2212480 mA → 420 mA', '\u2212240 mA → 180 mA', '\u2212161 mA → 19.0 mA'];
 
 describe('the picture', () => {
-  test.each(WIDTHS)('at %i px: every step is labelled, labels keep apart, nothing is wider than the window', async (width) => {
-    const page = await stage.open('stairs.csv', width);
-    const drawn = await geometry(page);
-    expect(drawn.labels.filter((l) => l.what === 'step').map((l) => l.text).sort()).toEqual([...STEPS].sort());
-    expect(drawn.labels.map((l) => l.what)).toEqual(expect.arrayContaining(['asleep', 'allowance']));
-    expectApart(drawn);
-    expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
-    expect(await ticks(page)).toContain('00:00');
-    expect(await page.textContent('#picture [data-part="time-axis"]')).toContain('Wed 25 Nov');
-    await page.context().close();
-  });
+  test.each(WIDTHS)(
+    'at %i px: every step is labelled, labels keep apart, nothing is wider than the window',
+    async (width) => {
+      const page = await stage.open('stairs.csv', width);
+      const drawn = await geometry(page);
+      expect(
+        drawn.labels
+          .filter((l) => l.what === 'step')
+          .map((l) => l.text)
+          .sort(),
+      ).toEqual([...STEPS].sort());
+      expect(drawn.labels.map((l) => l.what)).toEqual(expect.arrayContaining(['asleep', 'allowance']));
+      expectApart(drawn);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
+      expect(await ticks(page)).toContain('00:00');
+      expect(await page.textContent('#picture [data-part="time-axis"]')).toContain('Wed 25 Nov');
+      await page.context().close();
+    },
+  );
 
   test.each(WIDTHS)('at %i px: labels keep apart at every zoom, on both scales', async (width) => {
     const page = await stage.open('stairs.csv', width);
@@ -78,7 +101,15 @@ describe('the picture', () => {
     for (const scale of ['linear', 'log']) {
       await page.check(`input[value="${scale}"]`);
       await page.focus('#picture');
-      for (const keys of [['+', '+', '+'], ['Shift+ArrowLeft', 'Shift+ArrowLeft'], ['+', '+'], ['Home'], ['-', '-'], ['End'], ['0']]) {
+      for (const keys of [
+        ['+', '+', '+'],
+        ['Shift+ArrowLeft', 'Shift+ArrowLeft'],
+        ['+', '+'],
+        ['Home'],
+        ['-', '-'],
+        ['End'],
+        ['0'],
+      ]) {
         for (const key of keys) await page.keyboard.press(key);
         await settled(page);
         expectApart(await geometry(page));
@@ -87,30 +118,46 @@ describe('the picture', () => {
     await page.context().close();
   });
 
-  test.each([360, 1280])('at %i px: ten thousand wake-ups are folded, labels keep apart at every zoom', async (width) => {
-    const page = await stage.open('restless.csv', width);
-    expectApart(await geometry(page));
-    expect(await page.textContent('#picture [data-title="rail"]')).toMatch(/^Family \d+: 10\u00a0000 wake-ups, every 36 s/);
-    expect(await page.$$eval('#events > li', (list) => list.length)).toBeLessThan(20);
-    expect(await page.$$eval('#picture *', (list) => list.length)).toBeLessThan(600);
-    await page.focus('#picture');
-    for (const key of ['+', '+', '+', '+', '+', '+', '+', '+', '+', '+']) {
-      await page.keyboard.press(key);
-      await settled(page);
+  test.each([360, 1280])(
+    'at %i px: ten thousand wake-ups are folded, labels keep apart at every zoom',
+    async (width) => {
+      const page = await stage.open('restless.csv', width);
       expectApart(await geometry(page));
-    }
-    await page.context().close();
-  });
+      expect(await page.textContent('#picture [data-title="rail"]')).toMatch(
+        /^Family \d+: 10\u00a0000 wake-ups, every 36 s/,
+      );
+      expect(await page.$$eval('#events > li', (list) => list.length)).toBeLessThan(20);
+      expect(await page.$$eval('#picture *', (list) => list.length)).toBeLessThan(600);
+      await page.focus('#picture');
+      for (const key of ['+', '+', '+', '+', '+', '+', '+', '+', '+', '+']) {
+        await page.keyboard.press(key);
+        await settled(page);
+        expectApart(await geometry(page));
+      }
+      await page.context().close();
+    },
+  );
 
-  test('the estimate of text widths that serves without a page is never narrower than the browser\'s', async () => {
+  test("the estimate of text widths that serves without a page is never narrower than the browser's", async () => {
     const page = await stage.open('steady.csv', 1280);
-    const texts = [...STEPS, 'asleep level 19.0 mA from 22:30', 'allowance 50 mA', 'no readings for 12 min', '48 s, peak 1.98 A', 'Family 1: 15 wake-ups, every 34 min', '88 more in a closer view'];
+    const texts = [
+      ...STEPS,
+      'asleep level 19.0 mA from 22:30',
+      'allowance 50 mA',
+      'no readings for 12 min',
+      '48 s, peak 1.98 A',
+      'Family 1: 15 wake-ups, every 34 min',
+      '88 more in a closer view',
+    ];
     for (const bold of [false, true]) {
-      const widths = await page.evaluate(({ texts, bold }) => {
-        const context = document.createElement('canvas').getContext('2d')!;
-        context.font = `${bold ? 600 : 400} 12px ${getComputedStyle(document.documentElement).fontFamily}`;
-        return texts.map((text) => context.measureText(text).width);
-      }, { texts, bold });
+      const widths = await page.evaluate(
+        ({ texts, bold }) => {
+          const context = document.createElement('canvas').getContext('2d')!;
+          context.font = `${bold ? 600 : 400} 12px ${getComputedStyle(document.documentElement).fontFamily}`;
+          return texts.map((text) => context.measureText(text).width);
+        },
+        { texts, bold },
+      );
       texts.forEach((text, i) => expect(estimateText(text, 12, bold), text).toBeGreaterThanOrEqual(widths[i]!));
     }
     await page.context().close();
@@ -156,7 +203,10 @@ describe('moving', () => {
     const box = (await (await page.$('#picture'))!.boundingBox())!;
     const client = await page.context().newCDPSession(page);
     const touch = (type: string, ...xs: number[]) =>
-      client.send('Input.dispatchTouchEvent', { type: type as 'touchStart', touchPoints: xs.map((x, id) => ({ x: box.x + x, y: box.y + 200, id })) });
+      client.send('Input.dispatchTouchEvent', {
+        type: type as 'touchStart',
+        touchPoints: xs.map((x, id) => ({ x: box.x + x, y: box.y + 200, id })),
+      });
     await touch('touchStart', 450, 550);
     for (const out of [20, 60, 100, 150]) await touch('touchMove', 450 - out, 550 + out);
     await touch('touchEnd');
@@ -242,11 +292,18 @@ describe('around the picture', () => {
   test('landmarks, one main heading, names for all controls', async () => {
     const page = await stage.open('stairs.csv', 1280);
     const found = await page.evaluate(() => ({
-      landmarks: ['header', 'nav[aria-label="Captures"]', 'nav[aria-label="Pages"]', 'main'].map((selector) => document.querySelectorAll(selector).length),
+      landmarks: ['header', 'nav[aria-label="Captures"]', 'nav[aria-label="Pages"]', 'main'].map(
+        (selector) => document.querySelectorAll(selector).length,
+      ),
       headings: [...document.querySelectorAll('h1')].length,
       lang: document.documentElement.lang,
       nameless: [...document.querySelectorAll('button, a, input, [role="slider"], [tabindex="0"]')]
-        .filter((e) => (e.getAttribute('aria-label') ?? e.textContent ?? '').trim() === '' && ((e as HTMLInputElement).labels ?? []).length === 0).map((e) => e.outerHTML),
+        .filter(
+          (e) =>
+            (e.getAttribute('aria-label') ?? e.textContent ?? '').trim() === '' &&
+            ((e as HTMLInputElement).labels ?? []).length === 0,
+        )
+        .map((e) => e.outerHTML),
       doubleIds: [...document.querySelectorAll('[id]')].map((e) => e.id).filter((id, i, all) => all.indexOf(id) !== i),
     }));
     expect(found).toEqual({ landmarks: [1, 1, 1, 1], headings: 1, lang: 'en', nameless: [], doubleIds: [] });
@@ -274,7 +331,10 @@ describe('around the picture', () => {
     expect(await page.textContent('.verdict .when')).toContain(`job ${HOSTILE}</p><script>alert(2)</script>`);
     await page.click('#about summary');
     expect(await page.textContent('#about dl')).toContain(`file${HOSTILE}.nightdraw`);
-    await page.waitForFunction((job) => [...document.querySelectorAll('.shelf li .more')].some((e) => e.textContent.startsWith(job)), `job ${HOSTILE}`);
+    await page.waitForFunction(
+      (job) => [...document.querySelectorAll('.shelf li .more')].some((e) => e.textContent.startsWith(job)),
+      `job ${HOSTILE}`,
+    );
     expect(await page.$$('img, body script:not([src])')).toEqual([]);
     await page.context().close();
   });
@@ -305,7 +365,10 @@ test('a night that is still being written grows in the page; window, selection a
   const end = () => page.$eval('.grip[data-end="to"]', (grip) => Number(grip.getAttribute('aria-valuemax')));
   const short_s = await end();
   appendFileSync(path, rows.slice(3 * 3600, 5 * 3600).join('\n') + '\n');
-  await page.waitForFunction((old_s) => Number(document.querySelector('.grip')!.getAttribute('aria-valuemax')) > old_s, short_s);
+  await page.waitForFunction(
+    (old_s) => Number(document.querySelector('.grip')!.getAttribute('aria-valuemax')) > old_s,
+    short_s,
+  );
   await settled(page);
   expect(await end()).toBe(short_s + 7200);
   expect(await windowOf(page)).toEqual(before);
@@ -320,7 +383,11 @@ test('a night that is still being written grows in the page; window, selection a
     next += 60;
   }, 300);
   try {
-    await page.waitForFunction((old_s) => [...document.querySelectorAll('.grip')].every((grip) => Number(grip.getAttribute('aria-valuemax')) > old_s), short_s + 7200);
+    await page.waitForFunction(
+      (old_s) =>
+        [...document.querySelectorAll('.grip')].every((grip) => Number(grip.getAttribute('aria-valuemax')) > old_s),
+      short_s + 7200,
+    );
   } finally {
     clearInterval(writing);
   }

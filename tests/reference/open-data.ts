@@ -3,8 +3,8 @@
 // or a step inside one.
 
 import { readFileSync } from 'node:fs';
-import type { Findings } from '../../host/analysis/findings.ts';
-import type { Trace } from '../../host/capture/types.ts';
+import type { Findings } from '../../host/contract/findings.ts';
+import type { Trace } from '../../host/contract/capture.ts';
 
 const folder = new URL('./data/', import.meta.url);
 
@@ -16,12 +16,28 @@ export interface Truth {
 }
 
 export function readSeries(name: string): { trace: Trace; origin_s: number; truth: Truth } {
-  const rows = readFileSync(new URL(`${name}.csv`, folder), 'utf8').trim().split('\n').slice(1);
+  const rows = readFileSync(new URL(`${name}.csv`, folder), 'utf8')
+    .trim()
+    .split('\n')
+    .slice(1);
   const values = rows.map((row) => row.split(',').map(Number));
   const t_s = Float64Array.from(values, (v) => v[0]!);
   const mean_mA = Float64Array.from(values, (v) => v[1]!);
-  const trace: Trace = { kind: 'points', start_ms: null, time: { kind: 'listed', t_s }, dur_s: null, mean_mA, min_mA: null, max_mA: null, gaps: [] };
-  return { trace, origin_s: t_s[0]!, truth: JSON.parse(readFileSync(new URL(`${name}.truth.json`, folder), 'utf8')) as Truth };
+  const trace: Trace = {
+    kind: 'points',
+    start_ms: null,
+    time: { kind: 'listed', t_s },
+    dur_s: null,
+    mean_mA,
+    min_mA: null,
+    max_mA: null,
+    gaps: [],
+  };
+  return {
+    trace,
+    origin_s: t_s[0]!,
+    truth: JSON.parse(readFileSync(new URL(`${name}.truth.json`, folder), 'utf8')) as Truth,
+  };
 }
 
 export interface Edge {
@@ -34,7 +50,10 @@ export interface Edge {
 export function edgesOf(found: Findings, origin_s: number): Edge[] {
   const edges: Edge[] = found.steps.map((s) => ({ t_s: s.t_s, size_mA: s.to_mA - s.from_mA, what: 'step' }));
   for (const x of [...found.wakeups, ...found.dips]) {
-    edges.push({ t_s: x.start_s, size_mA: x.peak_mA, what: 'start' }, { t_s: x.end_s, size_mA: -x.peak_mA, what: 'end' });
+    edges.push(
+      { t_s: x.start_s, size_mA: x.peak_mA, what: 'start' },
+      { t_s: x.end_s, size_mA: -x.peak_mA, what: 'end' },
+    );
     for (const s of x.steps) edges.push({ t_s: s.t_s, size_mA: s.to_mA - s.from_mA, what: 'inner' });
   }
   return edges.map((e) => ({ ...e, t_s: e.t_s + origin_s })).sort((a, b) => a.t_s - b.t_s);

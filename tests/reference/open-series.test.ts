@@ -1,8 +1,8 @@
 // Recorded currents with known edges. Series, truth and licences: data/SOURCES.md.
 
 import { describe, expect, test } from 'vitest';
-import { analyse } from '../../host/analysis/analyse.ts';
-import { DEFAULT_OPTIONS } from '../../host/analysis/findings.ts';
+import { analyse } from '../../host/analysis/night/analyse.ts';
+import { DEFAULT_OPTIONS } from '../../host/contract/settings.ts';
 import { edgesOf, readSeries, score } from './open-data.ts';
 
 describe.each(['lab_2load_a', 'lab_3load_a'])('%s', (name) => {
@@ -10,7 +10,11 @@ describe.each(['lab_2load_a', 'lab_3load_a'])('%s', (name) => {
   test('every edge of 500 mA and more is found, and none invented', () => {
     const { trace, origin_s, truth } = readSeries(name);
     const found = analyse(trace, { ...DEFAULT_OPTIONS, hold_s: 3, step_mA: 500, rise_mA: 500 });
-    const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
+    const { missed, extra } = score(
+      edgesOf(found, origin_s),
+      truth.steps.map((s) => s.t_s),
+      truth.tolerance_s,
+    );
     expect([missed, extra]).toEqual([[], []]);
   });
 });
@@ -19,7 +23,11 @@ test('tracebase_fridge_24h: all edges but one with default options, at most one 
   // github.com/areinhardt/tracebase, ODbL 1.0.
   const { trace, origin_s, truth } = readSeries('tracebase_fridge_24h');
   const found = analyse(trace, DEFAULT_OPTIONS);
-  const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
+  const { missed, extra } = score(
+    edgesOf(found, origin_s),
+    truth.steps.map((s) => s.t_s),
+    truth.tolerance_s,
+  );
   expect(missed.length).toBeLessThanOrEqual(1);
   expect(extra.filter((e) => Math.abs(e.size_mA) > 100).length).toBeLessThanOrEqual(1);
   // Default options ask for steps of 5 mA, and a refrigerator's current falls slowly.
@@ -32,7 +40,11 @@ test('tracebase_fridge_24h: all edges but one with default options, at most one 
 test('tracebase_fridge_24h: asked for steps of 100 mA, as its truth is, every edge and no other', () => {
   const { trace, origin_s, truth } = readSeries('tracebase_fridge_24h');
   const found = analyse(trace, { ...DEFAULT_OPTIONS, step_mA: 100, rise_mA: 100 });
-  const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
+  const { missed, extra } = score(
+    edgesOf(found, origin_s),
+    truth.steps.map((s) => s.t_s),
+    truth.tolerance_s,
+  );
   expect([missed, extra]).toEqual([[], []]);
 });
 
@@ -41,7 +53,11 @@ test('well_log: F1 of 0.95 on the changes that most annotators marked', () => {
   // A rock has no wake-ups: a rise that comes back is two steps here, so the smallest wake-up lies over all of them.
   const { trace, origin_s, truth } = readSeries('well_log');
   const found = analyse(trace, { ...DEFAULT_OPTIONS, hold_s: 9, step_mA: 4, rise_mA: 1000 });
-  const { missed, extra } = score(edgesOf(found, origin_s), truth.steps.map((s) => s.t_s), truth.tolerance_s);
+  const { missed, extra } = score(
+    edgesOf(found, origin_s),
+    truth.steps.map((s) => s.t_s),
+    truth.tolerance_s,
+  );
   const hit = truth.steps.length - missed.length;
   expect((2 * hit) / (2 * hit + missed.length + extra.length)).toBeGreaterThanOrEqual(0.95);
 });
@@ -58,9 +74,14 @@ test('channel_10kHz: every burst, and none else', () => {
     else bursts.push({ start_s: start_s + origin_s, end_s: end_s + origin_s });
   }
   expect([found.steps.length, found.dips.length, bursts.length]).toEqual([0, 0, truth.bursts!.length]);
-  const off_s = truth.bursts!.map((b, i) => Math.max(Math.abs(bursts[i]!.start_s - b.start_s), Math.abs(bursts[i]!.end_s - b.end_s)));
-  truth.bursts!.forEach((b, i) => expect(bursts[i]!.start_s < b.end_s && bursts[i]!.end_s > b.start_s, `burst ${i}`).toBe(true));
-  // A burst that begins with flickers of a sample or two begins later for us: 7 ms at worst, nine of ten are within 2 ms.
+  const off_s = truth.bursts!.map((b, i) =>
+    Math.max(Math.abs(bursts[i]!.start_s - b.start_s), Math.abs(bursts[i]!.end_s - b.end_s)),
+  );
+  truth.bursts!.forEach((b, i) =>
+    expect(bursts[i]!.start_s < b.end_s && bursts[i]!.end_s > b.start_s, `burst ${i}`).toBe(true),
+  );
+  // A burst that begins with flickers of a sample or two begins later for us: 7 ms at worst, nine of ten are within 2
+  // ms.
   expect(off_s.filter((off) => off <= 0.002).length).toBeGreaterThanOrEqual(0.9 * off_s.length);
   expect(Math.max(...off_s)).toBeLessThan(0.008);
 });

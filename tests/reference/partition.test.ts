@@ -5,8 +5,8 @@
 import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { partition } from '../../host/analysis/fpop.ts';
-import { differences, madSigma } from '../../host/analysis/scale.ts';
+import { partition } from '../../host/analysis/levels/fpop.ts';
+import { differences, madSigma } from '../../host/analysis/ticks/scale.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 
 interface Series {
@@ -58,34 +58,61 @@ const stairs = (count: number, each: number, level: (i: number) => number) => ({
   n: count * each,
 });
 
-/** Ends are the last index of each old segment, counted from 1. `exact`: runs in 100 with the right number of changes, FPOP at 2 ln n as measured with the published signals. */
+/**
+ * Ends are the last index of each old segment, counted from 1. `exact`: runs in 100 with the right number of changes,
+ * FPOP at 2 ln n as measured with the published signals.
+ */
 const SIGNALS = [
-  { name: 'blocks', n: 2048, sigma: 10, exact: 55, ends: [204, 266, 307, 471, 511, 819, 901, 1331, 1556, 1597, 1658], levels: [0, 14.64, -3.66, 7.32, -7.32, 10.98, -4.39, 3.29, 19.03, 7.68, 15.37, 0] },
-  { name: 'fms', n: 497, sigma: 0.3, exact: 89, ends: [138, 225, 242, 299, 308, 332], levels: [-0.18, 0.08, 1.07, -0.53, 0.16, -0.69, -0.16] },
-  { name: 'mix', n: 560, sigma: 4, exact: 26, ends: [10, 20, 40, 60, 90, 120, 160, 200, 250, 300, 360, 420, 490], levels: [7, -7, 6, -6, 5, -5, 4, -4, 3, -3, 2, -2, 1, -1] },
+  {
+    name: 'blocks',
+    n: 2048,
+    sigma: 10,
+    exact: 55,
+    ends: [204, 266, 307, 471, 511, 819, 901, 1331, 1556, 1597, 1658],
+    levels: [0, 14.64, -3.66, 7.32, -7.32, 10.98, -4.39, 3.29, 19.03, 7.68, 15.37, 0],
+  },
+  {
+    name: 'fms',
+    n: 497,
+    sigma: 0.3,
+    exact: 89,
+    ends: [138, 225, 242, 299, 308, 332],
+    levels: [-0.18, 0.08, 1.07, -0.53, 0.16, -0.69, -0.16],
+  },
+  {
+    name: 'mix',
+    n: 560,
+    sigma: 4,
+    exact: 26,
+    ends: [10, 20, 40, 60, 90, 120, 160, 200, 250, 300, 360, 420, 490],
+    levels: [7, -7, 6, -6, 5, -5, 4, -4, 3, -3, 2, -2, 1, -1],
+  },
   { name: 'teeth10', sigma: 0.4, exact: 56, ...stairs(14, 10, (i) => i % 2) },
   { name: 'stairs10', sigma: 0.3, exact: 94, ...stairs(15, 10, (i) => i + 1) },
 ];
 
 describe('standard signals', () => {
   const runs = process.env['NIGHTDRAW_SOAK'] === '1' ? 1000 : 200;
-  test.each(SIGNALS)('$name: as often exactly right as measured elsewhere ($exact in 100)', ({ n, sigma, exact, ends, levels }) => {
-    const normal = normalFrom(randomFrom(1994));
-    let right = 0;
-    for (let run = 0; run < runs; run++) {
-      let k = 0;
-      const y = Float64Array.from({ length: n }, (_, i) => {
-        if (k < ends.length && i >= ends[k]!) k++;
-        return levels[k]! + sigma * normal();
-      });
-      const scale = madSigma(differences(y)) / Math.SQRT2;
-      if (partition(y, 2 * scale * scale * Math.log(n)).changes.length === ends.length) right++;
-    }
-    // Both figures are counts of runs: three standard errors of ours and of a hundred of theirs.
-    const share = exact / 100;
-    const slack = 3 * Math.sqrt(share * (1 - share) * (1 / runs + 1 / 100));
-    expect(Math.abs(right / runs - share)).toBeLessThan(slack);
-  });
+  test.each(SIGNALS)(
+    '$name: as often exactly right as measured elsewhere ($exact in 100)',
+    ({ n, sigma, exact, ends, levels }) => {
+      const normal = normalFrom(randomFrom(1994));
+      let right = 0;
+      for (let run = 0; run < runs; run++) {
+        let k = 0;
+        const y = Float64Array.from({ length: n }, (_, i) => {
+          if (k < ends.length && i >= ends[k]!) k++;
+          return levels[k]! + sigma * normal();
+        });
+        const scale = madSigma(differences(y)) / Math.SQRT2;
+        if (partition(y, 2 * scale * scale * Math.log(n)).changes.length === ends.length) right++;
+      }
+      // Both figures are counts of runs: three standard errors of ours and of a hundred of theirs.
+      const share = exact / 100;
+      const slack = 3 * Math.sqrt(share * (1 - share) * (1 / runs + 1 / 100));
+      expect(Math.abs(right / runs - share)).toBeLessThan(slack);
+    },
+  );
 });
 
 /** Optimal partitioning by its recursion (Jackson et al. 2005), O(n^2), for squared error. */
@@ -106,15 +133,23 @@ function bruteForce(y: Float64Array, penalty: number): number {
 }
 
 test('any series: pruning loses nothing', () => {
-  const value = fc.oneof(fc.double({ min: -100, max: 100, noNaN: true }), fc.integer({ min: 0, max: 5 }), fc.constantFrom(0, 50));
+  const value = fc.oneof(
+    fc.double({ min: -100, max: 100, noNaN: true }),
+    fc.integer({ min: 0, max: 5 }),
+    fc.constantFrom(0, 50),
+  );
   fc.assert(
-    fc.property(fc.array(value, { minLength: 1, maxLength: 60 }), fc.double({ min: 0.01, max: 500, noNaN: true }), (values, penalty) => {
-      const y = Float64Array.from(values);
-      const { changes, objective } = partition(y, penalty);
-      const wanted = bruteForce(y, penalty);
-      expect(objective).toBeCloseTo(wanted, 6);
-      expect(objectiveOf(y, changes, penalty)).toBeCloseTo(wanted, 6);
-    }),
+    fc.property(
+      fc.array(value, { minLength: 1, maxLength: 60 }),
+      fc.double({ min: 0.01, max: 500, noNaN: true }),
+      (values, penalty) => {
+        const y = Float64Array.from(values);
+        const { changes, objective } = partition(y, penalty);
+        const wanted = bruteForce(y, penalty);
+        expect(objective).toBeCloseTo(wanted, 6);
+        expect(objectiveOf(y, changes, penalty)).toBeCloseTo(wanted, 6);
+      },
+    ),
     { numRuns: 500, seed: 2005 },
   );
 });

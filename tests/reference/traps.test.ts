@@ -6,8 +6,8 @@
 // generators are our own. A sample stands for a window of 50 ms.
 
 import { describe, expect, test } from 'vitest';
-import { analyse } from '../../host/analysis/analyse.ts';
-import type { Trace } from '../../host/capture/types.ts';
+import { analyse } from '../../host/analysis/night/analyse.ts';
+import type { Trace } from '../../host/contract/capture.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 
 const SAMPLES = 200_000;
@@ -51,7 +51,11 @@ function withMemory(rho: number): Make {
 
 const ROWS: [string, Make][] = [
   ['clean', (level, normal) => level.map((v) => v + normal())],
-  ['0.1 % spikes', (level, normal, random) => level.map((v) => v + normal() + (random() < 0.001 ? (random() < 0.5 ? -1 : 1) * (10 + 20 * random()) : 0))],
+  [
+    '0.1 % spikes',
+    (level, normal, random) =>
+      level.map((v) => v + normal() + (random() < 0.001 ? (random() < 0.5 ? -1 : 1) * (10 + 20 * random()) : 0)),
+  ],
   [
     '100 pulses of 20 to 80 samples, 15 sigma',
     (level, normal, random) => {
@@ -64,7 +68,10 @@ const ROWS: [string, Make][] = [
       return x;
     },
   ],
-  ['t3 noise', (level, normal) => level.map((v) => v + normal() / Math.sqrt(normal() ** 2 + normal() ** 2 + normal() ** 2))],
+  [
+    't3 noise',
+    (level, normal) => level.map((v) => v + normal() / Math.sqrt(normal() ** 2 + normal() ** 2 + normal() ** 2)),
+  ],
   ['AR(1) of 0.5', withMemory(0.5)],
   ['AR(1) of 0.9', withMemory(0.9)],
   ['codes of 4 sigma', (level, normal) => level.map((v) => Math.round((v + normal()) / 4) * 4)],
@@ -80,10 +87,22 @@ const ROWS: [string, Make][] = [
 ];
 
 function edgesOf(x: Float64Array): number[] {
-  const trace: Trace = { kind: 'points', start_ms: null, time: { kind: 'regular', step_s: STEP_S }, dur_s: null, mean_mA: x, min_mA: null, max_mA: null, gaps: [] };
+  const trace: Trace = {
+    kind: 'points',
+    start_ms: null,
+    time: { kind: 'regular', step_s: STEP_S },
+    dur_s: null,
+    mean_mA: x,
+    min_mA: null,
+    max_mA: null,
+    gaps: [],
+  };
   const found = analyse(trace, { allowance_mA: 50, step_mA: 1.6, hold_s: 20, rise_mA: 8 });
   const long = [...found.wakeups, ...found.dips].filter((w) => w.end_s - w.start_s > 20);
-  const times = [...found.steps.map((s) => s.t_s), ...long.flatMap((w) => [w.start_s, w.end_s, ...w.steps.map((s) => s.t_s)])];
+  const times = [
+    ...found.steps.map((s) => s.t_s),
+    ...long.flatMap((w) => [w.start_s, w.end_s, ...w.steps.map((s) => s.t_s)]),
+  ];
   return [...new Set(times.map((t) => Math.round(t / STEP_S)))];
 }
 

@@ -1,7 +1,7 @@
 // Beginning the work: the feed tree from a file, the board that is clamped in, and what
 // the car may draw; or going on with work that was left.
 
-import type { BayStart, BoardList, RecordOrder, Unfinished } from '../../host/server/api.ts';
+import type { BayStart, BoardList, RecordOrder, Unfinished } from '../../host/contract/api.ts';
 import { counted, roughDuration } from '../chart/format.ts';
 import { html } from '../dom.ts';
 import { beginRecording, lookOver, searchBoards } from '../live/send.ts';
@@ -9,16 +9,40 @@ import { wordsOf } from '../ask.ts';
 import { titleOf } from '../shelf.ts';
 import { csvText } from './tree-file.ts';
 
-const METERS: [string, string][] = [['0.1', '0.1 mV'], ['0.01', '0.01 mV'], ['1', '1 mV'], ['', 'no meter here']];
+const METERS: [string, string][] = [
+  ['0.1', '0.1 mV'],
+  ['0.01', '0.01 mV'],
+  ['1', '1 mV'],
+  ['', 'no meter here'],
+];
 
 export class BeginView {
-  private readonly file = html('input', { type: 'file', id: 'tree-file', accept: '.csv,.txt,text/csv,text/plain', change: () => void this.look() });
+  private readonly file = html('input', {
+    type: 'file',
+    id: 'tree-file',
+    accept: '.csv,.txt,text/csv,text/plain',
+    change: () => void this.look(),
+  });
   private readonly looked = html('div', { class: 'looked', role: 'status' });
   private readonly board = html('select', { id: 'tree-board' });
-  private readonly search = html('button', { type: 'button', click: () => void this.attempt(async () => this.show(await searchBoards())) }, ['Look for boards']);
+  private readonly search = html(
+    'button',
+    { type: 'button', click: () => void this.attempt(async () => this.show(await searchBoards())) },
+    ['Look for boards'],
+  );
   private readonly searchWords = html('p', { class: 'more', role: 'status' });
-  private readonly allowance = html('input', { type: 'text', id: 'tree-allowance', inputmode: 'decimal', autocomplete: 'off', value: '50' });
-  private readonly meter = html('select', { id: 'tree-meter' }, METERS.map(([value, text]) => html('option', { value }, [text])));
+  private readonly allowance = html('input', {
+    type: 'text',
+    id: 'tree-allowance',
+    inputmode: 'decimal',
+    autocomplete: 'off',
+    value: '50',
+  });
+  private readonly meter = html(
+    'select',
+    { id: 'tree-meter' },
+    METERS.map(([value, text]) => html('option', { value }, [text])),
+  );
   private readonly job = html('input', { type: 'text', id: 'tree-job', maxlength: '500', autocomplete: 'off' });
   private readonly start = html('button', { type: 'submit', class: 'start' }, ['Begin the work']);
   private readonly trouble = html('p', { class: 'trouble', role: 'alert', hidden: true });
@@ -27,15 +51,20 @@ export class BeginView {
   private boardsTold = '';
 
   /** @param begun told the name of the capture */
-  constructor(place: HTMLElement, private readonly begun: (name: string) => void) {
-    const row = (label: string, control: HTMLElement, ...more: HTMLElement[]) => html('div', { class: 'field' }, [html('label', { for: control.id }, [label]), control, ...more]);
+  constructor(
+    place: HTMLElement,
+    private readonly begun: (name: string) => void,
+  ) {
+    const row = (label: string, control: HTMLElement, ...more: HTMLElement[]) =>
+      html('div', { class: 'field' }, [html('label', { for: control.id }, [label]), control, ...more]);
     const form = html('form', { class: 'begin-form' }, [
       row('Feed tree, a CSV file', this.file, this.looked),
       row('Board', this.board, html('div', { class: 'row' }, [this.search, this.searchWords])),
       row('The car may draw, mA', this.allowance),
       row('Last digit of the meter that reads across fuses', this.meter),
       row('Job or complaint', this.job),
-      this.trouble, this.start,
+      this.trouble,
+      this.start,
     ]);
     form.addEventListener('submit', (event) => {
       event.preventDefault();
@@ -52,32 +81,75 @@ export class BeginView {
     await this.attempt(async () => {
       const text = csvText(new Uint8Array(await file.arrayBuffer()));
       const { fuses, relays, parts, complaints, warnings } = await lookOver(text);
-      const lines = (what: string, list: typeof complaints) => (list.length === 0 ? [] : [html('p', { class: what }, [`${file.name}: ${counted(list.length, what)}`]), html('ul', {}, list.map(({ line, text: words }) => html('li', {}, [`line ${line}: ${words}`])))]);
+      const lines = (what: string, list: typeof complaints) =>
+        list.length === 0
+          ? []
+          : [
+              html('p', { class: what }, [`${file.name}: ${counted(list.length, what)}`]),
+              html(
+                'ul',
+                {},
+                list.map(({ line, text: words }) => html('li', {}, [`line ${line}: ${words}`])),
+              ),
+            ];
       if (complaints.length === 0) this.tree = text;
       this.looked.replaceChildren(
-        ...(complaints.length === 0 ? [html('p', {}, [`${counted(fuses, 'fuse')}, ${counted(relays, 'relay')}, ${counted(parts, 'part')}; no mistake found`])] : []),
-        ...lines('mistake', complaints), ...lines('warning', warnings),
+        ...(complaints.length === 0
+          ? [
+              html('p', {}, [
+                `${counted(fuses, 'fuse')}, ${counted(relays, 'relay')}, ${counted(parts, 'part')}; no mistake found`,
+              ]),
+            ]
+          : []),
+        ...lines('mistake', complaints),
+        ...lines('warning', warnings),
       );
     });
   }
 
   show({ boards, searching, searched_ms, trouble }: BoardList): void {
     this.search.disabled = searching;
-    this.searchWords.textContent = searching ? 'Looking: each port is asked, which takes some seconds.' : trouble ?? (searched_ms === null ? 'Nobody has looked for boards yet.' : '');
-    const free = boards.filter(({ number, trouble: why, recording }) => number !== null && why === null && recording === null);
+    this.searchWords.textContent = searching
+      ? 'Looking: each port is asked, which takes some seconds.'
+      : (trouble ?? (searched_ms === null ? 'Nobody has looked for boards yet.' : ''));
+    const free = boards.filter(
+      ({ number, trouble: why, recording }) => number !== null && why === null && recording === null,
+    );
     const told = free.map(({ port }) => port).join('\n');
     if (told === this.boardsTold && this.board.options.length > 0) return;
     this.boardsTold = told;
     const before = this.board.value;
-    this.board.replaceChildren(...(free.length === 0 ? [html('option', { value: '' }, [boards.length === 0 ? 'none found yet' : 'none is free'])] : free.map(({ number, port }) => html('option', { value: port, selected: port === before }, [`Board ${number!} at ${port}`]))));
+    this.board.replaceChildren(
+      ...(free.length === 0
+        ? [html('option', { value: '' }, [boards.length === 0 ? 'none found yet' : 'none is free'])]
+        : free.map(({ number, port }) =>
+            html('option', { value: port, selected: port === before }, [`Board ${number!} at ${port}`]),
+          )),
+    );
   }
 
   showUnfinished(unfinished: readonly Unfinished[]): void {
-    this.left.replaceChildren(...unfinished.filter(({ bay }) => bay).map(({ name, job, recorded_s }) => html('li', {}, [
-      html('p', {}, [html('strong', {}, [titleOf(name)]), job === '' ? '' : ` ${job}`]),
-      html('p', { class: 'more' }, [`Work was left there after ${roughDuration(recorded_s)}; every deed is kept.`]),
-      html('button', { type: 'button', class: 'start', click: () => void this.attempt(async () => this.begun((await beginRecording({ resume: name })).name)) }, ['Go on with it']),
-    ])));
+    this.left.replaceChildren(
+      ...unfinished
+        .filter(({ bay }) => bay)
+        .map(({ name, job, recorded_s }) =>
+          html('li', {}, [
+            html('p', {}, [html('strong', {}, [titleOf(name)]), job === '' ? '' : ` ${job}`]),
+            html('p', { class: 'more' }, [
+              `Work was left there after ${roughDuration(recorded_s)}; every deed is kept.`,
+            ]),
+            html(
+              'button',
+              {
+                type: 'button',
+                class: 'start',
+                click: () => void this.attempt(async () => this.begun((await beginRecording({ resume: name })).name)),
+              },
+              ['Go on with it'],
+            ),
+          ]),
+        ),
+    );
   }
 
   private async begin(): Promise<void> {
@@ -87,8 +159,16 @@ export class BeginView {
       if (this.board.value === '') throw new Error('No board is free: look for boards first.');
       const allowance_mA = Number(this.allowance.value.trim().replace(',', '.'));
       if (!(allowance_mA > 0)) throw new Error(`'${this.allowance.value}' is not a current in mA.`);
-      const bay: BayStart = { tree: this.tree, allowance_mA, meter_mV: this.meter.value === '' ? null : Number(this.meter.value) };
-      const order: RecordOrder = { port: this.board.value, bay, ...(this.job.value.trim() === '' ? {} : { job: this.job.value.trim() }) };
+      const bay: BayStart = {
+        tree: this.tree,
+        allowance_mA,
+        meter_mV: this.meter.value === '' ? null : Number(this.meter.value),
+      };
+      const order: RecordOrder = {
+        port: this.board.value,
+        bay,
+        ...(this.job.value.trim() === '' ? {} : { job: this.job.value.trim() }),
+      };
       this.begun((await beginRecording(order)).name);
     });
     this.start.disabled = false;
@@ -106,14 +186,38 @@ export class BeginView {
 }
 
 function howToWrite(): HTMLElement {
-  const rows = [['battery', 'L2', '100', 'bolted', 'E1, E7'], ['engine bay', 'E7', '10', 'miniature', 'telematics box'], ['engine bay', 'E1', '30', 'large', 'cooling fan']];
+  const rows = [
+    ['battery', 'L2', '100', 'bolted', 'E1, E7'],
+    ['engine bay', 'E7', '10', 'miniature', 'telematics box'],
+    ['engine bay', 'E1', '30', 'large', 'cooling fan'],
+  ];
   return html('details', { class: 'how' }, [
     html('summary', {}, ['How a feed tree is written']),
-    html('p', {}, ['A spreadsheet saved as CSV, one row for each fuse or relay. What a fuse feeds is a part, or another fuse by its position.']),
-    html('table', {}, [
-      html('thead', {}, [html('tr', {}, ['box', 'position', 'rating', 'type', 'feeds'].map((name) => html('th', { scope: 'col' }, [name])))]),
-      html('tbody', {}, rows.map((row) => html('tr', {}, row.map((cell) => html('td', {}, [cell]))))),
+    html('p', {}, [
+      'A spreadsheet saved as CSV, one row for each fuse or relay. What a fuse feeds is a part, or another fuse by its position.',
     ]),
-    html('p', { class: 'more' }, ['Types: regular, miniature, micro, large, bolted, relay. Ratings in A. A column leave alone with yes in it keeps a fuse from being proposed; airbag, seat belt and high-voltage circuits never are.']),
+    html('table', {}, [
+      html('thead', {}, [
+        html(
+          'tr',
+          {},
+          ['box', 'position', 'rating', 'type', 'feeds'].map((name) => html('th', { scope: 'col' }, [name])),
+        ),
+      ]),
+      html(
+        'tbody',
+        {},
+        rows.map((row) =>
+          html(
+            'tr',
+            {},
+            row.map((cell) => html('td', {}, [cell])),
+          ),
+        ),
+      ),
+    ]),
+    html('p', { class: 'more' }, [
+      'Types: regular, miniature, micro, large, bolted, relay. Ratings in A. A column leave alone with yes in it keeps a fuse from being proposed; airbag, seat belt and high-voltage circuits never are.',
+    ]),
   ]);
 }

@@ -67,7 +67,15 @@ function draw(): void {
   byId('begin').hidden = one !== undefined && runs(one.recording) && one.missing !== 'left';
   const { state: how } = stream.state;
   byId('connection').dataset['state'] = how;
-  put(byId('connection'), how === 'open' ? 'Connected: what you see is now.' : refused ?? (how === 'connecting' ? 'Connecting.' : 'The computer does not answer. What you see is not now. This page tries again by itself; what was on the disk is safe.'));
+  put(
+    byId('connection'),
+    how === 'open'
+      ? 'Connected: what you see is now.'
+      : (refused ??
+          (how === 'connecting'
+            ? 'Connecting.'
+            : 'The computer does not answer. What you see is not now. This page tries again by itself; what was on the disk is safe.')),
+  );
 }
 
 function change(next: LiveState): void {
@@ -112,11 +120,18 @@ async function refreshLists(): Promise<void> {
   }
 }
 
-const stream = new Stream(now_ms, (name, data) => takers[name](data as never), redraw, () => void refreshLists());
+const stream = new Stream(
+  now_ms,
+  (name, data) => takers[name](data as never),
+  redraw,
+  () => void refreshLists(),
+);
 addEventListener('keydown', (event) => {
   const at = event.target as HTMLElement;
   // Where a key has a meaning of its own it keeps it.
-  const own = at.closest('input, select, textarea') !== null || (/^(Enter| )$/.test(event.key) && at.closest('button, a, summary') !== null);
+  const own =
+    at.closest('input, select, textarea') !== null ||
+    (/^(Enter| )$/.test(event.key) && at.closest('button, a, summary') !== null);
   if (event.ctrlKey || event.altKey || event.metaKey || event.repeat || own) return;
   if (work?.key(event.key) === true) event.preventDefault();
 });

@@ -1,13 +1,15 @@
 // The one thing to do: a sentence that is read from the other side of the car, why, what
 // to mind, and buttons for greasy hands.
 
-import type { BayAction, BayView } from '../../host/server/api.ts';
+import type { BayAction, BayView } from '../../host/contract/api.ts';
 import { wordsOf } from '../ask.ts';
 import { html } from '../dom.ts';
 import { ACTION_OF, answerWords, stageWords, waitWords } from './words.ts';
 import type { Answer } from './words.ts';
 
-/** Two taps within this are one: a foot switch bounces. A tap so soon after another question came was for the last one. */
+/**
+ * Two taps within this are one: a foot switch bounces. A tap so soon after another question came was for the last one.
+ */
 const BOUNCE_MS = 250;
 
 export class OrderView {
@@ -19,7 +21,13 @@ export class OrderView {
   private readonly wait = html('p', { class: 'wait' });
   private readonly cautions = html('ul', { class: 'cautions', 'aria-label': 'Cautions' });
   private readonly answers = html('div', { class: 'answers', role: 'group', 'aria-label': 'Answer' });
-  private readonly drop = html('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', maxlength: '10', 'aria-label': 'Voltage read, in mV' });
+  private readonly drop = html('input', {
+    type: 'text',
+    inputmode: 'decimal',
+    autocomplete: 'off',
+    maxlength: '10',
+    'aria-label': 'Voltage read, in mV',
+  });
   private readonly refusal = html('p', { class: 'trouble', role: 'alert', hidden: true });
   private shown: readonly Answer[] = [];
   private reachable = true;
@@ -31,8 +39,20 @@ export class OrderView {
   private asked_ms = -Infinity;
 
   /** @param act resolves when the computer took it; rejects with an Error in words */
-  constructor(private readonly act: (action: BayAction) => Promise<unknown>, private readonly now_ms: () => number) {
-    this.element = html('div', { class: 'order' }, [this.stage, this.headline, this.why, this.cautions, this.sight, this.wait, this.answers, this.refusal]);
+  constructor(
+    private readonly act: (action: BayAction) => Promise<unknown>,
+    private readonly now_ms: () => number,
+  ) {
+    this.element = html('div', { class: 'order' }, [
+      this.stage,
+      this.headline,
+      this.why,
+      this.cautions,
+      this.sight,
+      this.wait,
+      this.answers,
+      this.refusal,
+    ]);
   }
 
   /** @param reachable whether what is shown is now, and can be answered */
@@ -61,22 +81,39 @@ export class OrderView {
     const hadFocus = this.answers.contains(document.activeElement);
     this.shown = answers;
     this.drop.value = '';
-    this.answers.replaceChildren(...answers.map((answer, i) => (answer === 'drop' ? this.dropForm() : html('button', {
-      type: 'button', class: i === 0 || answer === 'no' ? 'main' : 'other', 'data-answer': answer,
-      click: () => void this.send(ACTION_OF[answer]),
-    }, [answerWords(answer)]))));
+    this.answers.replaceChildren(
+      ...answers.map((answer, i) =>
+        answer === 'drop'
+          ? this.dropForm()
+          : html(
+              'button',
+              {
+                type: 'button',
+                class: i === 0 || answer === 'no' ? 'main' : 'other',
+                'data-answer': answer,
+                click: () => void this.send(ACTION_OF[answer]),
+              },
+              [answerWords(answer)],
+            ),
+      ),
+    );
     // Who works by the keyboard stays with the answers.
     if (hadFocus) this.answers.querySelector<HTMLElement>('input, button')?.focus();
   }
 
   private dropForm(): HTMLElement {
-    const form = html('form', { class: 'drop' }, [this.drop, html('span', { 'aria-hidden': 'true' }, ['mV']), html('button', { type: 'submit', class: 'main', 'data-answer': 'drop' }, ['Note it'])]);
+    const form = html('form', { class: 'drop' }, [
+      this.drop,
+      html('span', { 'aria-hidden': 'true' }, ['mV']),
+      html('button', { type: 'submit', class: 'main', 'data-answer': 'drop' }, ['Note it']),
+    ]);
     form.addEventListener('submit', (event) => {
       event.preventDefault();
       // The next voltage is typed into the same place, and no button keeps the foot switch's Enter.
       this.drop.focus();
       const drop_mV = Number(this.drop.value.trim().replace(',', '.'));
-      if (this.drop.value.trim() === '' || !Number.isFinite(drop_mV)) this.refuse(`'${this.drop.value}' is not a voltage in mV.`);
+      if (this.drop.value.trim() === '' || !Number.isFinite(drop_mV))
+        this.refuse(`'${this.drop.value}' is not a voltage in mV.`);
       else void this.send({ do: 'drop', drop_mV });
     });
     return form;

@@ -1,22 +1,39 @@
 // What the bay's page says beside the words of the work itself: where it stands, what a
 // button does, what is read out. Pure.
 
-import type { BayAction, BayView } from '../../host/server/api.ts';
+import type { BayAction, BayView } from '../../host/contract/api.ts';
 import { current } from '../chart/format.ts';
 
 export type Answer = BayView['answers'][number];
 export type Said = BayView['said'][number];
 /** What an answer sends; a voltage is typed first. */
 export const ACTION_OF: Record<Exclude<Answer, 'drop'>, BayAction> = {
-  tap: { do: 'tap' }, yes: { do: 'yes' }, no: { do: 'no' }, skip: { do: 'skip' }, wrong: { do: 'wrong' },
+  tap: { do: 'tap' },
+  yes: { do: 'yes' },
+  no: { do: 'no' },
+  skip: { do: 'skip' },
+  wrong: { do: 'wrong' },
 };
 
 const STAGE: Record<BayView['stage'], string> = {
-  preparing: 'Preparing', pulling: 'Looking for the draw', closing: 'Closing', done: 'Done',
+  preparing: 'Preparing',
+  pulling: 'Looking for the draw',
+  closing: 'Closing',
+  done: 'Done',
 };
 
 /** Entries that somebody who looks elsewhere wants to hear. */
-const TOLD_ALOUD = new Set(['result', 'named', 'found', 'undecided', 'nothing', 'settled', 'moved', 'woke', 'no-bridge']);
+const TOLD_ALOUD = new Set([
+  'result',
+  'named',
+  'found',
+  'undecided',
+  'nothing',
+  'settled',
+  'moved',
+  'woke',
+  'no-bridge',
+]);
 
 export function stageWords({ stage, step }: BayView): string {
   return step === null ? STAGE[stage] : `${STAGE[stage]}, ${step.number} of ${step.of}`;
@@ -24,11 +41,16 @@ export function stageWords({ stage, step }: BayView): string {
 
 export function answerWords(answer: Exclude<Answer, 'drop'>): string {
   switch (answer) {
-    case 'tap': return 'Done';
-    case 'yes': return 'Yes';
-    case 'no': return 'No';
-    case 'skip': return 'Not possible here';
-    case 'wrong': return 'Take the last one back';
+    case 'tap':
+      return 'Done';
+    case 'yes':
+      return 'Yes';
+    case 'no':
+      return 'No';
+    case 'skip':
+      return 'Not possible here';
+    case 'wrong':
+      return 'Take the last one back';
   }
 }
 
@@ -47,8 +69,13 @@ export function freshEntries(said: readonly Said[], last: Said | null): Said[] {
 
 /** Fit to be read out: the results that are new, then what to do. */
 export function spokenOrder(view: BayView, fresh: readonly Said[]): string {
-  const results = fresh.filter(({ code, text }) => TOLD_ALOUD.has(code) && !view.headline.includes(text)).map(({ text }) => text.replace(/[.;]?$/, '.'));
-  return [...results, view.headline].join(' ').replace(/\bmA\b/g, 'milliamps').replace(/\bmV\b/g, 'millivolts');
+  const results = fresh
+    .filter(({ code, text }) => TOLD_ALOUD.has(code) && !view.headline.includes(text))
+    .map(({ text }) => text.replace(/[.;]?$/, '.'));
+  return [...results, view.headline]
+    .join(' ')
+    .replace(/\bmA\b/g, 'milliamps')
+    .replace(/\bmV\b/g, 'millivolts');
 }
 
 /** The draw now beside the one that the search began with. */

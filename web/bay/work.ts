@@ -1,7 +1,7 @@
 // The work at one car: the order, the draw of this moment, the bridge, what is out, what
 // is known, sound, and the end.
 
-import type { BayAction, BayView } from '../../host/server/api.ts';
+import type { BayAction, BayView } from '../../host/contract/api.ts';
 import { html } from '../dom.ts';
 import { actInBay, leaveRecording, stopRecording } from '../live/send.ts';
 import { figureOf, runs } from '../live/state.ts';
@@ -50,23 +50,66 @@ export class WorkView {
   private lastSaid: Said | null;
   private figure_ms = -Infinity;
 
-  constructor(readonly name: string, first: BayView, private readonly tone: Tone, private readonly now_ms: () => number) {
+  // oxlint-disable-next-line max-lines-per-function -- one part of the page, from top to bottom
+  constructor(
+    readonly name: string,
+    first: BayView,
+    private readonly tone: Tone,
+    private readonly now_ms: () => number,
+  ) {
     this.view = first;
     this.lastSaid = first.said.at(-1) ?? null;
     const send = (action: BayAction) => actInBay(name, action);
     this.order = new OrderView(send, now_ms);
     this.known = new KnownView((action) => this.order.send(action));
-    this.bridge = html('button', { type: 'button', class: 'bridge', click: () => void this.order.send({ do: 'bridge', on: this.view.bridge === 'off' }) });
-    this.toneButton = html('button', { type: 'button', 'aria-pressed': 'false', click: () => tone.follow(tone.follows === name ? null : name) }, ['Tone: off']);
-    this.sayButton = html('button', { type: 'button', 'aria-pressed': 'false', click: () => this.setSpeaks(!this.speaks) }, ['Say what to do: off']);
+    this.bridge = html('button', {
+      type: 'button',
+      class: 'bridge',
+      click: () => void this.order.send({ do: 'bridge', on: this.view.bridge === 'off' }),
+    });
+    this.toneButton = html(
+      'button',
+      { type: 'button', 'aria-pressed': 'false', click: () => tone.follow(tone.follows === name ? null : name) },
+      ['Tone: off'],
+    );
+    this.sayButton = html(
+      'button',
+      { type: 'button', 'aria-pressed': 'false', click: () => this.setSpeaks(!this.speaks) },
+      ['Say what to do: off'],
+    );
     this.ends = this.drawEnds();
-    this.finish = html('div', { class: 'answers', hidden: true }, [html('button', { type: 'button', class: 'main', click: () => void this.attempt(() => stopRecording(name)) }, ['End the recording'])]);
-    this.after = html('p', { class: 'after', hidden: true }, [html('a', { href: `./${addressOf(name)}` }, ['Open this recording'])]);
-    this.rest = html('div', { class: 'more-work' }, [deeds(send), html('details', { class: 'deed' }, [html('summary', {}, ['Keys']), html('p', { class: 'quick' }, [this.letters, html('label', { for: 'letters' }, ['Letters and digits work as keys'])]), html('dl', { class: 'keys' }, KEY_WORDS.flatMap(([key, does]) => [html('dt', {}, [key]), html('dd', {}, [does])]))])]);
+    this.finish = html('div', { class: 'answers', hidden: true }, [
+      html('button', { type: 'button', class: 'main', click: () => void this.attempt(() => stopRecording(name)) }, [
+        'End the recording',
+      ]),
+    ]);
+    this.after = html('p', { class: 'after', hidden: true }, [
+      html('a', { href: `./${addressOf(name)}` }, ['Open this recording']),
+    ]);
+    this.rest = html('div', { class: 'more-work' }, [
+      deeds(send),
+      html('details', { class: 'deed' }, [
+        html('summary', {}, ['Keys']),
+        html('p', { class: 'quick' }, [
+          this.letters,
+          html('label', { for: 'letters' }, ['Letters and digits work as keys']),
+        ]),
+        html(
+          'dl',
+          { class: 'keys' },
+          KEY_WORDS.flatMap(([key, does]) => [html('dt', {}, [key]), html('dd', {}, [does])]),
+        ),
+      ]),
+    ]);
     this.element = html('article', { class: 'work', 'aria-label': 'Work at the car' }, [
       html('div', { class: 'work-main' }, [
-        html('header', {}, [this.doing, this.meaning]), this.order.element, this.finish, this.out, this.alone,
-        html('p', { class: 'figure' }, [this.number, this.unit]), this.total,
+        html('header', {}, [this.doing, this.meaning]),
+        this.order.element,
+        this.finish,
+        this.out,
+        this.alone,
+        html('p', { class: 'figure' }, [this.number, this.unit]),
+        this.total,
         html('div', { class: 'row' }, [this.bridge, this.toneButton, this.sayButton, this.sayWords]),
       ]),
       html('div', { class: 'work-side' }, [this.known.element, this.rest, this.ends, this.endTrouble, this.after]),
@@ -141,12 +184,22 @@ export class WorkView {
   private drawEnds(): HTMLElement {
     const sure = html('div', { class: 'sure', role: 'group', 'aria-label': 'End this recording?', hidden: true }, [
       html('span', {}, ['End it? The work cannot be gone on with afterwards.']),
-      html('button', { type: 'button', class: 'end', click: () => void this.attempt(() => stopRecording(this.name)) }, ['Yes, end it']),
+      html('button', { type: 'button', class: 'end', click: () => void this.attempt(() => stopRecording(this.name)) }, [
+        'Yes, end it',
+      ]),
       html('button', { type: 'button', click: () => (sure.hidden = true) }, ['Go on']),
     ]);
-    const end = html('button', { type: 'button', class: 'end', click: () => (sure.hidden = false) }, ['End the recording']);
+    const end = html('button', { type: 'button', class: 'end', click: () => (sure.hidden = false) }, [
+      'End the recording',
+    ]);
     return html('div', { class: 'ends' }, [
-      html('div', { class: 'row' }, [html('button', { type: 'button', click: () => void this.attempt(() => leaveRecording(this.name)) }, ['Stop for now']), html('span', { class: 'more' }, ['it can be gone on with later']), end]),
+      html('div', { class: 'row' }, [
+        html('button', { type: 'button', click: () => void this.attempt(() => leaveRecording(this.name)) }, [
+          'Stop for now',
+        ]),
+        html('span', { class: 'more' }, ['it can be gone on with later']),
+        end,
+      ]),
       sure,
     ]);
   }

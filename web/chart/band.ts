@@ -7,13 +7,27 @@ import type { Shape } from './tree.ts';
 import { shape } from './tree.ts';
 
 /** Draws the band. `wakes` are the spans in px of wake-ups, ascending. */
-export function drawBand({ list, width_px }: Columns, bottom_px: number, palette: Palette, wakes: [number, number][]): Shape {
+export function drawBand(
+  { list, width_px }: Columns,
+  bottom_px: number,
+  palette: Palette,
+  wakes: [number, number][],
+): Shape {
   const parts = unbroken(list);
   const half = width_px / 2;
   const bottom = bottom_px.toFixed(1);
-  const ground = parts.map((part) => `M${left(part, half)} ${bottom}${along(part, half, (c) => c.mean!)}V${bottom}Z`).join('');
-  const band = parts.map((part) => `M${left(part, half)} ${part[0]!.high.toFixed(1)}${along(part, half, (c) => c.high)}${back(part, half, (c) => Math.max(c.low, c.high + 0.5))}Z`).join('');
-  const mean = parts.map((part) => `M${left(part, half)} ${part[0]!.mean!.toFixed(1)}${along(part, half, (c) => c.mean!)}`).join('');
+  const ground = parts
+    .map((part) => `M${left(part, half)} ${bottom}${along(part, half, (c) => c.mean!)}V${bottom}Z`)
+    .join('');
+  const band = parts
+    .map(
+      (part) =>
+        `M${left(part, half)} ${part[0]!.high.toFixed(1)}${along(part, half, (c) => c.high)}${back(part, half, (c) => Math.max(c.low, c.high + 0.5))}Z`,
+    )
+    .join('');
+  const mean = parts
+    .map((part) => `M${left(part, half)} ${part[0]!.mean!.toFixed(1)}${along(part, half, (c) => c.mean!)}`)
+    .join('');
   const risen = awake(list, wakes, width_px);
   return shape('g', { 'data-part': 'band' }, [
     shape('path', { d: ground, fill: palette.ground }),
@@ -22,7 +36,13 @@ export function drawBand({ list, width_px }: Columns, bottom_px: number, palette
     ...risen.flatMap((run) => [
       shape('path', { d: enclosed(run, width_px), fill: palette.wakeFill, 'data-part': 'wake-fill' }),
       shape('path', { d: bars(run, width_px), fill: palette.wakeBand }),
-      shape('path', { d: outlineOf(run, width_px), fill: 'none', stroke: palette.wake, 'stroke-width': 1.4, 'stroke-linejoin': 'round' }),
+      shape('path', {
+        d: outlineOf(run, width_px),
+        fill: 'none',
+        stroke: palette.wake,
+        'stroke-width': 1.4,
+        'stroke-linejoin': 'round',
+      }),
     ]),
   ]);
 }
@@ -107,8 +127,12 @@ function outlineOf(run: Run, width_px: number): string {
 /** From lowest to highest, each column at its full width: a peak of one reading is seen as well. */
 function bars(run: Run, width_px: number): string {
   const half = Math.max(width_px, 1) / 2;
-  return run.columns.map((c) =>
-    `M${(c.x - half).toFixed(1)} ${c.high.toFixed(1)}H${(c.x + half).toFixed(1)}V${Math.max(c.low, c.high + 0.5).toFixed(1)}H${(c.x - half).toFixed(1)}Z`).join('');
+  return run.columns
+    .map(
+      (c) =>
+        `M${(c.x - half).toFixed(1)} ${c.high.toFixed(1)}H${(c.x + half).toFixed(1)}V${Math.max(c.low, c.high + 0.5).toFixed(1)}H${(c.x - half).toFixed(1)}Z`,
+    )
+    .join('');
 }
 
 /**

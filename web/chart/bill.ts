@@ -1,6 +1,6 @@
 // The charge bill as one bar: where the night's charge went, largest part read first.
 
-import type { ChargeBill } from '../../host/analysis/findings.ts';
+import type { ChargeBill } from '../../host/contract/findings.ts';
 import type { Surface } from './data.ts';
 import type { Palette } from './palette.ts';
 import type { Shape } from './tree.ts';
@@ -38,9 +38,25 @@ export function drawBill(bill: ChargeBill, surface: Surface): Shape {
     at += width;
     if (width < 0.5) return [];
     // A hair of paper between the parts keeps them apart in any colour vision and in print.
-    return [shape('rect', { x: from, y: 0, width: Math.max(0.5, width - 2), height: surface.height, fill: billColour(part.key, surface.palette), 'data-part': part.key })];
+    return [
+      shape('rect', {
+        x: from,
+        y: 0,
+        width: Math.max(0.5, width - 2),
+        height: surface.height,
+        fill: billColour(part.key, surface.palette),
+        'data-part': part.key,
+      }),
+    ];
   });
-  return shape('svg', {
-    xmlns: 'http://www.w3.org/2000/svg', width: surface.width, height: surface.height, viewBox: `0 0 ${surface.width} ${surface.height}`,
-  }, children);
+  return shape(
+    'svg',
+    {
+      xmlns: 'http://www.w3.org/2000/svg',
+      width: surface.width,
+      height: surface.height,
+      viewBox: `0 0 ${surface.width} ${surface.height}`,
+    },
+    children,
+  );
 }

@@ -22,7 +22,11 @@ interface Pace {
   format: string;
 }
 
-const pace = (unit: CountableTimeInterval, unit_s: number, n: number, format: string): Pace => ({ s: unit_s * n, every: unit.every(n), format });
+const pace = (unit: CountableTimeInterval, unit_s: number, n: number, format: string): Pace => ({
+  s: unit_s * n,
+  every: unit.every(n),
+  format,
+});
 
 /** From fine to coarse. */
 const PACES: Pace[] = [

@@ -1,7 +1,7 @@
 // What is to be drawn as pixel columns: bins narrower than a pixel are put together,
 // so that a picture costs what it shows and not what it was asked for in.
 
-import type { Findings } from '../../host/analysis/findings.ts';
+import type { Findings } from '../../host/contract/findings.ts';
 import type { Bins, View } from './data.ts';
 import { binWidth_s, binsWithin } from './data.ts';
 import type { Scale } from './scales.ts';
@@ -32,7 +32,9 @@ export interface Columns {
   width_px: number;
 }
 
-/** The bins in view as columns of at most a pixel, or of a bin where that is wider; heights are kept within the plot. */
+/**
+ * The bins in view as columns of at most a pixel, or of a bin where that is wider; heights are kept within the plot.
+ */
 export function columnsOf({ bins, levels, view, x, y, bottom_px, top_px }: Ground): Columns {
   const bin_s = binWidth_s(bins);
   const bin_px = (bin_s * (x(view.to_s) - x(view.from_s))) / (view.to_s - view.from_s);
@@ -63,7 +65,10 @@ export function columnsOf({ bins, levels, view, x, y, bottom_px, top_px }: Groun
 
 /** Bins [from, to) as one; without a reading in any of them its mean is null. */
 function together(bins: Bins, from: number, to: number): { mean: number | null; min: number; max: number } {
-  let count = 0, sum = 0, min = Infinity, max = -Infinity;
+  let count = 0,
+    sum = 0,
+    min = Infinity,
+    max = -Infinity;
   for (let i = from; i < to; i++) {
     const mean = bins.mean_mA[i] ?? null;
     if (mean === null) continue;

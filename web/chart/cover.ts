@@ -1,6 +1,6 @@
 // How much of a box lies over the band and the staircase: what label placement asks.
 
-import type { Findings } from '../../host/analysis/findings.ts';
+import type { Findings } from '../../host/contract/findings.ts';
 import type { Column, Columns, Ground } from './columns.ts';
 import type { View } from './data.ts';
 import type { Scale } from './scales.ts';
@@ -14,7 +14,10 @@ const STRIDE_PX = 3;
  * Says how much of a box lies over the band and the staircase: what label placement
  * asks. Heights of the drawing are kept per pixel column.
  */
-export function coverOf(under: Ground, { list }: Columns): (box: { x: number; y: number; width: number; height: number }) => number {
+export function coverOf(
+  under: Ground,
+  { list }: Columns,
+): (box: { x: number; y: number; width: number; height: number }) => number {
   const { levels, view, x, y } = under;
   const left = Math.floor(x(view.from_s));
   const count = Math.max(1, Math.ceil(x(view.to_s)) - left + 1);
@@ -56,7 +59,14 @@ function widened(heights: Float32Array, pick: (...values: number[]) => number): 
 }
 
 /** Heights of the staircase per pixel column; a riser spans its own column. */
-function stairColumns(levels: Findings['levels'], view: View, x: Scale, y: Scale, left: number, count: number): { high: Float32Array; low: Float32Array } {
+function stairColumns(
+  levels: Findings['levels'],
+  view: View,
+  x: Scale,
+  y: Scale,
+  left: number,
+  count: number,
+): { high: Float32Array; low: Float32Array } {
   const high = new Float32Array(count).fill(Infinity);
   const low = new Float32Array(count).fill(-Infinity);
   let last_px: number | null = null;

@@ -1,6 +1,6 @@
 // What the picture is drawn from, and how the viewer looks at it.
 
-import type { Findings } from '../../host/analysis/findings.ts';
+import type { Findings } from '../../host/contract/findings.ts';
 import type { Palette } from './palette.ts';
 import type { CurrentScaleKind } from './scales.ts';
 import type { MeasureText } from './text.ts';

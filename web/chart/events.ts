@@ -1,7 +1,7 @@
 // The events of a night under one kind of id, and their marks: a rail above the
 // plot with one row for each family, so that ten thousand wake-ups stay readable.
 
-import type { Findings, WakeUp } from '../../host/analysis/findings.ts';
+import type { Findings, WakeUp } from '../../host/contract/findings.ts';
 import type { Surface, View } from './data.ts';
 import { charge, counted, duration, roughDuration } from './format.ts';
 import type { Box } from './placement.ts';
@@ -77,7 +77,12 @@ export function railRows(findings: Findings, rows_max: number): RailRow[] {
     const name = `Family ${family.id}`;
     return {
       kind: 'family',
-      titles: [`${name}: ${count}${every}, ${each}`, `${name}: ${count}${every}`, `${name}: ${count}`, `${family.count} ×`],
+      titles: [
+        `${name}: ${count}${every}, ${each}`,
+        `${name}: ${count}${every}`,
+        `${name}: ${count}`,
+        `${family.count} ×`,
+      ],
       events: members(family.id),
     };
   });
@@ -85,7 +90,11 @@ export function railRows(findings: Findings, rows_max: number): RailRow[] {
   if (alone.length > 0) {
     rows.push({
       kind: 'single',
-      titles: [`${counted(alone.length, 'wake-up')} like no other`, counted(alone.length, 'wake-up'), `${alone.length} ×`],
+      titles: [
+        `${counted(alone.length, 'wake-up')} like no other`,
+        counted(alone.length, 'wake-up'),
+        `${alone.length} ×`,
+      ],
       events: alone,
     });
   }
@@ -104,14 +113,20 @@ function foldRows(rows: RailRow[], rows_max: number): RailRow[] {
   if (rows.length <= rows_max) return rows;
   const rest = rows.slice(rows_max - 1);
   const events = rest.flatMap((row) => row.events).sort((a, b) => a.start_s - b.start_s);
-  const inRows = (kind: RailRow['kind']) => rest.filter((row) => row.kind === kind).reduce((sum, row) => sum + row.events.length, 0);
+  const inRows = (kind: RailRow['kind']) =>
+    rest.filter((row) => row.kind === kind).reduce((sum, row) => sum + row.events.length, 0);
   const families = rest.filter((row) => row.kind === 'family').length;
   const parts = [
-    ...(families > 0 ? [`${counted(inRows('family'), 'wake-up')} in ${counted(families, 'more family', 'more families')}`] : []),
+    ...(families > 0
+      ? [`${counted(inRows('family'), 'wake-up')} in ${counted(families, 'more family', 'more families')}`]
+      : []),
     ...(inRows('single') > 0 ? [`${counted(inRows('single'), 'wake-up')} like no other`] : []),
     ...(inRows('dip') > 0 ? [counted(inRows('dip'), 'dip')] : []),
   ];
-  return [...rows.slice(0, rows_max - 1), { kind: 'family', titles: [parts.join(', '), counted(events.length, 'more event'), `${events.length} ×`], events }];
+  return [
+    ...rows.slice(0, rows_max - 1),
+    { kind: 'family', titles: [parts.join(', '), counted(events.length, 'more event'), `${events.length} ×`], events },
+  ];
 }
 
 export const ROW_HEIGHT = 32;
@@ -123,14 +138,19 @@ export function drawRail(rows: RailRow[], view: View, plot: Box, x: Scale, surfa
   const { palette, measure, text_px } = surface;
   const children = rows.map((row, r) => {
     const y = top + r * ROW_HEIGHT;
-    const title = row.titles.find((t) => measure(t, text_px, false) <= plot.width)
-      ?? fitText(row.titles.at(-1)!, plot.width, text_px, false, measure);
+    const title =
+      row.titles.find((t) => measure(t, text_px, false) <= plot.width) ??
+      fitText(row.titles.at(-1)!, plot.width, text_px, false, measure);
     const markTop = y + 18;
     return shape('g', { 'data-row': row.kind }, [
       shape('text', { x: plot.x, y: y + 12, 'font-size': text_px, fill: palette.ink, 'data-title': 'rail' }, [title]),
       shape('line', {
-        x1: plot.x, x2: plot.x + plot.width, y1: markTop + MARK_HEIGHT / 2, y2: markTop + MARK_HEIGHT / 2,
-        stroke: palette.hairline, 'stroke-width': 1,
+        x1: plot.x,
+        x2: plot.x + plot.width,
+        y1: markTop + MARK_HEIGHT / 2,
+        y2: markTop + MARK_HEIGHT / 2,
+        stroke: palette.hairline,
+        'stroke-width': 1,
       }),
       ...marksOf(row, view, plot, x).map((mark) => drawMark(row.kind, mark, markTop, surface)),
     ]);
@@ -156,7 +176,8 @@ function marksOf(row: RailRow, view: View, plot: Box, x: Scale): RailMark[] {
     const to_px = Math.min(plot.x + plot.width, middle_px + half_px);
     const selected = event.id === view.selected;
     const last = marks.at(-1);
-    if (last !== undefined && !selected && !last.selected && from_px <= last.to_px + 1) last.to_px = Math.max(last.to_px, to_px);
+    if (last !== undefined && !selected && !last.selected && from_px <= last.to_px + 1)
+      last.to_px = Math.max(last.to_px, to_px);
     else marks.push({ id: event.id, from_px, to_px, selected });
   }
   return marks;
@@ -176,14 +197,32 @@ function drawMark(kind: RailRow['kind'], mark: RailMark, top: number, surface: S
   }
   const middle = (mark.from_px + mark.to_px) / 2;
   const half = MARK_HEIGHT / 2 + 1;
-  const points = kind === 'single'
-    ? [[middle, top - 1], [middle + half, top + half - 1], [middle, top + 2 * half - 1], [middle - half, top + half - 1]]
-    : [[middle - half, top], [middle + half, top], [middle, top + MARK_HEIGHT]];
-  return shape('polygon', { ...attrs, points: points.map((p) => p.map((v) => Math.round(v * 10) / 10).join(',')).join(' ') });
+  const points =
+    kind === 'single'
+      ? [
+          [middle, top - 1],
+          [middle + half, top + half - 1],
+          [middle, top + 2 * half - 1],
+          [middle - half, top + half - 1],
+        ]
+      : [
+          [middle - half, top],
+          [middle + half, top],
+          [middle, top + MARK_HEIGHT],
+        ];
+  return shape('polygon', {
+    ...attrs,
+    points: points.map((p) => p.map((v) => Math.round(v * 10) / 10).join(',')).join(' '),
+  });
 }
 
 /** Spans in px within the plot, those that touch joined. */
-export function spansInView(events: Pick<WakeUp, 'start_s' | 'end_s'>[], view: View, x: Scale, least_px: number): [number, number][] {
+export function spansInView(
+  events: Pick<WakeUp, 'start_s' | 'end_s'>[],
+  view: View,
+  x: Scale,
+  least_px: number,
+): [number, number][] {
   const spans: [number, number][] = [];
   const [left, right] = [x(view.from_s), x(view.to_s)];
   for (const event of events) {

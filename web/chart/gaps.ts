@@ -12,14 +12,33 @@ const STROKES_APART_PX = 7;
 const LEAST_PX = 3;
 
 /** Hatching is drawn as lines, since patterns are lost in some SVG readers. */
-export function drawGaps(gaps: { start_s: number; end_s: number }[], view: View, plot: Box, x: Scale, surface: Surface): Shape {
+export function drawGaps(
+  gaps: { start_s: number; end_s: number }[],
+  view: View,
+  plot: Box,
+  x: Scale,
+  surface: Surface,
+): Shape {
   const { palette } = surface;
   const children = spansInView(gaps, view, x, LEAST_PX).flatMap(([from, to]) => [
-    shape('rect', { x: from, y: plot.y, width: to - from, height: plot.height, fill: palette.sheet, 'data-part': 'gap' }),
-    shape('path', { d: hatch(from, to, plot.y, plot.y + plot.height), stroke: palette.gap, 'stroke-width': 1, fill: 'none' }),
+    shape('rect', {
+      x: from,
+      y: plot.y,
+      width: to - from,
+      height: plot.height,
+      fill: palette.sheet,
+      'data-part': 'gap',
+    }),
+    shape('path', {
+      d: hatch(from, to, plot.y, plot.y + plot.height),
+      stroke: palette.gap,
+      'stroke-width': 1,
+      fill: 'none',
+    }),
     shape('path', {
       d: `M${from.toFixed(1)} ${plot.y}V${plot.y + plot.height}M${to.toFixed(1)} ${plot.y}V${plot.y + plot.height}`,
-      stroke: palette.gap, 'stroke-width': 1,
+      stroke: palette.gap,
+      'stroke-width': 1,
     }),
   ]);
   return shape('g', { 'data-part': 'gaps' }, children);

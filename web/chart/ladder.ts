@@ -55,7 +55,10 @@ function climb(flight: LabelRequest[], bounds: Box): Map<string, Point> {
     least = tops[i]! + flight[i]!.height + SPACING_PX;
   }
   if (!crowded || least - SPACING_PX > floor) return new Map();
-  return new Map(flight.map(({ id, anchor, width }, i) => [
-    id, { x: Math.min(anchor.x + ASIDE_PX, bounds.x + bounds.width - width), y: tops[i]! },
-  ]));
+  return new Map(
+    flight.map(({ id, anchor, width }, i) => [
+      id,
+      { x: Math.min(anchor.x + ASIDE_PX, bounds.x + bounds.width - width), y: tops[i]! },
+    ]),
+  );
 }

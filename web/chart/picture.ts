@@ -32,6 +32,7 @@ const WASHES_MAX = 300;
 const WASHED_SHARE_MAX = 0.5;
 const ROWS_MAX = 4;
 
+// oxlint-disable-next-line max-lines-per-function -- one picture, part by part from the back to the front
 export function drawPicture(data: NightData, view: View, surface: Surface): Picture {
   const { palette } = surface;
   const { findings } = data;
@@ -40,7 +41,12 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
   const top = rows.length * ROW_HEIGHT + 8;
   // The last hour's label is centred on the plot's edge.
   const right = rightMargin(surface);
-  const plot: Box = { x: left, y: top, width: Math.max(40, surface.width - left - right), height: Math.max(40, surface.height - top - HOURS_HEIGHT) };
+  const plot: Box = {
+    x: left,
+    y: top,
+    width: Math.max(40, surface.width - left - right),
+    height: Math.max(40, surface.height - top - HOURS_HEIGHT),
+  };
   const bottom = plot.y + plot.height;
   const bins = binsFor(data, view);
   const range = rangeOf(data, view, bins);
@@ -52,28 +58,42 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
   const columns = columnsOf(ground);
   const labels = drawLabels(data, view, plot, x, y, surface, coverOf(ground, columns));
   const clip = clipTo(plot);
-  const svg = shape('svg', {
-    xmlns: 'http://www.w3.org/2000/svg', width: surface.width, height: surface.height,
-    viewBox: `0 0 ${surface.width} ${surface.height}`, 'font-family': surface.fontFamily,
-  }, [
-    clip.definition,
-    shape('rect', { x: plot.x, y: plot.y, width: plot.width, height: plot.height, fill: palette.sheet, 'data-part': 'plot' }),
-    drawHourShade(data.start_ms, view, plot, x, surface),
-    currentAxis.lines,
-    drawWashes(washes, plot, palette),
-    drawGaps(findings.trace.gaps, view, plot, x, surface),
-    shape('g', { 'clip-path': clip.use }, [
-      drawBand(columns, bottom, palette, washes),
-      drawRulings(findings, plot, y, palette),
-      drawStaircase(findings.levels, view, plot, x, y, palette),
-      drawSelected(data, view, plot, x, surface),
-    ]),
-    drawMarks(data.marks, view, plot, x, palette),
-    drawRail(rows, view, plot, x, surface, 0),
-    currentAxis.texts,
-    drawTimeAxis(data.start_ms, view, plot, x, surface),
-    labels.shapes,
-  ]);
+  const svg = shape(
+    'svg',
+    {
+      xmlns: 'http://www.w3.org/2000/svg',
+      width: surface.width,
+      height: surface.height,
+      viewBox: `0 0 ${surface.width} ${surface.height}`,
+      'font-family': surface.fontFamily,
+    },
+    [
+      clip.definition,
+      shape('rect', {
+        x: plot.x,
+        y: plot.y,
+        width: plot.width,
+        height: plot.height,
+        fill: palette.sheet,
+        'data-part': 'plot',
+      }),
+      drawHourShade(data.start_ms, view, plot, x, surface),
+      currentAxis.lines,
+      drawWashes(washes, plot, palette),
+      drawGaps(findings.trace.gaps, view, plot, x, surface),
+      shape('g', { 'clip-path': clip.use }, [
+        drawBand(columns, bottom, palette, washes),
+        drawRulings(findings, plot, y, palette),
+        drawStaircase(findings.levels, view, plot, x, y, palette),
+        drawSelected(data, view, plot, x, surface),
+      ]),
+      drawMarks(data.marks, view, plot, x, palette),
+      drawRail(rows, view, plot, x, surface, 0),
+      currentAxis.texts,
+      drawTimeAxis(data.start_ms, view, plot, x, surface),
+      labels.shapes,
+    ],
+  );
   return { svg, plot, x, y, labelsLeft: labels.left };
 }
 
@@ -106,7 +126,13 @@ function extent(bins: Bins, first: number, end: number): [number, number] {
 function drawWashes(washes: [number, number][], plot: Box, palette: Palette): Shape {
   const washed_px = washes.reduce((sum, [from, to]) => sum + to - from, 0);
   if (washes.length > WASHES_MAX || washed_px > WASHED_SHARE_MAX * plot.width) return shape('g');
-  return shape('g', {}, washes.map(([from, to]) => shape('rect', { x: from, y: plot.y, width: to - from, height: plot.height, fill: palette.wakeWash })));
+  return shape(
+    'g',
+    {},
+    washes.map(([from, to]) =>
+      shape('rect', { x: from, y: plot.y, width: to - from, height: plot.height, fill: palette.wakeWash }),
+    ),
+  );
 }
 
 /** The event looked at, framed. */
@@ -116,7 +142,15 @@ function drawSelected(data: NightData, view: View, plot: Box, x: Scale, surface:
   const from = x(event.start_s);
   const width = Math.max(0, x(event.end_s) - from);
   const stroke = { stroke: surface.palette.ink, 'stroke-width': 1.2, fill: 'none', 'data-part': 'selected' };
-  if (width < 2) return shape('line', { ...stroke, x1: from, x2: from, y1: plot.y, y2: plot.y + plot.height, 'stroke-dasharray': '5 3' });
+  if (width < 2)
+    return shape('line', {
+      ...stroke,
+      x1: from,
+      x2: from,
+      y1: plot.y,
+      y2: plot.y + plot.height,
+      'stroke-dasharray': '5 3',
+    });
   return shape('rect', { ...stroke, x: from - 2, y: plot.y + 1, width: width + 4, height: plot.height - 2, rx: 2 });
 }
 
@@ -124,7 +158,9 @@ function drawSelected(data: NightData, view: View, plot: Box, x: Scale, surface:
 function clipTo(plot: Box): { definition: Shape; use: string } {
   const id = `plot-${[plot.x, plot.y, plot.width, plot.height].map(Math.round).join('-')}`;
   return {
-    definition: shape('defs', {}, [shape('clipPath', { id }, [shape('rect', { x: plot.x, y: plot.y, width: plot.width, height: plot.height })])]),
+    definition: shape('defs', {}, [
+      shape('clipPath', { id }, [shape('rect', { x: plot.x, y: plot.y, width: plot.width, height: plot.height })]),
+    ]),
     use: `url(#${id})`,
   };
 }

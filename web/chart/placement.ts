@@ -149,7 +149,8 @@ function bestPlace(
     // Time runs to the right: there a label stands with what it tells of.
     const before = request.kind === 'point' && box.x + box.width <= request.anchor.x ? LEFT_COST : 0;
     const hides = request.kind === 'point' && far === 0 ? 50 : 0;
-    const cost = far + before + hides + 120 * covered + 60 * crossed + (leader === null ? 0 : 6 + 40 * coverOfLine(leader, cover));
+    const cost =
+      far + before + hides + 120 * covered + 60 * crossed + (leader === null ? 0 : 6 + 40 * coverOfLine(leader, cover));
     if (cost < bestCost) {
       bestCost = cost;
       best = { id: request.id, box, leader };
@@ -159,12 +160,19 @@ function bestPlace(
 }
 
 /** The wished place with its leader, null where something is in the way. */
-function wishedPlace(request: LabelRequest, wished: Point, bounds: Box, occupied: Box[], leaders: Line[]): PlacedLabel | null {
+function wishedPlace(
+  request: LabelRequest,
+  wished: Point,
+  bounds: Box,
+  occupied: Box[],
+  leaders: Line[],
+): PlacedLabel | null {
   const box: Box = { ...wished, width: request.width, height: request.height };
   const leader = leaderTo(box, request.anchor);
-  const blocked = !inside(box, bounds)
-    || occupied.some((other) => overlaps(box, other, APART_PX - 0.01) || crossesBox(leader, other))
-    || leaders.some((other) => crossesBox(other, box));
+  const blocked =
+    !inside(box, bounds) ||
+    occupied.some((other) => overlaps(box, other, APART_PX - 0.01) || crossesBox(leader, other)) ||
+    leaders.some((other) => crossesBox(other, box));
   return blocked ? null : { id: request.id, box, leader };
 }
 
@@ -174,7 +182,12 @@ function coverOfLine(line: Line, cover: (box: Box) => number): number {
   let covered = 0;
   for (let i = 1; i <= SAMPLES; i++) {
     const share = i / (SAMPLES + 1);
-    covered += cover({ x: line.from.x + (line.to.x - line.from.x) * share, y: line.from.y + (line.to.y - line.from.y) * share, width: 1, height: 1 });
+    covered += cover({
+      x: line.from.x + (line.to.x - line.from.x) * share,
+      y: line.from.y + (line.to.y - line.from.y) * share,
+      width: 1,
+      height: 1,
+    });
   }
   return covered / SAMPLES;
 }
@@ -196,22 +209,27 @@ function candidates(request: LabelRequest, bounds: Box): Point[] {
   const right = bounds.x + bounds.width - width;
   const fitted = new Set(columns.map((x) => Math.min(Math.max(x, bounds.x), right)));
   for (const x of fitted) {
-    for (let rise = -RISES_MAX; rise <= RISES_MAX; rise++) points.push({ x, y: anchor.y - height / 2 + rise * RISE_PX });
+    for (let rise = -RISES_MAX; rise <= RISES_MAX; rise++)
+      points.push({ x, y: anchor.y - height / 2 + rise * RISE_PX });
   }
   return points;
 }
 
 export function inside(box: Box, bounds: Box): boolean {
   return (
-    box.x >= bounds.x && box.y >= bounds.y &&
-    box.x + box.width <= bounds.x + bounds.width && box.y + box.height <= bounds.y + bounds.height
+    box.x >= bounds.x &&
+    box.y >= bounds.y &&
+    box.x + box.width <= bounds.x + bounds.width &&
+    box.y + box.height <= bounds.y + bounds.height
   );
 }
 
 export function overlaps(a: Box, b: Box, apart_px = 0): boolean {
   return (
-    a.x < b.x + b.width + apart_px && b.x < a.x + a.width + apart_px &&
-    a.y < b.y + b.height + apart_px && b.y < a.y + a.height + apart_px
+    a.x < b.x + b.width + apart_px &&
+    b.x < a.x + a.width + apart_px &&
+    a.y < b.y + b.height + apart_px &&
+    b.y < a.y + a.height + apart_px
   );
 }
 
@@ -237,7 +255,12 @@ function leaderTo(box: Box, anchor: Point): Line {
 
 function crossesBox(line: Line, box: Box): boolean {
   const { x, y, width, height } = box;
-  const corners: Point[] = [{ x, y }, { x: x + width, y }, { x: x + width, y: y + height }, { x, y: y + height }];
+  const corners: Point[] = [
+    { x, y },
+    { x: x + width, y },
+    { x: x + width, y: y + height },
+    { x, y: y + height },
+  ];
   const within = (p: Point) => p.x > x && p.x < x + width && p.y > y && p.y < y + height;
   if (within(line.from) || within(line.to)) return true;
   return corners.some((corner, i) => crosses(line, { from: corner, to: corners[(i + 1) % 4]! }));

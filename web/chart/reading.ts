@@ -30,7 +30,12 @@ export function readAt(data: NightData, view: View, t_s: number): Reading {
   // Bins may be finer than the readings; a reading stands for its own time then.
   const { samples } = data.findings.trace;
   const spacing_s = data.duration_s / Math.max(1, samples);
-  return { t_s, time, mean_mA, sentence: `${time}: ${current(mean_mA)}${spread}, within ${duration(Math.max(width_s, spacing_s))}` };
+  return {
+    t_s,
+    time,
+    mean_mA,
+    sentence: `${time}: ${current(mean_mA)}${spread}, within ${duration(Math.max(width_s, spacing_s))}`,
+  };
 }
 
 /** Drawn over the picture, so that moving it leaves the picture alone. */
@@ -38,10 +43,28 @@ export function drawReading(reading: Reading, picture: Picture, surface: Surface
   const { plot, x, y } = picture;
   const at = x(reading.t_s);
   if (at < plot.x || at > plot.x + plot.width) return shape('g');
-  const children = [shape('line', { x1: at, x2: at, y1: plot.y, y2: plot.y + plot.height, stroke: surface.palette.ink, 'stroke-width': 1 })];
+  const children = [
+    shape('line', {
+      x1: at,
+      x2: at,
+      y1: plot.y,
+      y2: plot.y + plot.height,
+      stroke: surface.palette.ink,
+      'stroke-width': 1,
+    }),
+  ];
   if (reading.mean_mA !== null) {
     const height = Math.min(plot.y + plot.height, Math.max(plot.y, y(reading.mean_mA)));
-    children.push(shape('circle', { cx: at, cy: height, r: 4, fill: surface.palette.sheet, stroke: surface.palette.ink, 'stroke-width': 1.5 }));
+    children.push(
+      shape('circle', {
+        cx: at,
+        cy: height,
+        r: 4,
+        fill: surface.palette.sheet,
+        stroke: surface.palette.ink,
+        'stroke-width': 1.5,
+      }),
+    );
   }
   return shape('g', { 'data-part': 'reading' }, children);
 }

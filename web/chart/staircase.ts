@@ -1,6 +1,6 @@
 // The levels that the analysis found, drawn as one staircase through the trace.
 
-import type { Findings } from '../../host/analysis/findings.ts';
+import type { Findings } from '../../host/contract/findings.ts';
 import type { View } from './data.ts';
 import type { Palette } from './palette.ts';
 import type { Box } from './placement.ts';
@@ -11,7 +11,14 @@ import { shape } from './tree.ts';
 /** Levels nearer in time than this are joined by a riser. */
 const JOINED_PX = 6;
 
-export function drawStaircase(levels: Findings['levels'], view: View, plot: Box, x: Scale, y: Scale, palette: Palette): Shape {
+export function drawStaircase(
+  levels: Findings['levels'],
+  view: View,
+  plot: Box,
+  x: Scale,
+  y: Scale,
+  palette: Palette,
+): Shape {
   const height = (value: number) => Math.min(plot.y + plot.height, Math.max(plot.y, y(value)));
   let d = '';
   let last_px: number | null = null;
@@ -25,7 +32,12 @@ export function drawStaircase(levels: Findings['levels'], view: View, plot: Box,
     last_px = Number(to);
   }
   return shape('path', {
-    d, fill: 'none', stroke: palette.level, 'stroke-width': 2.4, 'stroke-linejoin': 'round', 'stroke-linecap': 'round',
+    d,
+    fill: 'none',
+    stroke: palette.level,
+    'stroke-width': 2.4,
+    'stroke-linejoin': 'round',
+    'stroke-linecap': 'round',
     'data-part': 'staircase',
   });
 }
@@ -35,9 +47,18 @@ export function drawRulings(findings: Findings, plot: Box, y: Scale, palette: Pa
   const ruling = (value_mA: number, part: string, stroke: string, dashes: string) => {
     const at = y(value_mA);
     if (!(at >= plot.y && at <= plot.y + plot.height)) return [];
-    return [shape('line', {
-      x1: plot.x, x2: plot.x + plot.width, y1: at, y2: at, stroke, 'stroke-width': 1.3, 'stroke-dasharray': dashes, 'data-part': part,
-    })];
+    return [
+      shape('line', {
+        x1: plot.x,
+        x2: plot.x + plot.width,
+        y1: at,
+        y2: at,
+        stroke,
+        'stroke-width': 1.3,
+        'stroke-dasharray': dashes,
+        'data-part': part,
+      }),
+    ];
   };
   return shape('g', {}, [
     ...ruling(findings.allowance_mA, 'allowance', palette.allowance, '10 5'),

@@ -31,7 +31,9 @@ export function escapeText(text: string): string {
 /** The tree as SVG (XML) text. */
 export function toText(node: Shape | string): string {
   if (typeof node === 'string') return escapeText(node);
-  const attrs = Object.entries(node.attrs).map(([name, value]) => ` ${name}="${escapeText(String(value))}"`).join('');
+  const attrs = Object.entries(node.attrs)
+    .map(([name, value]) => ` ${name}="${escapeText(String(value))}"`)
+    .join('');
   if (node.children.length === 0) return `<${node.tag}${attrs}/>`;
   return `<${node.tag}${attrs}>${node.children.map(toText).join('')}</${node.tag}>`;
 }

@@ -35,6 +35,7 @@ export function meanOf(members: Bins[]): Bins {
  * @param members stretches of equal length and equally many bins, at least one
  * @param lead_s how much of each stretch lies before the wake-up
  */
+// oxlint-disable-next-line max-lines-per-function -- one drawing, part by part
 export function drawWaveforms(members: Bins[], lead_s: number, surface: Surface): Shape {
   const { width, height, palette, text_px, measure } = surface;
   const span_s = members[0]!.to_s - members[0]!.from_s;
@@ -43,23 +44,63 @@ export function drawWaveforms(members: Bins[], lead_s: number, surface: Surface)
   const lowest = lines.flat().reduce((least, { mA }) => Math.min(least, mA), 0);
   const range = currentRange('linear', lowest, highest);
   const size_px = text_px - 1;
-  const left = Math.max(measure(axisCurrent(range.high_mA), size_px, false), measure(axisCurrent(range.low_mA), size_px, false)) + 8;
+  const left =
+    Math.max(measure(axisCurrent(range.high_mA), size_px, false), measure(axisCurrent(range.low_mA), size_px, false)) +
+    8;
   const bottom = height - size_px - 8;
   const x = timeScale(0, span_s, left, width - 2);
   const y = currentScale('linear', range, bottom, size_px);
-  const path = line<Point>().x(({ t_s }) => x(t_s)).y(({ mA }) => y(mA));
+  const path = line<Point>()
+    .x(({ t_s }) => x(t_s))
+    .y(({ mA }) => y(mA));
   const label = (text: string, at_x: number, at_y: number, anchor: string) =>
     shape('text', { x: at_x, y: at_y, 'font-size': size_px, 'text-anchor': anchor, fill: palette.softInk }, [text]);
-  return shape('svg', {
-    xmlns: 'http://www.w3.org/2000/svg', width, height, viewBox: `0 0 ${width} ${height}`, 'font-family': surface.fontFamily,
-  }, [
-    shape('rect', { x: left, y: size_px, width: width - 2 - left, height: bottom - size_px, fill: palette.sheet }),
-    shape('line', { x1: x(lead_s), x2: x(lead_s), y1: size_px, y2: bottom, stroke: palette.softInk, 'stroke-width': 1, 'stroke-dasharray': '2 3' }),
-    ...lines.map((points) => shape('path', { d: path(points) ?? '', fill: 'none', stroke: palette.wakeBand, 'stroke-width': 1, 'stroke-opacity': 0.55, 'data-part': 'member' })),
-    shape('path', { d: path(pointsOf(meanOf(members))) ?? '', fill: 'none', stroke: palette.ink, 'stroke-width': 2, 'data-part': 'mean-waveform' }),
-    label(axisCurrent(range.high_mA), left - 5, size_px + size_px * 0.4, 'end'),
-    label(axisCurrent(range.low_mA), left - 5, bottom, 'end'),
-    label('begins', x(lead_s), height - 3, x(lead_s) - left < measure('begins', size_px, false) / 2 ? 'start' : 'middle'),
-    label(duration(span_s - lead_s), width - 2, height - 3, 'end'),
-  ]);
+  return shape(
+    'svg',
+    {
+      xmlns: 'http://www.w3.org/2000/svg',
+      width,
+      height,
+      viewBox: `0 0 ${width} ${height}`,
+      'font-family': surface.fontFamily,
+    },
+    [
+      shape('rect', { x: left, y: size_px, width: width - 2 - left, height: bottom - size_px, fill: palette.sheet }),
+      shape('line', {
+        x1: x(lead_s),
+        x2: x(lead_s),
+        y1: size_px,
+        y2: bottom,
+        stroke: palette.softInk,
+        'stroke-width': 1,
+        'stroke-dasharray': '2 3',
+      }),
+      ...lines.map((points) =>
+        shape('path', {
+          d: path(points) ?? '',
+          fill: 'none',
+          stroke: palette.wakeBand,
+          'stroke-width': 1,
+          'stroke-opacity': 0.55,
+          'data-part': 'member',
+        }),
+      ),
+      shape('path', {
+        d: path(pointsOf(meanOf(members))) ?? '',
+        fill: 'none',
+        stroke: palette.ink,
+        'stroke-width': 2,
+        'data-part': 'mean-waveform',
+      }),
+      label(axisCurrent(range.high_mA), left - 5, size_px + size_px * 0.4, 'end'),
+      label(axisCurrent(range.low_mA), left - 5, bottom, 'end'),
+      label(
+        'begins',
+        x(lead_s),
+        height - 3,
+        x(lead_s) - left < measure('begins', size_px, false) / 2 ? 'start' : 'middle',
+      ),
+      label(duration(span_s - lead_s), width - 2, height - 3, 'end'),
+    ],
+  );
 }

@@ -23,16 +23,37 @@ export class Actions {
   private readonly sure: HTMLElement;
   private readonly trouble = html('p', { class: 'trouble', role: 'alert', hidden: true });
 
-  constructor(private readonly name: string, private readonly aloud: Aloud, private readonly mark: HTMLButtonElement, changed: () => void) {
+  constructor(
+    private readonly name: string,
+    private readonly aloud: Aloud,
+    private readonly mark: HTMLButtonElement,
+    changed: () => void,
+  ) {
     const { tone, callOut } = aloud;
-    this.toneButton = html('button', { type: 'button', 'aria-pressed': 'false', click: () => {
-      tone.follow(tone.follows === name ? null : name);
-      changed();
-    } }, ['Tone']);
-    this.sayButton = html('button', { type: 'button', 'aria-pressed': 'false', click: () => {
-      callOut.set(name, !callOut.isOn(name));
-      changed();
-    } }, ['Say steps']);
+    this.toneButton = html(
+      'button',
+      {
+        type: 'button',
+        'aria-pressed': 'false',
+        click: () => {
+          tone.follow(tone.follows === name ? null : name);
+          changed();
+        },
+      },
+      ['Tone'],
+    );
+    this.sayButton = html(
+      'button',
+      {
+        type: 'button',
+        'aria-pressed': 'false',
+        click: () => {
+          callOut.set(name, !callOut.isOn(name));
+          changed();
+        },
+      },
+      ['Say steps'],
+    );
     this.end = html('button', { type: 'button', class: 'end', click: () => this.ask(true) }, ['End recording']);
     this.sure = html('div', { class: 'sure', role: 'group', 'aria-label': 'End this recording?', hidden: true }, [
       html('span', {}, ['End it? A night cannot be repeated.']),
@@ -41,7 +62,8 @@ export class Actions {
     ]);
     this.element = html('div', { class: 'actions' }, [
       html('div', { class: 'row' }, [mark, this.toneButton, this.toneWords, this.sayButton, this.sayWords, this.end]),
-      this.sure, this.trouble,
+      this.sure,
+      this.trouble,
     ]);
   }
 
@@ -54,9 +76,14 @@ export class Actions {
     this.element.hidden = !running;
     if (!running && tone.follows === this.name) tone.follow(null);
     if (!running) callOut.set(this.name, false);
-    const sounds = tone.follows === this.name, says = callOut.isOn(this.name);
+    const sounds = tone.follows === this.name,
+      says = callOut.isOn(this.name);
     show(this.toneButton, sounds, 'Tone');
-    this.toneWords.textContent = !sounds ? '' : current_mA === null ? 'silent: no readings' : `${Math.round(pitch_Hz(current_mA))} Hz, higher is more`;
+    this.toneWords.textContent = !sounds
+      ? ''
+      : current_mA === null
+        ? 'silent: no readings'
+        : `${Math.round(pitch_Hz(current_mA))} Hz, higher is more`;
     show(this.sayButton, says, 'Say steps');
     this.sayWords.textContent = says ? callOut.manner : '';
     this.end.disabled = this.mark.disabled = !reachable;

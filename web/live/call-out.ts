@@ -1,7 +1,7 @@
 // Says steps aloud as they happen: with the browser's voice where it has one, else with
 // two notes. What is said stands in the page as well.
 
-import type { LiveStep } from '../../host/server/api.ts';
+import type { LiveStep } from '../../host/contract/api.ts';
 import type { Tone } from './tone.ts';
 import { hush, say, voiceIsThere, wakeVoice } from './voice.ts';
 import { spokenStep } from './words.ts';

@@ -12,7 +12,10 @@ export interface TraceChoice {
 
 export const FIRST_CHOICE: TraceChoice = { kind: 'linear', span_s: 30 };
 
-const SPANS: [number, string][] = [[30, '30 s'], [KEPT_S, '2 min']];
+const SPANS: [number, string][] = [
+  [30, '30 s'],
+  [KEPT_S, '2 min'],
+];
 
 export const currentScaleWords = (kind: CurrentScaleKind): string =>
   kind === 'log' ? 'Each tenfold current is as tall as the last' : 'Fitted to what is seen: it does not begin at zero';
@@ -21,11 +24,16 @@ export function choiceControls(choose: (choice: TraceChoice) => void): HTMLEleme
   let choice = FIRST_CHOICE;
   const set = (part: Partial<TraceChoice>) => choose((choice = { ...choice, ...part }));
   const radio = (name: string, label: string, checked: boolean, title: string, change: () => void) =>
-    html('label', { title }, [html('input', { type: 'radio', name, value: label, checked, change }), html('span', {}, [label])]);
+    html('label', { title }, [
+      html('input', { type: 'radio', name, value: label, checked, change }),
+      html('span', {}, [label]),
+    ]);
   return html('div', { class: 'choices' }, [
     html('fieldset', { class: 'scale' }, [
       html('legend', {}, ['Traces show']),
-      ...SPANS.map(([span_s, label]) => radio('span', label, span_s === FIRST_CHOICE.span_s, '', () => set({ span_s }))),
+      ...SPANS.map(([span_s, label]) =>
+        radio('span', label, span_s === FIRST_CHOICE.span_s, '', () => set({ span_s })),
+      ),
     ]),
     html('fieldset', { class: 'scale' }, [
       html('legend', {}, ['Current']),

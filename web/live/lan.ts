@@ -1,7 +1,7 @@
 // The code that lets a tablet or phone in: shown on the computer alone, another after
 // each use.
 
-import type { LanState } from '../../host/server/api.ts';
+import type { LanState } from '../../host/contract/api.ts';
 import { html } from '../dom.ts';
 
 /** While it is in sight: a code that was used must not stay there. */
@@ -33,7 +33,9 @@ export function mountLan(place: HTMLDetailsElement): void {
     body.replaceChildren(...(state.on ? drawOn(state, await askCode(), renew) : drawOff()));
   };
   const renew = async () => {
-    await fetch('api/lan/renew', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' }).catch(() => null);
+    await fetch('api/lan/renew', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' }).catch(
+      () => null,
+    );
     await look();
   };
   place.addEventListener('toggle', () => void look());
@@ -45,19 +47,27 @@ export function mountLan(place: HTMLDetailsElement): void {
 
 function drawOff(): HTMLElement[] {
   return [
-    html('p', {}, ['This computer answers itself alone. To follow a recording from the bay, end nightdraw here and start it with']),
+    html('p', {}, [
+      'This computer answers itself alone. To follow a recording from the bay, end nightdraw here and start it with',
+    ]),
     html('p', {}, [html('code', {}, ['nightdraw serve --lan'])]),
     html('p', {}, ['then scan the code that stands here and in its terminal.']),
   ];
 }
 
-function drawOn({ url, devices }: Extract<LanState, { on: true }>, code: string, renew: () => Promise<void>): HTMLElement[] {
+function drawOn(
+  { url, devices }: Extract<LanState, { on: true }>,
+  code: string,
+  renew: () => Promise<void>,
+): HTMLElement[] {
   return [
     html('img', { src: code, alt: 'Code to scan with the tablet or phone', class: 'code' }),
     html('div', {}, [
       html('p', {}, ['Scan this with the tablet or phone. It lets one device in; then another code stands here.']),
       html('p', { class: 'lan-url' }, [url]),
-      html('p', { class: 'devices', role: 'status' }, [devices === 0 ? 'No device is in.' : devices === 1 ? 'One device is in.' : `${devices} devices are in.`]),
+      html('p', { class: 'devices', role: 'status' }, [
+        devices === 0 ? 'No device is in.' : devices === 1 ? 'One device is in.' : `${devices} devices are in.`,
+      ]),
       html('p', { class: 'more' }, ['What goes over the network is not encrypted: only in a network that you trust.']),
       html('button', { type: 'button', click: () => void renew() }, ['Make a new code']),
     ]),

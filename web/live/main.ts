@@ -61,7 +61,10 @@ function draw(): void {
       panel = new Panel(one, aloud, now_ms, redraw, () => change(without(state, name)));
       panels.set(name, panel);
       // What runs stands before what is over.
-      byId('panels').insertBefore(panel.element, runs(one.recording) ? byId('panels').querySelector('[data-doing="ended"], [data-doing="failed"]') : null);
+      byId('panels').insertBefore(
+        panel.element,
+        runs(one.recording) ? byId('panels').querySelector('[data-doing="ended"], [data-doing="failed"]') : null,
+      );
     }
     panel.update(one, scene);
     if (tone.follows === name) tone.take(panel.current(scene));
@@ -76,11 +79,15 @@ function sayConnection({ state: how, since_ms }: Connection): void {
   const place = byId('connection');
   const lost_ms = now_ms() - since_ms;
   place.dataset['state'] = how;
-  const words = how === 'open' ? 'Connected: what you see is now.'
-    : refused !== null ? refused
-    : how === 'connecting' && lost_ms < LOST_TOLD_MS ? 'Connecting.'
-    // In tens of seconds: a screen reader reads each change aloud.
-    : `The computer does not answer${lost_ms < 10_000 ? '' : ` for ${elapsedWords(Math.floor(lost_ms / 10_000) * 10)}`}. What you see is not now. This page tries again by itself; what was on the disk is safe.`;
+  const words =
+    how === 'open'
+      ? 'Connected: what you see is now.'
+      : refused !== null
+        ? refused
+        : how === 'connecting' && lost_ms < LOST_TOLD_MS
+          ? 'Connecting.'
+          : // In tens of seconds: a screen reader reads each change aloud.
+            `The computer does not answer${lost_ms < 10_000 ? '' : ` for ${elapsedWords(Math.floor(lost_ms / 10_000) * 10)}`}. What you see is not now. This page tries again by itself; what was on the disk is safe.`;
   if (place.textContent !== words) place.textContent = words;
 }
 
@@ -101,14 +108,19 @@ const takers: Takers = {
   status: (recording) => {
     const before = state.get(recording.name);
     change(withStatus(state, recording));
-    if (before === undefined || before.missing !== 'no' || runs(before.recording) !== runs(recording)) void refreshLists();
+    if (before === undefined || before.missing !== 'no' || runs(before.recording) !== runs(recording))
+      void refreshLists();
   },
   readings: ({ name, windows }) => change(withReadings(state, name, windows, now_ms())),
   step: ({ name, step }) => {
     change(withStep(state, name, step));
     panels.get(name)?.step(step);
     const several = [...state.values()].filter(({ recording }) => runs(recording)).length > 1;
-    aloud.callOut.step(name, step, several ? `Board ${state.get(name)?.recording.board.number?.slice(-2) ?? ''}` : null);
+    aloud.callOut.step(
+      name,
+      step,
+      several ? `Board ${state.get(name)?.recording.board.number?.slice(-2) ?? ''}` : null,
+    );
   },
   bay: ({ name, view }) => change(withBay(state, name, view)),
   boards: (list) => {
@@ -128,18 +140,32 @@ async function refreshLists(): Promise<void> {
     const left = unfinished.filter(({ name }) => !told.has(name));
     boards.showUnfinished(left);
     const looked = !list.searching && list.searched_ms !== null;
-    change(withLeft(state, new Set(left.filter(({ written_ms }) => looked || Date.now() - written_ms > GONE_ON_MS).map(({ name }) => name))));
+    change(
+      withLeft(
+        state,
+        new Set(
+          left.filter(({ written_ms }) => looked || Date.now() - written_ms > GONE_ON_MS).map(({ name }) => name),
+        ),
+      ),
+    );
   } catch (error) {
     refused = error instanceof AskError && error.status === 401 ? error.message : null;
     redraw();
   }
 }
 
-const stream = new Stream(now_ms, (name, data) => takers[name](data as never), redraw, () => void refreshLists());
-byId('choices').append(choiceControls((next) => {
-  choice = next;
-  redraw();
-}));
+const stream = new Stream(
+  now_ms,
+  (name, data) => takers[name](data as never),
+  redraw,
+  () => void refreshLists(),
+);
+byId('choices').append(
+  choiceControls((next) => {
+    choice = next;
+    redraw();
+  }),
+);
 byId('cautions').append(cautionList(BEFORE_CLAMPING));
 mountLan(byId('lan') as HTMLDetailsElement);
 byId('none').append(html('span', {}, [' A board that is clamped on can be found and recorded below.']));

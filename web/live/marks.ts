@@ -31,16 +31,29 @@ export class Marks {
    * @param recorded_s up to where it is on the disk
    * @param changed called when the marks are others
    */
-  constructor(private readonly name: string, private readonly newest_s: () => number | null, private readonly recorded_s: () => number, private readonly changed: () => void) {
+  constructor(
+    private readonly name: string,
+    private readonly newest_s: () => number | null,
+    private readonly recorded_s: () => number,
+    private readonly changed: () => void,
+  ) {
     this.button = html('button', { type: 'button', click: () => this.take() }, ['Mark this moment']);
-    this.form = html('form', { class: 'mark-form', hidden: true, submit: (event) => {
-      event.preventDefault();
-      void this.keep();
-    } }, [
-      html('label', {}, [this.when, this.words]),
-      html('button', { type: 'submit' }, ['Keep mark']),
-      html('button', { type: 'button', class: 'quiet', click: () => this.put() }, ['No mark']),
-    ]);
+    this.form = html(
+      'form',
+      {
+        class: 'mark-form',
+        hidden: true,
+        submit: (event) => {
+          event.preventDefault();
+          void this.keep();
+        },
+      },
+      [
+        html('label', {}, [this.when, this.words]),
+        html('button', { type: 'submit' }, ['Keep mark']),
+        html('button', { type: 'button', class: 'quiet', click: () => this.put() }, ['No mark']),
+      ],
+    );
     this.form.addEventListener('keydown', (event) => {
       if (event.key === 'Escape') this.put();
     });
@@ -92,7 +105,8 @@ export class Marks {
     const { taken_s } = this;
     try {
       // A mark stands in the recording: what is seen now is on the disk half a second later.
-      for (let waited_ms = 0; this.recorded_s() < taken_s && waited_ms < WAIT_MOST_MS; waited_ms += WAIT_MS) await wait(WAIT_MS);
+      for (let waited_ms = 0; this.recorded_s() < taken_s && waited_ms < WAIT_MOST_MS; waited_ms += WAIT_MS)
+        await wait(WAIT_MS);
       await setMark(this.name, taken_s, this.words.value.trim() || 'mark');
       this.say(null);
       this.put();
@@ -119,11 +133,26 @@ export class Marks {
   }
 
   private draw(): void {
-    this.list.replaceChildren(...[...this.marks].sort((a, b) => b.t_s - a.t_s).map((mark) => html('li', {}, [
-      html('span', { class: 'when' }, [elapsedWords(mark.t_s)]),
-      html('span', { class: 'text' }, [mark.text]),
-      html('button', { type: 'button', class: 'quiet', 'aria-label': `Take away the mark '${mark.text}'`, click: () => void this.remove(mark) }, ['Take away']),
-    ])));
+    this.list.replaceChildren(
+      ...[...this.marks]
+        .sort((a, b) => b.t_s - a.t_s)
+        .map((mark) =>
+          html('li', {}, [
+            html('span', { class: 'when' }, [elapsedWords(mark.t_s)]),
+            html('span', { class: 'text' }, [mark.text]),
+            html(
+              'button',
+              {
+                type: 'button',
+                class: 'quiet',
+                'aria-label': `Take away the mark '${mark.text}'`,
+                click: () => void this.remove(mark),
+              },
+              ['Take away'],
+            ),
+          ]),
+        ),
+    );
     this.changed();
   }
 }

@@ -1,13 +1,28 @@
 // Changes that the live view asks the server for. A refusal becomes an error that
 // carries the server's sentence.
 
-import type { BayAction, BayView, BoardList, CaptureInfo, Problem, Recording, RecordingList, RecordOrder, TreeAnswer } from '../../host/server/api.ts';
+import type {
+  BayAction,
+  BayView,
+  BoardList,
+  CaptureInfo,
+  Problem,
+  Recording,
+  RecordingList,
+  RecordOrder,
+  TreeAnswer,
+} from '../../host/contract/api.ts';
 import { AskError } from '../ask.ts';
 
 async function send<T>(method: 'GET' | 'POST' | 'DELETE', path: string, body?: object): Promise<T> {
   let response: Response;
   try {
-    response = await fetch(`api/${path}`, body === undefined ? { method } : { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+    response = await fetch(
+      `api/${path}`,
+      body === undefined
+        ? { method }
+        : { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) },
+    );
   } catch {
     throw new AskError(null, 'The computer does not answer, so this was not done. Is nightdraw still running there?');
   }
@@ -24,8 +39,11 @@ export const askRecordings = () => send<RecordingList>('GET', 'recordings');
 export const beginRecording = (order: RecordOrder) => send<Recording>('POST', 'recordings', order);
 export const stopRecording = (name: string) => send<Recording>('POST', `recordings/${part(name)}/stop`, {});
 export const leaveRecording = (name: string) => send<Recording>('POST', `recordings/${part(name)}/leave`, {});
-export const actInBay = (name: string, action: BayAction) => send<BayView>('POST', `recordings/${part(name)}/bay`, action);
+export const actInBay = (name: string, action: BayAction) =>
+  send<BayView>('POST', `recordings/${part(name)}/bay`, action);
 export const lookOver = (tree: string) => send<TreeAnswer>('POST', 'bay/tree', { tree });
 export const askMarks = async (name: string) => (await send<CaptureInfo>('GET', `captures/${part(name)}`)).marks;
-export const setMark = (name: string, t_s: number, text: string) => send<unknown>('POST', `captures/${part(name)}/marks`, { t_s, text });
-export const removeMark = (name: string, t_s: number, text: string) => send<unknown>('DELETE', `captures/${part(name)}/marks`, { t_s, text });
+export const setMark = (name: string, t_s: number, text: string) =>
+  send<unknown>('POST', `captures/${part(name)}/marks`, { t_s, text });
+export const removeMark = (name: string, t_s: number, text: string) =>
+  send<unknown>('DELETE', `captures/${part(name)}/marks`, { t_s, text });

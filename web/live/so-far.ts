@@ -4,7 +4,7 @@
 import { askFindings } from '../ask.ts';
 import { current, roughDuration } from '../chart/format.ts';
 import { html } from '../dom.ts';
-import type { Findings } from '../../host/analysis/findings.ts';
+import type { Findings } from '../../host/contract/findings.ts';
 import { stepWords } from './words.ts';
 
 const FIRST_AFTER_MS = 8000;
@@ -14,7 +14,8 @@ const STEPS_SHOWN = 6;
 
 /** Pure: one sentence. */
 export function sleepWords({ asleep, trace, verdict }: Findings): string {
-  if (asleep !== null) return `Asleep since ${roughDuration(asleep.after_s)} after the start, at ${current(asleep.level_mA)}.`;
+  if (asleep !== null)
+    return `Asleep since ${roughDuration(asleep.after_s)} after the start, at ${current(asleep.level_mA)}.`;
   // `short`: an hour is not over, and sleep is only told from half an hour of one level.
   return verdict.code === 'short'
     ? `Not told yet whether the car sleeps: that takes one level for half an hour, and ${roughDuration(trace.duration_s)} are recorded.`
@@ -26,7 +27,10 @@ export class SoFar {
   private asked_ms: number;
   private asking = false;
 
-  constructor(private readonly name: string, private readonly now_ms: () => number) {
+  constructor(
+    private readonly name: string,
+    private readonly now_ms: () => number,
+  ) {
     this.asked_ms = now_ms() - AGAIN_MS + FIRST_AFTER_MS;
   }
 
@@ -34,10 +38,15 @@ export class SoFar {
   look(): void {
     if (this.asking || document.hidden || this.now_ms() - this.asked_ms < AGAIN_MS) return;
     this.asking = true;
-    void askFindings(this.name).then((findings) => this.draw(findings), () => undefined).finally(() => {
-      this.asking = false;
-      this.asked_ms = this.now_ms();
-    });
+    void askFindings(this.name)
+      .then(
+        (findings) => this.draw(findings),
+        () => undefined,
+      )
+      .finally(() => {
+        this.asking = false;
+        this.asked_ms = this.now_ms();
+      });
   }
 
   private draw(findings: Findings): void {
@@ -47,7 +56,11 @@ export class SoFar {
     this.element.replaceChildren(
       html('h3', {}, ['So far']),
       html('p', {}, [`${sleepWords(findings)} ${wakeups.length === 0 ? '' : `Wake-ups: ${wakeups.length}.`}`]),
-      html('ul', {}, shown.map((step) => html('li', {}, [`${roughDuration(step.t_s)} after the start: ${stepWords(step)}`]))),
+      html(
+        'ul',
+        {},
+        shown.map((step) => html('li', {}, [`${roughDuration(step.t_s)} after the start: ${stepWords(step)}`])),
+      ),
     );
   }
 }

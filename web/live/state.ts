@@ -1,6 +1,6 @@
 // What the live view knows of each recording, from the events of the live stream. Pure.
 
-import type { BayView, LivePicture, LiveStep, LiveWindow, Recording } from '../../host/server/api.ts';
+import type { BayView, LivePicture, LiveStep, LiveWindow, Recording } from '../../host/contract/api.ts';
 
 /** The trace reaches so far back, in the board's time; what is older is in the night's view. */
 export const KEPT_S = 120;
@@ -27,18 +27,32 @@ export type LiveState = ReadonlyMap<string, LiveRecording>;
 
 export const runs = ({ state }: Recording): boolean => state !== 'ended' && state !== 'failed';
 
-const fresh = (recording: Recording): LiveRecording => ({ recording, windows: [], steps: [], heard_ms: null, bay: null, missing: 'no' });
+const fresh = (recording: Recording): LiveRecording => ({
+  recording,
+  windows: [],
+  steps: [],
+  heard_ms: null,
+  bay: null,
+  missing: 'no',
+});
 
 /** All there is to know, at first and after an interruption: what ran and is not told of stays in sight. */
 export function withPicture(before: LiveState, { recordings, traces, bays }: LivePicture, now_ms: number): LiveState {
   const next = new Map<string, LiveRecording>();
-  for (const [name, known] of before) next.set(name, runs(known.recording) ? { ...known, missing: known.missing === 'left' ? 'left' : 'looked-for' } : known);
+  for (const [name, known] of before)
+    next.set(
+      name,
+      runs(known.recording) ? { ...known, missing: known.missing === 'left' ? 'left' : 'looked-for' } : known,
+    );
   for (const recording of recordings) {
     const trace = traces.find(({ name }) => name === recording.name);
     const windows = trace?.windows ?? before.get(recording.name)?.windows ?? [];
     next.set(recording.name, {
-      recording, windows: lately(windows), steps: trace?.steps ?? before.get(recording.name)?.steps ?? [],
-      heard_ms: windows.length === 0 ? null : now_ms - recording.line.silent_s * 1000, missing: 'no',
+      recording,
+      windows: lately(windows),
+      steps: trace?.steps ?? before.get(recording.name)?.steps ?? [],
+      heard_ms: windows.length === 0 ? null : now_ms - recording.line.silent_s * 1000,
+      missing: 'no',
       bay: bays.find(({ name }) => name === recording.name)?.view ?? null,
     });
   }
@@ -46,10 +60,19 @@ export function withPicture(before: LiveState, { recordings, traces, bays }: Liv
 }
 
 export function withStatus(before: LiveState, recording: Recording): LiveState {
-  return with_(before, recording.name, { ...(before.get(recording.name) ?? fresh(recording)), recording, missing: 'no' });
+  return with_(before, recording.name, {
+    ...(before.get(recording.name) ?? fresh(recording)),
+    recording,
+    missing: 'no',
+  });
 }
 
-export function withReadings(before: LiveState, name: string, windows: readonly LiveWindow[], now_ms: number): LiveState {
+export function withReadings(
+  before: LiveState,
+  name: string,
+  windows: readonly LiveWindow[],
+  now_ms: number,
+): LiveState {
   const known = before.get(name);
   // A status comes first; what comes without one is of a recording that the next picture tells of.
   if (known === undefined) return before;
@@ -60,7 +83,9 @@ export function withReadings(before: LiveState, name: string, windows: readonly 
 
 export function withStep(before: LiveState, name: string, step: LiveStep): LiveState {
   const known = before.get(name);
-  return known === undefined ? before : with_(before, name, { ...known, steps: [...known.steps, step].slice(-STEPS_MAX) });
+  return known === undefined
+    ? before
+    : with_(before, name, { ...known, steps: [...known.steps, step].slice(-STEPS_MAX) });
 }
 
 export function withBay(before: LiveState, name: string, bay: BayView): LiveState {
@@ -71,7 +96,12 @@ export function withBay(before: LiveState, name: string, bay: BayView): LiveStat
 /** Those of the names that are still missed are left unfinished. */
 export function withLeft(before: LiveState, names: ReadonlySet<string>): LiveState {
   if (![...before].some(([name, { missing }]) => missing === 'looked-for' && names.has(name))) return before;
-  return new Map([...before].map(([name, one]) => [name, one.missing === 'looked-for' && names.has(name) ? { ...one, missing: 'left' as const } : one]));
+  return new Map(
+    [...before].map(([name, one]) => [
+      name,
+      one.missing === 'looked-for' && names.has(name) ? { ...one, missing: 'left' as const } : one,
+    ]),
+  );
 }
 
 export function without(before: LiveState, name: string): LiveState {
@@ -94,7 +124,8 @@ function lately(windows: LiveWindow[]): LiveWindow[] {
 export function figureOf(windows: readonly LiveWindow[]): number | null {
   const end_s = windows.at(-1)?.[0];
   if (end_s === undefined) return null;
-  let sum = 0, length_s = 0;
+  let sum = 0,
+    length_s = 0;
   for (let i = windows.length - 1; i >= 0; i--) {
     const [t_s, dur_s, mean_mA] = windows[i]!;
     // At a board of many times the speed one window may be longer than that.

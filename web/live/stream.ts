@@ -1,7 +1,15 @@
 // The live stream as the page hears it: connects again when the server went away, when
 // the tablet slept, or when nothing has come for too long. Says how it stands.
 
-import type { BayView, BoardList, LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../../host/server/api.ts';
+import type {
+  BayView,
+  BoardList,
+  LiveEventName,
+  LivePicture,
+  LiveStep,
+  LiveWindow,
+  Recording,
+} from '../../host/contract/api.ts';
 
 /** The server beats every five seconds (api-live.ts): three missed are a dead connection. */
 const DEAD_MS = 15_000;
@@ -63,7 +71,8 @@ export class Stream {
     this.heard_ms = this.now_ms();
     const source = (this.source = new EventSource('api/live'));
     const names: LiveEventName[] = ['picture', 'status', 'readings', 'step', 'bay', 'boards', 'beat'];
-    for (const name of names) source.addEventListener(name, (event) => this.heard(source, name, event as MessageEvent<string>));
+    for (const name of names)
+      source.addEventListener(name, (event) => this.heard(source, name, event as MessageEvent<string>));
     source.addEventListener('error', () => {
       if (source !== this.source) return;
       this.become('lost');

@@ -1,7 +1,7 @@
 // Draws the live trace: a canvas, since it changes twenty times a second on each of
 // several boards, on a tablet.
 
-import type { LiveStep, LiveWindow } from '../../host/server/api.ts';
+import type { LiveStep, LiveWindow } from '../../host/contract/api.ts';
 import { axisCurrent, change, duration } from '../chart/format.ts';
 import type { Mark } from '../chart/data.ts';
 import { currentScale, currentTicks, timeScale } from '../chart/scales.ts';
@@ -37,16 +37,29 @@ const TICK_APART_PX = 26;
 const MARK_TEXT_PX = 160;
 
 /** @param ratio device pixels in one of the page's */
-export function drawTrace(canvas: HTMLCanvasElement, width: number, height: number, ratio: number, picture: TracePicture): void {
+export function drawTrace(
+  canvas: HTMLCanvasElement,
+  width: number,
+  height: number,
+  ratio: number,
+  picture: TracePicture,
+): void {
   const pixels = [Math.round(width * ratio), Math.round(height * ratio)] as const;
   if (canvas.width !== pixels[0] || canvas.height !== pixels[1]) [canvas.width, canvas.height] = pixels;
   const pen = canvas.getContext('2d');
   if (pen === null) return;
   pen.setTransform(ratio, 0, 0, ratio, 0, 0);
   const text_px = width < 480 ? 12 : 14;
-  const left = text_px * 4.6, right = width - 10, top = text_px * 1.7, bottom = height - text_px * 1.9;
+  const left = text_px * 4.6,
+    right = width - 10,
+    top = text_px * 1.7,
+    bottom = height - text_px * 1.9;
   const plot: Plot = {
-    left, right, top, bottom, text_px,
+    left,
+    right,
+    top,
+    bottom,
+    text_px,
     x: timeScale(picture.edge_s - picture.span_s, picture.edge_s, left, right),
     y: currentScale(picture.kind, picture.range, bottom, top),
   };
@@ -68,7 +81,11 @@ function font(pen: CanvasRenderingContext2D, size_px: number, bold = false): voi
   pen.font = `${bold ? 600 : 400} ${size_px}px ${FONT_FAMILY}`;
 }
 
-function drawAxes(pen: CanvasRenderingContext2D, plot: Plot, { kind, range, span_s, edge_s, palette }: TracePicture): void {
+function drawAxes(
+  pen: CanvasRenderingContext2D,
+  plot: Plot,
+  { kind, range, span_s, edge_s, palette }: TracePicture,
+): void {
   const { left, right, bottom, x, y, text_px } = plot;
   font(pen, text_px - 1);
   pen.textBaseline = 'middle';
@@ -85,7 +102,11 @@ function drawAxes(pen: CanvasRenderingContext2D, plot: Plot, { kind, range, span
   pen.textBaseline = 'alphabetic';
   for (let ago_s = 0; ago_s <= span_s; ago_s += span_s <= 30 ? 10 : 30) {
     pen.textAlign = ago_s === 0 ? 'right' : ago_s === span_s ? 'left' : 'center';
-    pen.fillText(ago_s === 0 ? 'now' : ago_s === span_s ? `${duration(span_s)} ago` : `${ago_s} s`, x(edge_s - ago_s), bottom + text_px * 1.35);
+    pen.fillText(
+      ago_s === 0 ? 'now' : ago_s === span_s ? `${duration(span_s)} ago` : `${ago_s} s`,
+      x(edge_s - ago_s),
+      bottom + text_px * 1.35,
+    );
   }
 }
 
@@ -120,7 +141,11 @@ function drawGaps(pen: CanvasRenderingContext2D, plot: Plot, { windows, edge_s, 
 }
 
 /** The band from lowest to highest, and the mean as a line that steps from window to window. */
-function drawBand(pen: CanvasRenderingContext2D, { x, y }: Plot, { windows, edge_s, span_s, palette }: TracePicture): void {
+function drawBand(
+  pen: CanvasRenderingContext2D,
+  { x, y }: Plot,
+  { windows, edge_s, span_s, palette }: TracePicture,
+): void {
   const seen = windows.filter(([t_s]) => t_s > edge_s - span_s);
   pen.fillStyle = palette.band;
   for (const [t_s, dur_s, , min_mA, max_mA] of seen) {
@@ -145,7 +170,11 @@ function drawBand(pen: CanvasRenderingContext2D, { x, y }: Plot, { windows, edge
 }
 
 /** Newest first: where two would lie over each other the older one keeps its tick alone. */
-function drawSteps(pen: CanvasRenderingContext2D, { x, top, bottom, left, right, text_px }: Plot, { steps, edge_s, span_s, palette }: TracePicture): void {
+function drawSteps(
+  pen: CanvasRenderingContext2D,
+  { x, top, bottom, left, right, text_px }: Plot,
+  { steps, edge_s, span_s, palette }: TracePicture,
+): void {
   font(pen, text_px, true);
   let free = right;
   for (const { t_s, from_mA, to_mA } of [...steps].reverse()) {
@@ -170,7 +199,11 @@ function drawSteps(pen: CanvasRenderingContext2D, { x, top, bottom, left, right,
 }
 
 /** Along the foot of the plot, on a ground of their own. */
-function drawMarks(pen: CanvasRenderingContext2D, { x, top, bottom, right, text_px }: Plot, { marks, edge_s, span_s, palette }: TracePicture): void {
+function drawMarks(
+  pen: CanvasRenderingContext2D,
+  { x, top, bottom, right, text_px }: Plot,
+  { marks, edge_s, span_s, palette }: TracePicture,
+): void {
   font(pen, text_px - 1, true);
   let free = right;
   for (const { t_s, text } of [...marks].sort((a, b) => b.t_s - a.t_s)) {
@@ -181,7 +214,13 @@ function drawMarks(pen: CanvasRenderingContext2D, { x, top, bottom, right, text_
     pen.moveTo(at, top);
     pen.lineTo(at, bottom);
     pen.stroke();
-    const shown = fitText(text, Math.min(MARK_TEXT_PX, free - at - 10), text_px - 1, true, (part) => pen.measureText(part).width);
+    const shown = fitText(
+      text,
+      Math.min(MARK_TEXT_PX, free - at - 10),
+      text_px - 1,
+      true,
+      (part) => pen.measureText(part).width,
+    );
     free = at - 6;
     if (shown === '') continue;
     const width = pen.measureText(shown).width;

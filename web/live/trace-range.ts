@@ -1,6 +1,6 @@
 // Which currents and which stretch of time the live trace shows. Pure.
 
-import type { LiveWindow } from '../../host/server/api.ts';
+import type { LiveWindow } from '../../host/contract/api.ts';
 import { currentRange } from '../chart/scales.ts';
 import type { CurrentRange, CurrentScaleKind } from '../chart/scales.ts';
 
@@ -14,7 +14,8 @@ const CLOSE_IN = 0.55;
 
 /** What the windows from `from_s` on need; linear ranges fit what is seen instead of beginning at zero. */
 export function wantedRange(windows: readonly LiveWindow[], from_s: number, kind: CurrentScaleKind): CurrentRange {
-  let low = Infinity, high = -Infinity;
+  let low = Infinity,
+    high = -Infinity;
   for (const [t_s, , , min, max] of windows) {
     if (t_s < from_s) continue;
     low = Math.min(low, min);
@@ -46,7 +47,8 @@ export function gapsOf(windows: readonly LiveWindow[], from_s: number, edge_s: n
   const gaps: [number, number][] = [];
   windows.forEach(([t_s, dur_s], i) => {
     const before_s = windows[i - 1]?.[0];
-    if (before_s !== undefined && t_s > from_s && t_s - dur_s - before_s > GAP_S) gaps.push([Math.max(before_s, from_s), t_s - dur_s]);
+    if (before_s !== undefined && t_s > from_s && t_s - dur_s - before_s > GAP_S)
+      gaps.push([Math.max(before_s, from_s), t_s - dur_s]);
   });
   const last_s = windows.at(-1)?.[0];
   if (last_s !== undefined && edge_s - last_s > GAP_S) gaps.push([Math.max(last_s, from_s), edge_s]);

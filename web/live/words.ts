@@ -1,7 +1,7 @@
 // What the live view says, in words: the state of a recording, its line, its battery,
 // the room left, and a step as it is called out. Pure.
 
-import type { LiveStep, Recording } from '../../host/server/api.ts';
+import type { LiveStep, Recording } from '../../host/contract/api.ts';
 import { change, counted, current, duration, roughDuration } from '../chart/format.ts';
 import type { LiveRecording } from './state.ts';
 
@@ -12,7 +12,13 @@ export const SILENT_S = 1.5;
 export type Doing = 'live' | 'starting' | 'silent' | 'cut' | 'stopping' | 'ended' | 'failed';
 
 const DOING: Record<Doing, string> = {
-  live: 'Recording', starting: 'Starting', silent: 'Board is silent', cut: 'Not live', stopping: 'Ending', ended: 'Ended', failed: 'Failed',
+  live: 'Recording',
+  starting: 'Starting',
+  silent: 'Board is silent',
+  cut: 'Not live',
+  stopping: 'Ending',
+  ended: 'Ended',
+  failed: 'Failed',
 };
 
 /** @param connected whether the server is heard */
@@ -30,15 +36,24 @@ export const doingWords = (doing: Doing): string => DOING[doing];
 export function doingMeaning(doing: Doing, { recording, heard_ms, missing }: LiveRecording, now_ms: number): string {
   const silent = heard_ms === null ? '' : ` for ${duration(Math.max(1, Math.round((now_ms - heard_ms) / 1000)))}`;
   switch (doing) {
-    case 'live': return '';
-    case 'starting': return 'The board was found; its first readings are on their way.';
-    case 'silent': return `Nothing came from the board${silent}. Look at its cable; recording goes on by itself when it is back.`;
-    case 'cut': return missing === 'no' ? 'What is shown is not now: the computer does not answer. What was on its disk is safe.'
-      : missing === 'looked-for' ? 'nightdraw was started again. It looks for this board, and goes on by itself where it finds it.'
-      : 'nightdraw was started again and does not record this board. Look to its cable, then go on with it below.';
-    case 'stopping': return 'The last readings are being written.';
-    case 'ended': return `${roughDuration(recording.recorded_s)} are in the capture.`;
-    case 'failed': return `${recording.trouble ?? 'It ended for no reason that was told'}. What was on the disk is safe.`;
+    case 'live':
+      return '';
+    case 'starting':
+      return 'The board was found; its first readings are on their way.';
+    case 'silent':
+      return `Nothing came from the board${silent}. Look at its cable; recording goes on by itself when it is back.`;
+    case 'cut':
+      return missing === 'no'
+        ? 'What is shown is not now: the computer does not answer. What was on its disk is safe.'
+        : missing === 'looked-for'
+          ? 'nightdraw was started again. It looks for this board, and goes on by itself where it finds it.'
+          : 'nightdraw was started again and does not record this board. Look to its cable, then go on with it below.';
+    case 'stopping':
+      return 'The last readings are being written.';
+    case 'ended':
+      return `${roughDuration(recording.recorded_s)} are in the capture.`;
+    case 'failed':
+      return `${recording.trouble ?? 'It ended for no reason that was told'}. What was on the disk is safe.`;
   }
 }
 
@@ -66,7 +81,8 @@ export function roomWords({ left_s, free_bytes }: Recording['space']): string {
   return left_s >= 2 * 86_400 ? `${Math.floor(left_s / 86_400)} days` : roughDuration(left_s);
 }
 
-export const voltageWords = (voltage_V: number | null): string => (voltage_V === null ? 'not known yet' : `${voltage_V.toFixed(2)} V`);
+export const voltageWords = (voltage_V: number | null): string =>
+  voltage_V === null ? 'not known yet' : `${voltage_V.toFixed(2)} V`;
 
 /** `5 s`, `1 min 05 s`, `2:13:05 h`: never jumps in how it is written while it counts. */
 export function elapsedWords(elapsed_s: number): string {

@@ -1,12 +1,9 @@
 // The allowance: the largest mean draw accepted while parked, and where it comes from;
 // and how long a car may take to fall asleep.
 
-import type { AllowanceTold } from './meaning.ts';
+import type { AllowanceTold } from '../../contract/meaning.ts';
+import { USUAL_MA } from '../../contract/settings.ts';
 
-/** 50 mA: common practice (30 to 85 mA by car), no source. */
-export const USUAL_MA = 50;
-/** 15 to 30 min from the last door: common practice, no source. */
-export const SETTLE_MIN = 30;
 /** Allowed mA = reserve minutes / 4: a carmaker's service manual of 2001, "Parasitic load test". */
 const RESERVE_MIN_PER_MA = 4;
 
@@ -29,13 +26,23 @@ export function allowanceFromReserve_mA(reserve_min: number): number {
 export function allowanceOf(choice: AllowanceChoice, reserve_min: number | null): Omit<AllowanceTold, 'settled_min'> {
   const { allow_mA, source, settle_min } = choice;
   if (allow_mA === 'reserve') {
-    if (reserve_min === null) throw new RangeError("the allowance 'reserve' needs the battery's reserve capacity in minutes; it stands on the label as RC");
-    return { mA: allowanceFromReserve_mA(reserve_min), basis: 'reserve', source: `reserve capacity ${reserve_min} min / ${RESERVE_MIN_PER_MA}`, settle_min };
+    if (reserve_min === null)
+      throw new RangeError(
+        "the allowance 'reserve' needs the battery's reserve capacity in minutes; it stands on the label as RC",
+      );
+    return {
+      mA: allowanceFromReserve_mA(reserve_min),
+      basis: 'reserve',
+      source: `reserve capacity ${reserve_min} min / ${RESERVE_MIN_PER_MA}`,
+      settle_min,
+    };
   }
   if (source !== null && source.trim() !== '') {
-    if (allow_mA === null) throw new RangeError(`the allowance's source '${source}' stands alone; give the figure with it`);
+    if (allow_mA === null)
+      throw new RangeError(`the allowance's source '${source}' stands alone; give the figure with it`);
     return { mA: allow_mA, basis: 'maker', source: source.trim(), settle_min };
   }
-  if (allow_mA === null) return { mA: USUAL_MA, basis: 'usual', source: 'common practice; the car maker may say otherwise', settle_min };
+  if (allow_mA === null)
+    return { mA: USUAL_MA, basis: 'usual', source: 'common practice; the car maker may say otherwise', settle_min };
   return { mA: allow_mA, basis: 'given', source: 'given, no document named', settle_min };
 }

@@ -1,10 +1,24 @@
 // The battery and the customer's complaint: its charge from the rested voltage, and how
 // many days it lasts, always as a range between two sets of stated assumptions.
 
-import { capacityByPower_Ah, capacityByRule_Ah, chargeFromVoltage_pct, daysUntilNoCrank, USABLE_SHARE, USABLE_SHARE_TYPICAL } from './lead-acid.ts';
-import type { BatteryFindings, BatteryTold, BatteryType, ComplaintCode, ComplaintTold, Range } from './meaning.ts';
+import {
+  capacityByPower_Ah,
+  capacityByRule_Ah,
+  chargeFromVoltage_pct,
+  daysUntilNoCrank,
+  USABLE_SHARE,
+  USABLE_SHARE_TYPICAL,
+} from './lead-acid.ts';
+import type {
+  BatteryFindings,
+  BatteryTold,
+  BatteryType,
+  ComplaintCode,
+  ComplaintTold,
+  Range,
+} from '../../contract/meaning.ts';
 import type { Volts } from './volts.ts';
-import { charge, current, dayCount, dayRange, days, percentRange, voltage } from './words.ts';
+import { charge, current, dayCount, dayRange, days, percentRange, voltage } from '../../say/quantities.ts';
 
 /** What most cars carry, where nobody told: common practice, no source. */
 const USUAL_CAPACITY_AH: Range = { low: 45, high: 80 };
@@ -38,7 +52,9 @@ function capacityOf(told: BatteryTold, assumptions: string[]): Range {
   }
   if (told.reserve_min !== null) {
     const both = [capacityByRule_Ah(told.reserve_min), capacityByPower_Ah(told.reserve_min)];
-    assumptions.push(`${told.reserve_min} min of reserve are about ${Math.round(both[0]!)} Ah, of which a used battery holds ${USED_SHARE * 100} to 100 %.`);
+    assumptions.push(
+      `${told.reserve_min} min of reserve are about ${Math.round(both[0]!)} Ah, of which a used battery holds ${USED_SHARE * 100} to 100 %.`,
+    );
     return { low: USED_SHARE * Math.min(...both), high: Math.max(...both) };
   }
   assumptions.push(`The battery was not told: ${USUAL_CAPACITY_AH.low} to ${USUAL_CAPACITY_AH.high} Ah taken.`);
@@ -49,7 +65,9 @@ function temperatureOf(told: BatteryTold, volts: Volts | null, assumptions: stri
   if (told.temperature_C !== null) return { low: told.temperature_C, high: told.temperature_C };
   const chip = volts?.temperature_C;
   if (chip) {
-    assumptions.push(`Temperature as the board's chip had it, ${Math.round(chip.median)} °C, give or take ${CHIP_SURE_C}.`);
+    assumptions.push(
+      `Temperature as the board's chip had it, ${Math.round(chip.median)} °C, give or take ${CHIP_SURE_C}.`,
+    );
     return { low: chip.median - CHIP_SURE_C, high: chip.median + CHIP_SURE_C };
   }
   assumptions.push(`Temperature not told: ${UNKNOWN_TEMPERATURE_C.low} to ${UNKNOWN_TEMPERATURE_C.high} °C taken.`);
@@ -58,14 +76,33 @@ function temperatureOf(told: BatteryTold, volts: Volts | null, assumptions: stri
 
 /** The range that a rested voltage stands for. */
 export function chargeRange_pct(type: BatteryType, rested_V: number): Range {
-  return { low: chargeFromVoltage_pct(type, rested_V - VOLTAGE_SURE_V), high: chargeFromVoltage_pct(type, rested_V + VOLTAGE_SURE_V) };
+  return {
+    low: chargeFromVoltage_pct(type, rested_V - VOLTAGE_SURE_V),
+    high: chargeFromVoltage_pct(type, rested_V + VOLTAGE_SURE_V),
+  };
 }
 
-function daysOf(type: BatteryType, capacity_Ah: Range, charge_pct: Range, temperature_C: Range, draw_mA: number, once_mAh: number): Range | null {
+function daysOf(
+  type: BatteryType,
+  capacity_Ah: Range,
+  charge_pct: Range,
+  temperature_C: Range,
+  draw_mA: number,
+  once_mAh: number,
+): Range | null {
   const usable = USABLE_SHARE[type];
   const of = (end: 'low' | 'high') => {
     const every = [temperature_C.low, temperature_C.high].map((C) =>
-      daysUntilNoCrank({ capacity_Ah: capacity_Ah[end], usable_share: usable[end], charge_share: charge_pct[end] / 100, temperature_C: C, draw_mA, once_mAh, selfDischarge: true }));
+      daysUntilNoCrank({
+        capacity_Ah: capacity_Ah[end],
+        usable_share: usable[end],
+        charge_share: charge_pct[end] / 100,
+        temperature_C: C,
+        draw_mA,
+        once_mAh,
+        selfDischarge: true,
+      }),
+    );
     if (every.some((d) => d === null)) return null;
     return end === 'low' ? Math.min(...(every as number[])) : Math.max(...(every as number[]));
   };
@@ -82,7 +119,11 @@ function batterySentence(f: Omit<BatteryFindings, 'sentence'>, told: BatteryTold
   say(f.charge_after_pct, 'after the night', told.after_V ?? measured_V);
   const draw = f.draw_mA === null ? '' : `at ${current(f.draw_mA)} `;
   if (f.days !== null) {
-    parts.push(f.days.high < 0.25 ? 'so low that an engine may not crank now' : `parked ${draw}an engine may not crank after ${dayRange(f.days)}`);
+    parts.push(
+      f.days.high < 0.25
+        ? 'so low that an engine may not crank now'
+        : `parked ${draw}an engine may not crank after ${dayRange(f.days)}`,
+    );
   } else if (f.draw_mA === null) parts.push('how long it lasts cannot be told from this recording');
   const text = parts.join('; ');
   return text === '' ? 'Nothing drains this battery.' : `${text[0]!.toUpperCase()}${text.slice(1)}.`;
@@ -99,17 +140,39 @@ export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): B
   const after_V = told.after_V ?? measured_V;
   const charge_before_pct = told.before_V === null ? null : chargeRange_pct(type, told.before_V);
   const charge_after_pct = after_V === null ? null : chargeRange_pct(type, after_V);
-  if (charge_before_pct !== null || charge_after_pct !== null) assumptions.push('A voltage tells the charge only after hours of rest. Surface charge makes it read too high: 15 s of headlamps, then 5 min of rest, take it off.');
+  if (charge_before_pct !== null || charge_after_pct !== null)
+    assumptions.push(
+      'A voltage tells the charge only after hours of rest. Surface charge makes it read too high: 15 s of headlamps, then 5 min of rest, take it off.',
+    );
   const start_pct = charge_after_pct ?? charge_before_pct ?? PARKED_PCT;
-  if (start_pct === PARKED_PCT) assumptions.push(`Charge when parked not told: ${PARKED_PCT.low} to ${PARKED_PCT.high} % taken.`);
+  if (start_pct === PARKED_PCT)
+    assumptions.push(`Charge when parked not told: ${PARKED_PCT.low} to ${PARKED_PCT.high} % taken.`);
   const usable = USABLE_SHARE[type];
-  assumptions.push(`An engine may not crank once ${usable.low * 100} to ${usable.high * 100} % of the capacity is used; in frost sooner.`);
-  assumptions.push('It loses 0.5 % a day by itself at 20 °C, twice that per 10 °C more, and 0.6 % of its capacity per °C under 25.');
+  assumptions.push(
+    `An engine may not crank once ${usable.low * 100} to ${usable.high * 100} % of the capacity is used; in frost sooner.`,
+  );
+  assumptions.push(
+    'It loses 0.5 % a day by itself at 20 °C, twice that per 10 °C more, and 0.6 % of its capacity per °C under 25.',
+  );
   const found = {
-    type, capacity_Ah, charge_before_pct, charge_after_pct,
-    volts: volts === null || !volts.sane ? null : { start_V: volts.start_V, end_V: volts.end_V, lowest_V: volts.lowest_V },
+    type,
+    capacity_Ah,
+    charge_before_pct,
+    charge_after_pct,
+    volts:
+      volts === null || !volts.sane ? null : { start_V: volts.start_V, end_V: volts.end_V, lowest_V: volts.lowest_V },
     temperature_C,
-    days: draw.asleep_mA === null ? null : daysOf(type, capacity_Ah, start_pct, temperature_C, draw.asleep_mA, charge_after_pct === null ? draw.going_to_sleep_mAh : 0),
+    days:
+      draw.asleep_mA === null
+        ? null
+        : daysOf(
+            type,
+            capacity_Ah,
+            start_pct,
+            temperature_C,
+            draw.asleep_mA,
+            charge_after_pct === null ? draw.going_to_sleep_mAh : 0,
+          ),
     draw_mA: draw.asleep_mA,
     assumptions,
   };
@@ -118,34 +181,55 @@ export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): B
 
 /** Days with a battery that is low or worn, whichever ends sooner. */
 function weakDays(battery: BatteryFindings, draw_mA: number): number | null {
-  const of = (capacity_Ah: number, charge_share: number) => daysUntilNoCrank({
-    capacity_Ah, charge_share, usable_share: USABLE_SHARE_TYPICAL, temperature_C: battery.temperature_C.low, draw_mA, once_mAh: 0, selfDischarge: true,
-  });
+  const of = (capacity_Ah: number, charge_share: number) =>
+    daysUntilNoCrank({
+      capacity_Ah,
+      charge_share,
+      usable_share: USABLE_SHARE_TYPICAL,
+      temperature_C: battery.temperature_C.low,
+      draw_mA,
+      once_mAh: 0,
+      selfDischarge: true,
+    });
   const low = of(battery.capacity_Ah.low, LOW_SHARE);
   const worn = of(WORN_SHARE * battery.capacity_Ah.high, PARKED_PCT.low / 100);
   return low === null || worn === null ? null : Math.min(low, worn);
 }
 
 const NEXT: Record<ComplaintCode, string> = {
-  explains: 'Find what draws, repair it, and measure another night; then charge and test the battery, which has been run flat.',
+  explains:
+    'Find what draws, repair it, and measure another night; then charge and test the battery, which has been run flat.',
   'may-explain': 'Charge and test the battery to know which end of the range holds; find what draws.',
-  'only-low-or-worn': 'Charge and test the battery first, then look at the charging system and at short trips; the draw alone is not enough.',
-  'does-not-explain': 'Charge and test the battery, check the charging system, cables and starter; record a longer time, as the customer parks.',
+  'only-low-or-worn':
+    'Charge and test the battery first, then look at the charging system and at short trips; the draw alone is not enough.',
+  'does-not-explain':
+    'Charge and test the battery, check the charging system, cables and starter; record a longer time, as the customer parks.',
   'cannot-tell': 'Record a whole night in which the car falls asleep, with the reading believed; then ask again.',
 };
 
-function complaintSentence(code: ComplaintCode, N: number, draw_mA: number, sound: Range | null, weak: number | null): string {
+function complaintSentence(
+  code: ComplaintCode,
+  N: number,
+  draw_mA: number,
+  sound: Range | null,
+  weak: number | null,
+): string {
   const range = sound === null ? '' : dayRange(sound);
   const dead = `"dead after ${days(N)}"`;
   const took = `${current(draw_mA)} take ${charge(draw_mA * 24 * N)} in ${days(N)}`;
   switch (code) {
-    case 'explains': return `The draw explains ${dead}: ${took}; this battery, sound and charged, lasts ${range}.`;
-    case 'may-explain': return `The draw may explain ${dead}: ${took}; this battery, sound and charged, lasts ${range}.`;
-    case 'only-low-or-worn': return `The draw explains ${dead} only with a battery already low or worn, which lasts about ${days(dayCount(weak!))}: ${took}; sound and charged it lasts ${range}.`;
+    case 'explains':
+      return `The draw explains ${dead}: ${took}; this battery, sound and charged, lasts ${range}.`;
+    case 'may-explain':
+      return `The draw may explain ${dead}: ${took}; this battery, sound and charged, lasts ${range}.`;
+    case 'only-low-or-worn':
+      return `The draw explains ${dead} only with a battery already low or worn, which lasts about ${days(dayCount(weak!))}: ${took}; sound and charged it lasts ${range}.`;
     case 'does-not-explain':
-      return sound === null ? `The draw does not explain ${dead}: nothing drains this battery.`
+      return sound === null
+        ? `The draw does not explain ${dead}: nothing drains this battery.`
         : `The draw does not explain ${dead}: ${took}; this battery, sound and charged, lasts ${range}, and low or worn still about ${days(dayCount(weak!))}.`;
-    case 'cannot-tell': return `Whether the draw explains ${dead} cannot be told from this recording.`;
+    case 'cannot-tell':
+      return `Whether the draw explains ${dead} cannot be told from this recording.`;
   }
 }
 
@@ -161,5 +245,12 @@ export function complaintOf(dead_after_days: number, battery: BatteryFindings): 
     if (dead_after_days >= sound.low) return 'may-explain';
     return dead_after_days >= weak ? 'only-low-or-worn' : 'does-not-explain';
   })();
-  return { dead_after_days, code, sound_days: sound, weak_days: weak, sentence: complaintSentence(code, dead_after_days, draw_mA ?? 0, sound, weak), next: NEXT[code] };
+  return {
+    dead_after_days,
+    code,
+    sound_days: sound,
+    weak_days: weak,
+    sentence: complaintSentence(code, dead_after_days, draw_mA ?? 0, sound, weak),
+    next: NEXT[code],
+  };
 }

@@ -2,10 +2,10 @@
 // The lines are exact and add up to the total; what is shown of them is rounded by the
 // method of the largest remainder, so that the figures on paper add up as well.
 
-import type { Gap } from '../../capture/types.ts';
-import type { Findings, WakeUp } from '../findings.ts';
-import type { BillLine, BillTold } from './meaning.ts';
-import { count } from './words.ts';
+import type { Gap } from '../../contract/capture.ts';
+import type { Findings, WakeUp } from '../../contract/findings.ts';
+import type { BillLine, BillTold } from '../../contract/meaning.ts';
+import { count } from '../../say/quantities.ts';
 
 const DAY_S = 86_400;
 const SECONDS_PER_HOUR = 3600;
@@ -43,13 +43,31 @@ function beyond_mAh(findings: Findings): number {
   const area = levels.reduce((sum, level) => {
     const from = Math.max(level.start_s, asleep.after_s);
     const seconds = level.end_s - from;
-    return seconds > 0 && level.level_mA > allowance_mA ? sum + (level.level_mA - allowance_mA) * (seconds - dark(from, level.end_s)) : sum;
+    return seconds > 0 && level.level_mA > allowance_mA
+      ? sum + (level.level_mA - allowance_mA) * (seconds - dark(from, level.end_s))
+      : sum;
   }, 0);
   return Math.max(0, Math.min(area / SECONDS_PER_HOUR, charge.asleep_mAh));
 }
 
-function line(what: BillLine['what'], label: string, charge_mAh: number | null, more: Partial<BillLine> = {}): BillLine {
-  return { what, label, family: null, count: 0, charge_mAh, shown_mAh: null, share_pct: null, per_day_mAh: null, estimate_mAh: null, ...more };
+function line(
+  what: BillLine['what'],
+  label: string,
+  charge_mAh: number | null,
+  more: Partial<BillLine> = {},
+): BillLine {
+  return {
+    what,
+    label,
+    family: null,
+    count: 0,
+    charge_mAh,
+    shown_mAh: null,
+    share_pct: null,
+    per_day_mAh: null,
+    estimate_mAh: null,
+    ...more,
+  };
 }
 
 const wakeUps = (n: number) => `${count(n)} wake-up${n === 1 ? '' : 's'}`;
@@ -63,15 +81,25 @@ function wakeUpLines(findings: Findings, perDay: (mAh: number) => number | null)
     const members = wakeups.filter((w) => w.family === family.id);
     const counted = late(members);
     return line('family', `family ${family.id}: ${wakeUps(members.length)}`, chargeOf(members), {
-      family: family.id, count: members.length, per_day_mAh: counted.length === 0 ? null : perDay(chargeOf(counted)),
+      family: family.id,
+      count: members.length,
+      per_day_mAh: counted.length === 0 ? null : perDay(chargeOf(counted)),
     });
   });
   const single = wakeups.filter((w) => w.family === null);
   if (single.length > 0) {
     const counted = late(single);
-    lines.push(line('single', single.length === 1 ? 'one wake-up like no other' : `${wakeUps(single.length)} like no other`, chargeOf(single), {
-      count: single.length, per_day_mAh: counted.length === 0 ? null : perDay(chargeOf(counted)),
-    }));
+    lines.push(
+      line(
+        'single',
+        single.length === 1 ? 'one wake-up like no other' : `${wakeUps(single.length)} like no other`,
+        chargeOf(single),
+        {
+          count: single.length,
+          per_day_mAh: counted.length === 0 ? null : perDay(chargeOf(counted)),
+        },
+      ),
+    );
   }
   return lines;
 }
@@ -80,14 +108,28 @@ function wakeUpLines(findings: Findings, perDay: (mAh: number) => number | null)
 function gapLines(findings: Findings, gaps: readonly Gap[]): BillLine[] {
   const lines: BillLine[] = [];
   const known = gaps.filter((gap) => gap.charge_mAh !== null);
-  if (findings.charge.gaps_mAh !== null) lines.push(line('gaps', `${gapCount(known.length)}, by the board's own counter`, findings.charge.gaps_mAh, { count: known.length }));
+  if (findings.charge.gaps_mAh !== null)
+    lines.push(
+      line('gaps', `${gapCount(known.length)}, by the board's own counter`, findings.charge.gaps_mAh, {
+        count: known.length,
+      }),
+    );
   const unknown = gaps.filter((gap) => gap.charge_mAh === null);
   if (unknown.length > 0) {
     const guessed = unknown.filter((gap) => gap.estimate_mAh !== undefined);
-    const estimate = guessed.length === unknown.length
-      ? { low: guessed.reduce((sum, gap) => sum + gap.estimate_mAh!.low, 0), high: guessed.reduce((sum, gap) => sum + gap.estimate_mAh!.high, 0) }
-      : null;
-    lines.push(line('gaps-unknown', `${gapCount(unknown.length)} that nobody counted`, null, { count: unknown.length, estimate_mAh: estimate }));
+    const estimate =
+      guessed.length === unknown.length
+        ? {
+            low: guessed.reduce((sum, gap) => sum + gap.estimate_mAh!.low, 0),
+            high: guessed.reduce((sum, gap) => sum + gap.estimate_mAh!.high, 0),
+          }
+        : null;
+    lines.push(
+      line('gaps-unknown', `${gapCount(unknown.length)} that nobody counted`, null, {
+        count: unknown.length,
+        estimate_mAh: estimate,
+      }),
+    );
   }
   return lines;
 }
@@ -99,8 +141,16 @@ export function billOf(findings: Findings, gaps: readonly Gap[], asleep_s: numbe
   const beyond = beyond_mAh(findings);
   const lines = [
     line('going-to-sleep', asleep === null ? 'never asleep' : 'going to sleep', charge.going_to_sleep_mAh),
-    ...(asleep === null ? [] : [line('asleep-within', beyond > 0 ? 'asleep, up to the allowance' : 'asleep', charge.asleep_mAh - beyond, { per_day_mAh: perDay(charge.asleep_mAh - beyond) })]),
-    ...(beyond > 0 ? [line('asleep-beyond', 'asleep, beyond the allowance', beyond, { per_day_mAh: perDay(beyond) })] : []),
+    ...(asleep === null
+      ? []
+      : [
+          line('asleep-within', beyond > 0 ? 'asleep, up to the allowance' : 'asleep', charge.asleep_mAh - beyond, {
+            per_day_mAh: perDay(charge.asleep_mAh - beyond),
+          }),
+        ]),
+    ...(beyond > 0
+      ? [line('asleep-beyond', 'asleep, beyond the allowance', beyond, { per_day_mAh: perDay(beyond) })]
+      : []),
     ...wakeUpLines(findings, perDay),
     ...gapLines(findings, gaps),
   ];
@@ -110,7 +160,10 @@ export function billOf(findings: Findings, gaps: readonly Gap[], asleep_s: numbe
   const shown = roundToSum(values, decimals);
   shown.forEach((value, i) => (counted[i]!.shown_mAh = value));
   if (charge.total_mAh > 0 && values.every((value) => value >= 0)) {
-    roundToSum(values.map((value) => (value / charge.total_mAh) * 100), 0).forEach((value, i) => (counted[i]!.share_pct = value));
+    roundToSum(
+      values.map((value) => (value / charge.total_mAh) * 100),
+      0,
+    ).forEach((value, i) => (counted[i]!.share_pct = value));
   }
   const perDays = lines.flatMap((l) => l.per_day_mAh ?? []);
   return {

@@ -1,8 +1,8 @@
 // The night in some hundreds of equal bins, with wake-ups set aside: what the slow
 // misreadings are looked for in. One pass over the samples, no arrays of their length.
 
-import type { Trace } from '../../capture/types.ts';
-import type { WakeUp } from '../findings.ts';
+import type { Trace } from '../../contract/capture.ts';
+import type { WakeUp } from '../../contract/findings.ts';
 
 const BINS_MAX = 1440;
 const BIN_SHORTEST_S = 60;
@@ -29,8 +29,13 @@ export function coarseOf(trace: Trace, duration_s: number, events: readonly Wake
   const width_s = Math.max(BIN_SHORTEST_S, duration_s / BINS_MAX);
   const bins = Math.max(1, Math.ceil(duration_s / width_s));
   const { time } = trace;
-  const first_s = time.kind === 'listed' ? time.t_s[0] ?? 0 : 0;
-  const [sum, seen, base, rest] = [new Float64Array(bins), new Float64Array(bins), new Float64Array(bins), new Float64Array(bins)];
+  const first_s = time.kind === 'listed' ? (time.t_s[0] ?? 0) : 0;
+  const [sum, seen, base, rest] = [
+    new Float64Array(bins),
+    new Float64Array(bins),
+    new Float64Array(bins),
+    new Float64Array(bins),
+  ];
   const values = trace.mean_mA;
   const high = trace.max_mA ?? values;
   let highest_mA = -Infinity;
@@ -42,7 +47,8 @@ export function coarseOf(trace: Trace, duration_s: number, events: readonly Wake
     const value = values[i]!;
     sum[bin]! += value;
     seen[bin]!++;
-    while (e < events.length && events[e]!.start_s - EDGE_S <= t) past_s = Math.max(past_s, events[e++]!.end_s + EDGE_S);
+    while (e < events.length && events[e]!.start_s - EDGE_S <= t)
+      past_s = Math.max(past_s, events[e++]!.end_s + EDGE_S);
     if (t >= past_s) {
       base[bin]! += value;
       rest[bin]!++;

@@ -3,12 +3,13 @@
 // does not. Likeness is the share of published features that fit; never a diagnosis.
 // O(wake-ups + steps).
 
-import type { Findings, WakeUp } from '../findings.ts';
+import { median } from 'd3-array';
+import type { Findings, WakeUp } from '../../contract/findings.ts';
 import { CAUSES } from './causes.ts';
 import type { Cause } from './causes.ts';
-import type { CauseTold, Explanation } from './meaning.ts';
+import type { CauseTold, Explanation } from '../../contract/meaning.ts';
 import { isStaircase } from './staircase-anew.ts';
-import { current, median, time, times } from './words.ts';
+import { current, time, times } from '../../say/quantities.ts';
 
 /** A cause is told when at least this share of its features fits. */
 const LIKENESS_MIN = 0.66;
@@ -41,7 +42,11 @@ function compare(cause: Cause, asked: Asked): CauseTold {
   if (cause.length_s !== undefined) note('length', within(asked.length_s, cause.length_s));
   if (cause.height_mA !== undefined) note('current', within(asked.height_mA, cause.height_mA));
   if (cause.peak_mA !== undefined) note('peak', within(asked.peak_mA, cause.peak_mA));
-  if (cause.when_s !== undefined) note('time since key-off', asked.starts_s.every((t) => cause.when_s!.some((span) => within(t, span))));
+  if (cause.when_s !== undefined)
+    note(
+      'time since key-off',
+      asked.starts_s.every((t) => cause.when_s!.some((span) => within(t, span))),
+    );
   if (cause.count_max !== undefined) note('rarity', asked.count <= cause.count_max);
   if (cause.count_min !== undefined) note('repetition', asked.count >= cause.count_min);
   const { code, what, source } = cause;
@@ -63,7 +68,13 @@ export function heightOf(w: WakeUp): number {
   return seconds > 0 ? Math.min((w.charge_mAh * 3600) / seconds, w.peak_mA) : w.peak_mA;
 }
 
-function patternOf(findings: Findings, first_s: number, last_s: number, period_s: number | null, n: number): Explanation['pattern'] {
+function patternOf(
+  findings: Findings,
+  first_s: number,
+  last_s: number,
+  period_s: number | null,
+  n: number,
+): Explanation['pattern'] {
   if (n === 1) return 'once';
   const from_s = findings.asleep?.after_s ?? 0;
   const to_s = findings.trace.duration_s;
@@ -92,37 +103,77 @@ function listed(words: readonly string[]): string {
 }
 
 function told(causes: CauseTold[] | null, start: string): { sentence: string; try: string | null } {
-  if (causes === null) return { sentence: `${start}. The whole car woke and went to sleep again.`, try: 'Ask who was at the car, and see whether a door or bonnet shows open.' };
+  if (causes === null)
+    return {
+      sentence: `${start}. The whole car woke and went to sleep again.`,
+      try: 'Ask who was at the car, and see whether a door or bonnet shows open.',
+    };
   const [best] = causes;
   if (best === undefined) return { sentence: `${start}. ${UNLIKE}`, try: null };
   const misses = best.misses.length === 0 ? '' : `, ${listed(best.misses)} not`;
-  return { sentence: `${start}. A healthy car can do the like: ${best.what} (${listed(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`, try: best.try };
+  return {
+    sentence: `${start}. A healthy car can do the like: ${best.what} (${listed(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`,
+    try: best.try,
+  };
 }
 
-function explainEvents(findings: Findings, about: 'family' | 'wakeup', id: number, members: WakeUp[], period_s: number | null, start_ms: number | null): Explanation {
+function explainEvents(
+  findings: Findings,
+  about: 'family' | 'wakeup',
+  id: number,
+  members: WakeUp[],
+  period_s: number | null,
+  start_ms: number | null,
+): Explanation {
   const starts_s = members.map((w) => w.start_s);
   const shape = {
-    length_s: median(members.map((w) => w.end_s - w.start_s)),
-    height_mA: median(members.map(heightOf)),
-    mean_mA: median(members.map((w) => w.mean_mA)),
-    peak_mA: median(members.map((w) => w.peak_mA)),
-    inner_steps: median(members.map((w) => w.steps.length)),
+    length_s: median(members.map((w) => w.end_s - w.start_s))!,
+    height_mA: median(members.map(heightOf))!,
+    mean_mA: median(members.map((w) => w.mean_mA))!,
+    peak_mA: median(members.map((w) => w.peak_mA))!,
+    inner_steps: median(members.map((w) => w.steps.length))!,
   };
   const [first_s, last_s] = [starts_s[0]!, starts_s.at(-1)!];
   // What peaks is asked above the level that it stands on, as the published figures are.
   const base_mA = shape.mean_mA - shape.height_mA;
   // The whole car going to sleep anew is like itself, whatever the hour.
   const isAnew = members.every((w) => isStaircase(w, findings.asleep?.level_mA ?? 0));
-  const causes = isAnew ? [] : causesOf({ kind: 'event', count: members.length, period_s, length_s: shape.length_s, height_mA: shape.height_mA, peak_mA: shape.peak_mA - base_mA, starts_s });
+  const causes = isAnew
+    ? []
+    : causesOf({
+        kind: 'event',
+        count: members.length,
+        period_s,
+        length_s: shape.length_s,
+        height_mA: shape.height_mA,
+        peak_mA: shape.peak_mA - base_mA,
+        starts_s,
+      });
   const next_due_s = period_s === null ? null : nextAfter(last_s, period_s, findings.trace.duration_s);
   const every = period_s === null ? '' : `, every ${time(period_s)}`;
-  const words = told(isAnew ? null : causes, `${about === 'family' ? `Family ${id}: ` : ''}${times(members.length)}${every}, ${time(shape.length_s)} at ${current(shape.mean_mA)}`);
+  const words = told(
+    isAnew ? null : causes,
+    `${about === 'family' ? `Family ${id}: ` : ''}${times(members.length)}${every}, ${time(shape.length_s)} at ${current(shape.mean_mA)}`,
+  );
   const sentence = words.sentence[0]!.toUpperCase() + words.sentence.slice(1);
   return {
-    about, id, count: members.length, period_s, first_s, last_s, shape,
+    about,
+    id,
+    count: members.length,
+    period_s,
+    first_s,
+    last_s,
+    shape,
     pattern: patternOf(findings, first_s, last_s, period_s, members.length),
-    on_the_hour_min: onTheHour(starts_s, period_s, start_ms), next_due_s, causes, sentence,
-    try: words.try ?? (period_s === null ? 'Record another night: see whether it repeats at the same hour or interval. Then read the voltages across the fuses while it is awake, before you pull one.' : 'Be at the car when the next one is due: read the voltages across the fuses while it is awake, before you pull one.'),
+    on_the_hour_min: onTheHour(starts_s, period_s, start_ms),
+    next_due_s,
+    causes,
+    sentence,
+    try:
+      words.try ??
+      (period_s === null
+        ? 'Record another night: see whether it repeats at the same hour or interval. Then read the voltages across the fuses while it is awake, before you pull one.'
+        : 'Be at the car when the next one is due: read the voltages across the fuses while it is awake, before you pull one.'),
   };
 }
 
@@ -134,11 +185,35 @@ function explainSteps(findings: Findings): Explanation[] {
   return findings.steps.flatMap((step, id) => {
     const fall_mA = step.from_mA - step.to_mA;
     if (fall_mA <= 0) return [];
-    const causes = causesOf({ kind: 'step', count: 1, period_s: null, length_s: 0, height_mA: fall_mA, peak_mA: fall_mA, starts_s: [step.t_s] });
+    const causes = causesOf({
+      kind: 'step',
+      count: 1,
+      period_s: null,
+      length_s: 0,
+      height_mA: fall_mA,
+      peak_mA: fall_mA,
+      starts_s: [step.t_s],
+    });
     const [best] = causes;
     if (best === undefined) return [];
     const { sentence } = told(causes, `A fall of ${current(fall_mA)} after ${time(step.t_s)}`);
-    return [{ about: 'step' as const, id, count: 1, period_s: null, first_s: step.t_s, last_s: step.t_s, shape: null, pattern: 'once' as const, on_the_hour_min: null, next_due_s: null, causes, sentence, try: best.try }];
+    return [
+      {
+        about: 'step' as const,
+        id,
+        count: 1,
+        period_s: null,
+        first_s: step.t_s,
+        last_s: step.t_s,
+        shape: null,
+        pattern: 'once' as const,
+        on_the_hour_min: null,
+        next_due_s: null,
+        causes,
+        sentence,
+        try: best.try,
+      },
+    ];
   });
 }
 
@@ -152,7 +227,11 @@ export function explanationsOf(findings: Findings, start_ms: number | null): Exp
     if (members === undefined) byFamily.set(w.family, [w]);
     else members.push(w);
   }
-  const singles = wakeups.map((w, i) => ({ w, i })).filter(({ w }) => w.family === null).sort((a, b) => b.w.charge_mAh - a.w.charge_mAh).slice(0, SINGLES_MAX);
+  const singles = wakeups
+    .map((w, i) => ({ w, i }))
+    .filter(({ w }) => w.family === null)
+    .sort((a, b) => b.w.charge_mAh - a.w.charge_mAh)
+    .slice(0, SINGLES_MAX);
   return [
     ...families.flatMap((f) => {
       const members = byFamily.get(f.id);

@@ -2,9 +2,10 @@
 // allowance, the charge bill, the battery, the complaint, the causes and the misreadings.
 // Pure: the same night and options mean the same.
 
-import type { Gap, Trace, VoltageTrace } from '../../capture/types.ts';
-import { analyse } from '../analyse.ts';
-import type { AnalysisOptions, Findings } from '../findings.ts';
+import type { Gap, Trace, VoltageTrace } from '../../contract/capture.ts';
+import { analyse } from '../night/analyse.ts';
+import type { Findings } from '../../contract/findings.ts';
+import type { AnalysisOptions } from '../../contract/settings.ts';
 import { allowanceOf } from './allowance.ts';
 import type { AllowanceChoice } from './allowance.ts';
 import { batteryOf, complaintOf } from './battery.ts';
@@ -12,12 +13,14 @@ import type { Draw } from './battery.ts';
 import { billOf } from './bill.ts';
 import { coarseOf } from './coarse.ts';
 import { explanationsOf } from './explanations.ts';
-import type { BatteryTold, Meaning, Warning } from './meaning.ts';
+import type { BatteryTold, Meaning, Warning } from '../../contract/meaning.ts';
 import { misreadingsOf } from './misreadings/misreadings.ts';
 import type { Proof } from './misreadings/scene.ts';
 import { nextStepOf } from './next-step.ts';
 import { voltsOf } from './volts.ts';
-import { clockOf } from './words.ts';
+import { clockOf } from '../../say/quantities.ts';
+import { DEFAULT_OPTIONS, SETTLE_MIN } from '../../contract/settings.ts';
+import type { Told } from '../../contract/settings.ts';
 
 export interface NightSource {
   trace: Trace;
@@ -40,6 +43,33 @@ export interface MeaningOptions extends Omit<AnalysisOptions, 'allowance_mA'> {
   /** The customer says "dead after so many days"; null where nobody said. */
   dead_after_days: number | null;
   proof: Proof | null;
+}
+
+/** The options of the interpretation; what nobody told is the usual. */
+export function optionsFrom(told: Told): MeaningOptions {
+  return {
+    step_mA: told.step_mA ?? DEFAULT_OPTIONS.step_mA,
+    hold_s: told.hold_s ?? DEFAULT_OPTIONS.hold_s,
+    rise_mA: told.rise_mA ?? DEFAULT_OPTIONS.rise_mA,
+    allowance: {
+      allow_mA: told.allowance_mA ?? null,
+      source: told.allowance_source ?? null,
+      settle_min: told.settle_min ?? SETTLE_MIN,
+    },
+    battery: {
+      type: told.battery_type ?? null,
+      capacity_Ah: told.capacity_Ah ?? null,
+      reserve_min: told.reserve_min ?? null,
+      before_V: told.before_V ?? null,
+      after_V: told.after_V ?? null,
+      temperature_C: told.temperature_C ?? null,
+    },
+    dead_after_days: told.dead_after_days ?? null,
+    proof:
+      told.proof_mA === undefined
+        ? null
+        : { load_mA: told.proof_mA, at_s: told.proof_at_min === undefined ? null : told.proof_at_min * 60 },
+  };
 }
 
 export type NightMeaning = Findings & Meaning;
@@ -72,7 +102,12 @@ function gapsTold(findings: Findings, gaps: readonly Gap[]): Findings['trace']['
     const known = gaps.find((g) => Math.abs(g.end_s - gap.end_s) < 1e-6);
     if (known === undefined) return gap;
     const { charge_mAh, estimate_mAh, uncertain_s } = known;
-    return { ...gap, charge_mAh, ...(estimate_mAh === undefined ? {} : { estimate_mAh }), ...(uncertain_s === undefined ? {} : { uncertain_s }) };
+    return {
+      ...gap,
+      charge_mAh,
+      ...(estimate_mAh === undefined ? {} : { estimate_mAh }),
+      ...(uncertain_s === undefined ? {} : { uncertain_s }),
+    };
   });
 }
 
@@ -97,14 +132,23 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
   const battery = batteryOf(options.battery, volts, draw);
   const events = [...findings.wakeups, ...findings.dips].sort((a, b) => a.start_s - b.start_s);
   const warnings = misreadingsOf({
-    findings, allowance, battery, volts, voltage,
+    findings,
+    allowance,
+    battery,
+    volts,
+    voltage,
     coarse: coarseOf(trace, findings.trace.duration_s, events),
-    proof: options.proof, fullScale_mA: source.fullScale_mA, statuses: source.statuses ?? [], start_ms: trace.start_ms,
+    proof: options.proof,
+    fullScale_mA: source.fullScale_mA,
+    statuses: source.statuses ?? [],
+    start_ms: trace.start_ms,
     unknown_s: trace.gaps.reduce((sum, gap) => sum + (gap.charge_mAh === null ? gap.end_s - gap.start_s : 0), 0),
     clock: clockOf(trace.start_ms),
   });
   // A draw that is not to be believed says nothing about the battery's days.
-  const believed = warnings.some((w) => w.grave) ? batteryOf(options.battery, volts, { ...draw, asleep_mA: null }) : battery;
+  const believed = warnings.some((w) => w.grave)
+    ? batteryOf(options.battery, volts, { ...draw, asleep_mA: null })
+    : battery;
   const explanations = explanationsOf(findings, trace.start_ms);
   const complaint = options.dead_after_days === null ? null : complaintOf(options.dead_after_days, believed);
   return {

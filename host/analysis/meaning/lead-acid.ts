@@ -2,7 +2,7 @@
 // capacity from reserve minutes and with temperature, self-discharge, and the days until
 // an engine will not crank. Every figure with its source; pure arithmetic.
 
-import type { BatteryType } from './meaning.ts';
+import type { BatteryType } from '../../contract/meaning.ts';
 
 /**
  * Rested voltage to state of charge. Flooded: 12.6 / 12.4 / 12.2 / 12.0 V = 100 / 75 / 50 / 25 %
@@ -11,11 +11,26 @@ import type { BatteryType } from './meaning.ts';
  * its 0 % is taken from the flooded table, from memory.
  */
 const VOLTAGE_TABLE: Record<BatteryType, readonly (readonly [V: number, pct: number])[]> = {
-  flooded: [[11.6, 0], [12.0, 25], [12.2, 50], [12.4, 75], [12.6, 100]],
-  agm: [[11.6, 0], [12.0, 25], [12.3, 50], [12.6, 75], [12.8, 100]],
+  flooded: [
+    [11.6, 0],
+    [12.0, 25],
+    [12.2, 50],
+    [12.4, 75],
+    [12.6, 100],
+  ],
+  agm: [
+    [11.6, 0],
+    [12.0, 25],
+    [12.3, 50],
+    [12.6, 75],
+    [12.8, 100],
+  ],
 };
 
-/** Volts of rested voltage for each percent: 0.6 V for 75 % of a flooded battery, 0.8 V of an AGM one, by the same tables. */
+/**
+ * Volts of rested voltage for each percent: 0.6 V for 75 % of a flooded battery, 0.8 V of an AGM one, by the same
+ * tables.
+ */
 export const VOLTS_PER_PCT: Record<BatteryType, number> = { flooded: 0.6 / 75, agm: 0.8 / 75 };
 
 /** State of charge in percent at a rested voltage; straight between the table's rows, 0 and 100 beyond its ends. */
@@ -54,7 +69,10 @@ export function selfDischarge_perDay(temperature_C: number): number {
   return 0.005 * 2 ** ((temperature_C - 20) / 10);
 }
 
-/** Capacity against that at 25 degC: 0.6 % per degC (velapower.com support, second-hand, 20-h rate); never below a tenth. */
+/**
+ * Capacity against that at 25 degC: 0.6 % per degC (velapower.com support, second-hand, 20-h rate); never below a
+ * tenth.
+ */
 export function capacityFactor(temperature_C: number): number {
   return Math.max(0.1, 1 + 0.006 * (temperature_C - 25));
 }

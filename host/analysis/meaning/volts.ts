@@ -1,9 +1,10 @@
 // What the battery voltage beside the current tells: at the start, at the end, at its
 // lowest, and how far it gives way under a load. O(voltage samples).
 
-import type { VoltageTrace } from '../../capture/types.ts';
-import type { WakeUp } from '../findings.ts';
-import { median } from './words.ts';
+import { bisectLeft } from 'd3-array';
+import { median } from 'd3-array';
+import type { VoltageTrace } from '../../contract/capture.ts';
+import type { WakeUp } from '../../contract/findings.ts';
 
 /** A 12 V battery shows between these; anything else is another system or another input. */
 const SANE_V = { low: 8, high: 16.5 };
@@ -26,22 +27,12 @@ export interface Volts {
 /** Mean of what lies within, NaN where nothing does. */
 export function meanBetween(t_s: Float64Array, values: Float64Array, from_s: number, to_s: number): number {
   let [sum, seen] = [0, 0];
-  for (let i = firstAt(t_s, from_s); i < t_s.length && t_s[i]! < to_s; i++) {
+  for (let i = bisectLeft(t_s, from_s); i < t_s.length && t_s[i]! < to_s; i++) {
     if (!Number.isFinite(values[i]!)) continue;
     sum += values[i]!;
     seen++;
   }
   return seen === 0 ? NaN : sum / seen;
-}
-
-function firstAt(t_s: Float64Array, from_s: number): number {
-  let [low, high] = [0, t_s.length];
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (t_s[middle]! < from_s) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }
 
 export function voltsOf(voltage: VoltageTrace | null): Volts | null {
@@ -59,7 +50,10 @@ export function voltsOf(voltage: VoltageTrace | null): Volts | null {
     lowest_V: seen[Math.min(LOWEST_SKIPS, seen.length - 1)]!,
     median_V,
     sane: median_V >= SANE_V.low && median_V <= SANE_V.high,
-    temperature_C: warm === undefined || warm.length === 0 ? null : { median: warm[warm.length >> 1]!, low: warm[0]!, high: warm[warm.length - 1]! },
+    temperature_C:
+      warm === undefined || warm.length === 0
+        ? null
+        : { median: warm[warm.length >> 1]!, low: warm[0]!, high: warm[warm.length - 1]! },
   };
 }
 
@@ -80,5 +74,5 @@ export function sourceOhms(voltage: VoltageTrace | null, wakeups: readonly WakeU
     const ohms = ((before_V - under_V) * 1000) / height_mA;
     if (Number.isFinite(ohms)) found.push(ohms);
   }
-  return found.length === 0 ? null : median(found);
+  return found.length === 0 ? null : median(found)!;
 }

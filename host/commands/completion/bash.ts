@@ -3,14 +3,18 @@
 import type { CompletedCommand, Takes } from './table.ts';
 
 export function bashCompletion(commands: readonly CompletedCommand[], plain: readonly string[]): string {
-  const cases = commands.map(({ name, options, takes }) => [
-    `    ${name})`,
-    '      case $before in',
-    ...options.flatMap((option) => (option.takes === 'nothing' ? [] : [`        --${option.name}) ${answer(option.takes)}; return ;;`])),
-    '      esac',
-    `      if [[ $word == -* ]]; then ${answer(options.map((option) => `--${option.name}`))}; return; fi`,
-    `      ${answer(takes)} ;;`,
-  ].join('\n'));
+  const cases = commands.map(({ name, options, takes }) =>
+    [
+      `    ${name})`,
+      '      case $before in',
+      ...options.flatMap((option) =>
+        option.takes === 'nothing' ? [] : [`        --${option.name}) ${answer(option.takes)}; return ;;`],
+      ),
+      '      esac',
+      `      if [[ $word == -* ]]; then ${answer(options.map((option) => `--${option.name}`))}; return; fi`,
+      `      ${answer(takes)} ;;`,
+    ].join('\n'),
+  );
   return `# Completion of nightdraw for bash, made by 'nightdraw completion bash'.
 _nightdraw_words() {
   compopt +o default +o bashdefault 2>/dev/null

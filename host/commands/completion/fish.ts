@@ -14,9 +14,12 @@ export function fishCompletion(commands: readonly CompletedCommand[], plain: rea
     lines.push(`complete -c nightdraw ${first} -a ${name} -d ${quoted(about)}`);
     const within = `-n '__fish_seen_subcommand_from ${name}'`;
     for (const option of options) {
-      lines.push(`complete -c nightdraw ${within} -l ${option.name}${action(option.takes)}${option.about === '' ? '' : ` -d ${quoted(option.about)}`}`);
+      lines.push(
+        `complete -c nightdraw ${within} -l ${option.name}${action(option.takes)}${option.about === '' ? '' : ` -d ${quoted(option.about)}`}`,
+      );
     }
-    if (takes !== 'nothing') lines.push(`complete -c nightdraw ${within}${takes === 'file' ? ' -F' : action(takes).replace(' -x', '')}`);
+    if (takes !== 'nothing')
+      lines.push(`complete -c nightdraw ${within}${takes === 'file' ? ' -F' : action(takes).replace(' -x', '')}`);
   }
   return `${lines.join('\n')}\n`;
 }

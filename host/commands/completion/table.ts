@@ -31,11 +31,18 @@ const FILES = /^(FILE|PATH|IMAGE|[A-Z]+\.csv|X\..*)$/;
 export function completedCommand(name: string, command: Command): CompletedCommand {
   const choices = command.choices ?? {};
   const options = Object.entries(command.options).map(([option, { type, multiple }]): CompletedOption => ({
-    name: option, about: aboutOf(option, command.help), several: multiple === true,
+    name: option,
+    about: aboutOf(option, command.help),
+    several: multiple === true,
     takes: type === 'boolean' ? 'nothing' : (choices[option] ?? kindOf(option, command.help)),
   }));
   options.push({ name: 'help', about: 'tells more', several: false, takes: 'nothing' });
-  return { name, about: command.summary, options, takes: choices[PLAIN_WORD] ?? (command.positionals > 0 ? 'file' : 'nothing') };
+  return {
+    name,
+    about: command.summary,
+    options,
+    takes: choices[PLAIN_WORD] ?? (command.positionals > 0 ? 'file' : 'nothing'),
+  };
 }
 
 /** The word in capitals that stands for an option's value in the help, null where there is none. */

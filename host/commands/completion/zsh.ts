@@ -29,7 +29,9 @@ if [[ $funcstack[1] == _nightdraw ]]; then _nightdraw "$@"; else compdef _nightd
 
 function argument({ name, about, several, takes }: CompletedOption): string {
   const meaning = `[${about.replaceAll(/[[\]:\\]/g, (sign) => `\\${sign}`)}]`;
-  return quoted(`${several ? '*' : ''}--${name}${takes === 'nothing' ? '' : '='}${meaning}${takes === 'nothing' ? '' : `:${action(takes)}`}`);
+  return quoted(
+    `${several ? '*' : ''}--${name}${takes === 'nothing' ? '' : '='}${meaning}${takes === 'nothing' ? '' : `:${action(takes)}`}`,
+  );
 }
 
 function action(takes: Takes): string {

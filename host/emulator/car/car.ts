@@ -26,7 +26,10 @@ export class Car {
   private readonly base: Current;
   private readonly climate: Climate;
 
-  constructor(private readonly spec: CarSpec, random: () => number) {
+  constructor(
+    private readonly spec: CarSpec,
+    random: () => number,
+  ) {
     this.climate = new Climate(spec.climate);
     const lasting = spec.modules.flatMap((module) => lastingBlocks(module, spec.lock_s, random));
     this.wakes = spec.modules.flatMap((module) => wakeEvents(module, random)).sort((a, b) => a.start_s - b.start_s);
@@ -35,7 +38,13 @@ export class Car {
     const perDegree_mA = spec.modules.reduce((sum, module) => sum + (module.perDegree_mA ?? 0), 0);
     const woken = this.wakes.flatMap(wakeBlocks);
     this.base = new Current(lasting, [], this.trains, perDegree_mA, this.climate);
-    this.current = new Current([...lasting, ...woken], this.wakes.flatMap(wakeSurge), this.trains, perDegree_mA, this.climate);
+    this.current = new Current(
+      [...lasting, ...woken],
+      this.wakes.flatMap(wakeSurge),
+      this.trains,
+      perDegree_mA,
+      this.climate,
+    );
   }
 
   current_mA(t_s: number): number {
@@ -89,7 +98,12 @@ function stairsOf(blocks: Block[]): { t_s: number; change_mA: number }[] {
 function wakeEvents(module: ModuleSpec, random: () => number): WakeEvent[] {
   return (module.wakes ?? []).flatMap((wake) => {
     const length_s = wake.stages.reduce((sum, stage) => sum + stage.duration_s, 0);
-    return wakeStarts(wake, length_s, random).map((start_s) => ({ module: module.name, start_s, end_s: start_s + length_s, shape: wake }));
+    return wakeStarts(wake, length_s, random).map((start_s) => ({
+      module: module.name,
+      start_s,
+      end_s: start_s + length_s,
+      shape: wake,
+    }));
   });
 }
 
@@ -97,7 +111,8 @@ function wakeStarts(wake: WakeSpec, length_s: number, random: () => number): num
   if (wake.when === 'once') return [wake.at_s];
   const starts: number[] = [];
   if (wake.when === 'every') {
-    for (let t_s = wake.first_s; t_s < HORIZON_S; t_s += wake.period_s) starts.push(t_s + wake.jitter_s * (2 * random() - 1));
+    for (let t_s = wake.first_s; t_s < HORIZON_S; t_s += wake.period_s)
+      starts.push(t_s + wake.jitter_s * (2 * random() - 1));
   } else {
     const gap_s = () => wake.leastGap_s - Math.log(1 - random()) * (wake.meanGap_s - wake.leastGap_s);
     for (let t_s = wake.from_s + gap_s(); t_s < HORIZON_S; t_s += length_s + gap_s()) starts.push(t_s);
@@ -117,5 +132,7 @@ function wakeBlocks(event: WakeEvent): Block[] {
 function wakeSurge(event: WakeEvent): Surge[] {
   const inrush = event.shape.inrush;
   if (inrush === undefined) return [];
-  return [{ ...inrush, start_s: event.start_s, end_s: Math.min(event.end_s, event.start_s + SURGE_TAUS * inrush.tau_s) }];
+  return [
+    { ...inrush, start_s: event.start_s, end_s: Math.min(event.end_s, event.start_s + SURGE_TAUS * inrush.tau_s) },
+  ];
 }

@@ -14,6 +14,8 @@ export class Climate {
   integral_Cs(t_s: number): number {
     const { start_C, end_C, tau_s, swing_C, swingPeriod_s } = this.spec;
     const turn = (2 * Math.PI) / swingPeriod_s;
-    return end_C * t_s - (start_C - end_C) * tau_s * Math.expm1(-t_s / tau_s) + (swing_C * (1 - Math.cos(turn * t_s))) / turn;
+    return (
+      end_C * t_s - (start_C - end_C) * tau_s * Math.expm1(-t_s / tau_s) + (swing_C * (1 - Math.cos(turn * t_s))) / turn
+    );
   }
 }

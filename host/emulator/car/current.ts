@@ -1,5 +1,7 @@
 // A current as a sum of steps, inrushes, pulse trains and a share that follows
 // temperature: its value at any time, and its exact integral in closed form.
+
+import { bisector, bisectRight } from 'd3-array';
 import type { Climate } from './climate.ts';
 import type { PulseTrain } from './spec.ts';
 
@@ -17,6 +19,8 @@ export interface Surge {
   peak_mA: number;
   tau_s: number;
 }
+
+const bisectSurge = bisector((surge: Surge) => surge.start_s);
 
 export class Current {
   /** Times at which the sum of the blocks changes, that sum from there on, and its charge up to there. */
@@ -38,7 +42,8 @@ export class Current {
     private readonly climate: Climate,
   ) {
     const changes = new Map<number, number>([[0, 0]]);
-    const change = (t_s: number, mA: number) => changes.set(Math.max(0, t_s), (changes.get(Math.max(0, t_s)) ?? 0) + mA);
+    const change = (t_s: number, mA: number) =>
+      changes.set(Math.max(0, t_s), (changes.get(Math.max(0, t_s)) ?? 0) + mA);
     for (const block of blocks) {
       change(block.start_s, block.mA);
       if (block.end_s !== Infinity) change(block.end_s, -block.mA);
@@ -54,7 +59,8 @@ export class Current {
       this.charges_mC.push(charge);
     }
     this.surges = [...surges].sort((a, b) => a.start_s - b.start_s);
-    for (const surge of this.surges) this.surgeCharges_mC.push(this.surgeCharges_mC.at(-1)! + surgeCharge_mC(surge, surge.end_s));
+    for (const surge of this.surges)
+      this.surgeCharges_mC.push(this.surgeCharges_mC.at(-1)! + surgeCharge_mC(surge, surge.end_s));
     this.longestSurge_s = Math.max(0, ...surges.map((surge) => surge.end_s - surge.start_s));
   }
 
@@ -82,34 +88,24 @@ export class Current {
       sum += mA * (turns * on_s + Math.min(on_s, t_s - from_s - turns * period_s));
     }
     let last = this.lastSurge(t_s);
-    for (; last >= 0 && this.surges[last]!.start_s + this.longestSurge_s > t_s; last--) sum += surgeCharge_mC(this.surges[last]!, t_s);
+    for (; last >= 0 && this.surges[last]!.start_s + this.longestSurge_s > t_s; last--)
+      sum += surgeCharge_mC(this.surges[last]!, t_s);
     return sum + this.surgeCharges_mC[last + 1]!;
   }
 
   private find(t_s: number): number {
     const { times_s } = this;
-    if (!(t_s >= times_s[this.at]! && t_s < (times_s[this.at + 1] ?? Infinity))) this.at = lastAtOrBefore(times_s, (time) => time, t_s);
+    if (!(t_s >= times_s[this.at]! && t_s < (times_s[this.at + 1] ?? Infinity)))
+      this.at = bisectRight(times_s, t_s) - 1;
     return this.at;
   }
 
   private lastSurge(t_s: number): number {
-    return this.surges.length === 0 ? -1 : lastAtOrBefore(this.surges, (surge) => surge.start_s, t_s);
+    return bisectSurge.right(this.surges, t_s) - 1;
   }
 }
 
 function surgeCharge_mC(surge: Surge, until_s: number): number {
   const length_s = Math.min(until_s, surge.end_s) - surge.start_s;
   return length_s <= 0 ? 0 : surge.peak_mA * surge.tau_s * -Math.expm1(-length_s / surge.tau_s);
-}
-
-/** Index of the last item whose time is at or before `t_s`, -1 where there is none; items ascending. */
-function lastAtOrBefore<T>(items: T[], time: (item: T) => number, t_s: number): number {
-  let low = 0;
-  let high = items.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (time(items[middle]!) <= t_s) low = middle + 1;
-    else high = middle;
-  }
-  return low - 1;
 }

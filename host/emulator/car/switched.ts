@@ -48,7 +48,13 @@ export class SwitchedCar {
     this.out = new Set(out);
     const wakes = last.wakes.filter((wake) => wake.until_s > from_s);
     if (back) wakes.push({ until_s: from_s + this.spec.wake.length_s, mA: this.spec.wake.mA });
-    this.stretches.push({ from_s, charge_mC: this.charge_mC(from_s), steady_mA: this.fed_mA(), wakes, share: out.has(BRIDGE) ? this.spec.bridgedShare : 1 });
+    this.stretches.push({
+      from_s,
+      charge_mC: this.charge_mC(from_s),
+      steady_mA: this.fed_mA(),
+      wakes,
+      share: out.has(BRIDGE) ? this.spec.bridgedShare : 1,
+    });
   }
 
   /** Through the board from 0 to `t_s`, in mA x s. */
@@ -57,12 +63,24 @@ export class SwitchedCar {
     while (i > 0 && this.stretches[i]!.from_s > t_s) i--;
     const { from_s, charge_mC, steady_mA, wakes, share } = this.stretches[i]!;
     const length_s = t_s - from_s;
-    const woken_mC = wakes.reduce((sum, wake) => sum + wake.mA * Math.max(0, Math.min(length_s, wake.until_s - from_s)), 0);
+    const woken_mC = wakes.reduce(
+      (sum, wake) => sum + wake.mA * Math.max(0, Math.min(length_s, wake.until_s - from_s)),
+      0,
+    );
     return charge_mC + share * (steady_mA * length_s + woken_mC);
   }
 
   private fed_mA(): number {
-    const loads_mA = [...this.out].map((name) => PROOF.exec(name)).filter((match) => match !== null).reduce((sum, match) => sum + (this.spec.battery_V / Number(match[1])) * 1000, 0);
-    return loads_mA + this.spec.parts.reduce((sum, part) => sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : part.mA), 0);
+    const loads_mA = [...this.out]
+      .map((name) => PROOF.exec(name))
+      .filter((match) => match !== null)
+      .reduce((sum, match) => sum + (this.spec.battery_V / Number(match[1])) * 1000, 0);
+    return (
+      loads_mA +
+      this.spec.parts.reduce(
+        (sum, part) => sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : part.mA),
+        0,
+      )
+    );
   }
 }

@@ -42,7 +42,9 @@ export function truthOf(car: Car, from_s: number, to_s: number, step_mA = 5): Tr
   const charge_mC = car.charge_mC(to_s) - car.charge_mC(from_s);
   return {
     levels,
-    steps: levels.slice(1).map((level, i) => ({ t_s: level.start_s, from_mA: levels[i]!.mean_mA, to_mA: level.mean_mA })),
+    steps: levels
+      .slice(1)
+      .map((level, i) => ({ t_s: level.start_s, from_mA: levels[i]!.mean_mA, to_mA: level.mean_mA })),
     wakeups,
     asleep: asleepOf(levels, wakeups),
     total_mAh: charge_mC / 3600,
@@ -89,9 +91,15 @@ function mergeWakes(car: Car, from_s: number, to_s: number): TrueWake[] {
 
 function asleepOf(levels: TrueLevel[], wakeups: TrueWake[]): Truth['asleep'] {
   const held_s = (level: TrueLevel) =>
-    level.end_s - level.start_s -
-    wakeups.reduce((sum, wake) => sum + Math.max(0, Math.min(level.end_s, wake.end_s) - Math.max(level.start_s, wake.start_s)), 0);
+    level.end_s -
+    level.start_s -
+    wakeups.reduce(
+      (sum, wake) => sum + Math.max(0, Math.min(level.end_s, wake.end_s) - Math.max(level.start_s, wake.start_s)),
+      0,
+    );
   const lasting = levels.filter((level) => held_s(level) >= ASLEEP_HOLD_S);
-  const asleep = lasting.find((level) => lasting.every((later) => later.start_s <= level.start_s || later.mean_mA >= level.mean_mA - ASLEEP_FALL_MA));
+  const asleep = lasting.find((level) =>
+    lasting.every((later) => later.start_s <= level.start_s || later.mean_mA >= level.mean_mA - ASLEEP_FALL_MA),
+  );
   return asleep === undefined ? null : { after_s: asleep.start_s, level_mA: asleep.mean_mA };
 }

@@ -75,9 +75,15 @@ export class Atmega328p {
       this.agenda.runOnce(action, cpu.cycles + cycles);
       return action;
     };
-    this.ports = [portBConfig, portCConfig, portDConfig].map((port) => new AVRIOPort(cpu, { ...port, externalInterrupts: [] }));
+    this.ports = [portBConfig, portCConfig, portDConfig].map(
+      (port) => new AVRIOPort(cpu, { ...port, externalInterrupts: [] }),
+    );
     const timers = TIMERS.map((registers) => new Timer(cpu, this.agenda, registers));
-    this.twi = new TwoWire(cpu, this.agenda, options.slave(this.agenda, () => cpu.cycles));
+    this.twi = new TwoWire(
+      cpu,
+      this.agenda,
+      options.slave(this.agenda, () => cpu.cycles),
+    );
     this.usart = new Usart(cpu, this.agenda, options.onByte);
     this.int0 = new ExternalInterrupt(cpu);
     const watchdog = new Watchdog(cpu, this.agenda, CLOCK_HZ, () => (this.bitten = true));

@@ -6,7 +6,14 @@ const EICRA = 0x69;
 const EIMSK = 0x3d;
 const EIFR = 0x3c;
 const INT0 = 1;
-const INTERRUPT = { address: 0x02, flagRegister: EIFR, flagMask: INT0, enableRegister: EIMSK, enableMask: INT0, constant: false };
+const INTERRUPT = {
+  address: 0x02,
+  flagRegister: EIFR,
+  flagMask: INT0,
+  enableRegister: EIMSK,
+  enableMask: INT0,
+  constant: false,
+};
 
 export class ExternalInterrupt {
   private level = true;
@@ -28,7 +35,8 @@ export class ExternalInterrupt {
     this.level = level;
     const sense = this.cpu.data[EICRA]! & 3;
     if (sense === 0) {
-      if (!level && this.cpu.data[EIMSK]! & INT0) throw new Error('INT0 on the low level (ISC0 = 0) is not modelled; edges are');
+      if (!level && this.cpu.data[EIMSK]! & INT0)
+        throw new Error('INT0 on the low level (ISC0 = 0) is not modelled; edges are');
       return;
     }
     if (sense === 1 || (sense === 2 && !level) || (sense === 3 && level)) this.cpu.setInterruptFlag(INTERRUPT);

@@ -29,9 +29,51 @@ const DIVIDERS_2 = [0, 1, 8, 32, 64, 128, 256, 1024];
 
 /** Register addresses in data space and vectors in words: data sheet, register summary and table 12-6. */
 export const TIMERS: TimerRegisters[] = [
-  { name: 'timer 0', bits: 8, TCCRA: 0x44, TCCRB: 0x45, TCNT: 0x46, OCRA: 0x47, OCRB: 0x48, TIMSK: 0x6e, TIFR: 0x35, vectorA: 0x1c, vectorB: 0x1e, vectorOverflow: 0x20, dividers: DIVIDERS_01 },
-  { name: 'timer 1', bits: 16, TCCRA: 0x80, TCCRB: 0x81, TCNT: 0x84, OCRA: 0x88, OCRB: 0x8a, TIMSK: 0x6f, TIFR: 0x36, vectorA: 0x16, vectorB: 0x18, vectorOverflow: 0x1a, dividers: DIVIDERS_01 },
-  { name: 'timer 2', bits: 8, TCCRA: 0xb0, TCCRB: 0xb1, TCNT: 0xb2, OCRA: 0xb3, OCRB: 0xb4, TIMSK: 0x70, TIFR: 0x37, vectorA: 0x0e, vectorB: 0x10, vectorOverflow: 0x12, dividers: DIVIDERS_2 },
+  {
+    name: 'timer 0',
+    bits: 8,
+    TCCRA: 0x44,
+    TCCRB: 0x45,
+    TCNT: 0x46,
+    OCRA: 0x47,
+    OCRB: 0x48,
+    TIMSK: 0x6e,
+    TIFR: 0x35,
+    vectorA: 0x1c,
+    vectorB: 0x1e,
+    vectorOverflow: 0x20,
+    dividers: DIVIDERS_01,
+  },
+  {
+    name: 'timer 1',
+    bits: 16,
+    TCCRA: 0x80,
+    TCCRB: 0x81,
+    TCNT: 0x84,
+    OCRA: 0x88,
+    OCRB: 0x8a,
+    TIMSK: 0x6f,
+    TIFR: 0x36,
+    vectorA: 0x16,
+    vectorB: 0x18,
+    vectorOverflow: 0x1a,
+    dividers: DIVIDERS_01,
+  },
+  {
+    name: 'timer 2',
+    bits: 8,
+    TCCRA: 0xb0,
+    TCCRB: 0xb1,
+    TCNT: 0xb2,
+    OCRA: 0xb3,
+    OCRB: 0xb4,
+    TIMSK: 0x70,
+    TIFR: 0x37,
+    vectorA: 0x0e,
+    vectorB: 0x10,
+    vectorOverflow: 0x12,
+    dividers: DIVIDERS_2,
+  },
 ];
 
 const TOV = 1;
@@ -51,7 +93,11 @@ export class Timer {
   /** The one byte that a 16-bit access goes through (section 16.3). */
   private highByte = 0;
 
-  constructor(private readonly cpu: CPU, private readonly agenda: Agenda, private readonly registers: TimerRegisters) {
+  constructor(
+    private readonly cpu: CPU,
+    private readonly agenda: Agenda,
+    private readonly registers: TimerRegisters,
+  ) {
     const r = registers;
     this.max = r.bits === 16 ? 0xffff : 0xff;
     const source = (flag: number, address: number) => ({
@@ -104,9 +150,21 @@ export class Timer {
 
   private hookCounts(): void {
     const { registers: r } = this;
-    this.hookCount(r.TCNT, () => this.count, (value) => (this.count = value));
-    this.hookCount(r.OCRA, () => this.ocrA, (value) => (this.ocrA = value));
-    this.hookCount(r.OCRB, () => this.ocrB, (value) => (this.ocrB = value));
+    this.hookCount(
+      r.TCNT,
+      () => this.count,
+      (value) => (this.count = value),
+    );
+    this.hookCount(
+      r.OCRA,
+      () => this.ocrA,
+      (value) => (this.ocrA = value),
+    );
+    this.hookCount(
+      r.OCRB,
+      () => this.ocrB,
+      (value) => (this.ocrB = value),
+    );
   }
 
   private hookCount(address: number, get: () => number, set: (value: number) => void): void {

@@ -27,7 +27,14 @@ const TWWC = 0x08;
 const TWEN = 0x04;
 const TWIE = 0x01;
 /** TWINT stays set until software clears it, hence `constant`. */
-const INTERRUPT = { address: 0x30, flagRegister: TWCR, flagMask: TWINT, enableRegister: TWCR, enableMask: TWIE, constant: true };
+const INTERRUPT = {
+  address: 0x30,
+  flagRegister: TWCR,
+  flagMask: TWINT,
+  enableRegister: TWCR,
+  enableMask: TWIE,
+  constant: true,
+};
 
 /** Status codes (tables 21-3 and 21-4). */
 const IDLE = 0xf8;
@@ -101,7 +108,8 @@ export class TwoWire {
     const { cpu } = this;
     const old = cpu.data[TWCR]!;
     const flag = value & TWINT ? 0 : old & TWINT;
-    cpu.data[TWCR] = flag | (value & (TWEA | TWSTA | TWSTO | TWEN | TWIE)) | (old & TWWC && !(value & TWINT) ? TWWC : 0);
+    cpu.data[TWCR] =
+      flag | (value & (TWEA | TWSTA | TWSTO | TWEN | TWIE)) | (old & TWWC && !(value & TWINT) ? TWWC : 0);
     cpu.updateInterruptEnable(INTERRUPT, value & TWIE && flag ? TWIE : 0);
     if (!(value & TWEN)) {
       this.abandon();

@@ -25,9 +25,30 @@ const TXEN = 0x08;
 const EIGHT_BITS = 0x06;
 
 /** RXC and UDRE last as long as their cause does, hence `constant`; TXC falls as its interrupt is entered. */
-const RECEIVED = { address: 0x24, flagRegister: UCSRA, flagMask: RXC, enableRegister: UCSRB, enableMask: RXCIE, constant: true };
-const EMPTY = { address: 0x26, flagRegister: UCSRA, flagMask: UDRE, enableRegister: UCSRB, enableMask: UDRIE, constant: true };
-const SENT = { address: 0x28, flagRegister: UCSRA, flagMask: TXC, enableRegister: UCSRB, enableMask: TXCIE, constant: false };
+const RECEIVED = {
+  address: 0x24,
+  flagRegister: UCSRA,
+  flagMask: RXC,
+  enableRegister: UCSRB,
+  enableMask: RXCIE,
+  constant: true,
+};
+const EMPTY = {
+  address: 0x26,
+  flagRegister: UCSRA,
+  flagMask: UDRE,
+  enableRegister: UCSRB,
+  enableMask: UDRIE,
+  constant: true,
+};
+const SENT = {
+  address: 0x28,
+  flagRegister: UCSRA,
+  flagMask: TXC,
+  enableRegister: UCSRB,
+  enableMask: TXCIE,
+  constant: false,
+};
 
 export class Usart {
   private readonly sendSlot: Slot;
@@ -74,7 +95,9 @@ export class Usart {
   /** Start bit, eight data bits, stop bit. Other frames are not modelled. */
   private byteCycles(): number {
     if (this.cpu.data[UCSRC] !== EIGHT_BITS || this.cpu.data[UCSRB]! & 4) {
-      throw new Error(`USART: frame UCSR0C = ${this.cpu.data[UCSRC]} is not modelled; 8 data bits, no parity, 1 stop bit is`);
+      throw new Error(
+        `USART: frame UCSR0C = ${this.cpu.data[UCSRC]} is not modelled; 8 data bits, no parity, 1 stop bit is`,
+      );
     }
     return this.bitCycles * 10;
   }

@@ -35,12 +35,19 @@ export function lanAddresses(interfaces: ReturnType<typeof networkInterfaces> = 
  */
 export function lanAddress(asked: string | null, addresses = lanAddresses()): string {
   const names = addresses.map(({ address, device }) => `${address} (${device})`).join(', ');
-  if (addresses.length === 0) throw new Error('this computer is in no local network; connect it to the network that the tablet is in, or leave out --lan');
+  if (addresses.length === 0)
+    throw new Error(
+      'this computer is in no local network; connect it to the network that the tablet is in, or leave out --lan',
+    );
   if (asked === null) {
     // An address that the whole world may reach is taken only where somebody says so.
-    if (!PRIVATE.test(addresses[0]!.address)) throw new Error(`this computer has no private network address, only ${names}; where that is what you want, name it with --lan-address`);
+    if (!PRIVATE.test(addresses[0]!.address))
+      throw new Error(
+        `this computer has no private network address, only ${names}; where that is what you want, name it with --lan-address`,
+      );
     return addresses[0]!.address;
   }
-  if (!addresses.some(({ address }) => address === asked)) throw new Error(`${asked} is no address of this computer in a local network; it has ${names}`);
+  if (!addresses.some(({ address }) => address === asked))
+    throw new Error(`${asked} is no address of this computer in a local network; it has ${names}`);
   return asked;
 }

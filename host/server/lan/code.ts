@@ -12,7 +12,9 @@ export function modulesOf(text: string): boolean[][] {
   code.addData(text);
   code.make();
   const size = code.getModuleCount();
-  return Array.from({ length: size }, (_, row) => Array.from({ length: size }, (_, column) => code.isDark(row, column)));
+  return Array.from({ length: size }, (_, row) =>
+    Array.from({ length: size }, (_, column) => code.isDark(row, column)),
+  );
 }
 
 /** Black on white whatever the page's colours: scanners expect it so. */

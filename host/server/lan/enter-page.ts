@@ -5,7 +5,8 @@
 /** Text alone: it is written into the page as it is. */
 const SCAN = 'Scan the code that the computer shows. It is in its terminal, and in the view on its own screen.';
 
-export const SCAN_AGAIN = 'This device was let in before, but is no longer: a day is over, or nightdraw was started again. Scan the code that the computer shows now.';
+export const SCAN_AGAIN =
+  'This device was let in before, but is no longer: a day is over, or nightdraw was started again. Scan the code that the computer shows now.';
 
 export const ENTER_PAGE = pageSaying(SCAN);
 export const ENTER_AGAIN_PAGE = pageSaying(SCAN_AGAIN);

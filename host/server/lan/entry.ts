@@ -2,7 +2,7 @@
 // once; it is exchanged for a cookie, which is good for this run of the server.
 
 import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
-import { ADDRESSES_MAX, DEVICES_MAX, SPENT_MAX, WRONG_MAX } from '../limits.ts';
+import { ADDRESSES_MAX, DEVICES_MAX, SPENT_MAX, WRONG_MAX } from '../../contract/limits.ts';
 import { RequestProblem } from '../problem.ts';
 
 export const COOKIE = 'nightdraw';
@@ -56,8 +56,11 @@ export class Entry {
   /** Why a token is not the one that is good now. An old one is worth nothing, so that telling helps nobody. */
   private whyNot(given: Buffer): string {
     const old = this.spent.find((one) => timingSafeEqual(given, one.digest));
-    if (old === undefined) return 'This is no code of this run of nightdraw: it was started again since, or the code was not read whole.';
-    return old.used ? 'This code was used already: each lets one device in.' : 'This code is no longer good: another one was made since.';
+    if (old === undefined)
+      return 'This is no code of this run of nightdraw: it was started again since, or the code was not read whole.';
+    return old.used
+      ? 'This code was used already: each lets one device in.'
+      : 'This code is no longer good: another one was made since.';
   }
 
   /**
@@ -70,7 +73,8 @@ export class Entry {
     const now_ms = this.now_ms();
     const given = digest(token);
     if (!timingSafeEqual(given, digest(this.token))) {
-      if (this.wrongAgain(address, now_ms)) throw new RequestProblem(429, 'too-many', 'Too many wrong codes; scan the one that the computer shows now.');
+      if (this.wrongAgain(address, now_ms))
+        throw new RequestProblem(429, 'too-many', 'Too many wrong codes; scan the one that the computer shows now.');
       throw new RequestProblem(401, 'wrong-code', `${this.whyNot(given)} Scan the one that the computer shows now.`);
     }
     this.put(true);
@@ -105,4 +109,5 @@ export class Entry {
 }
 
 /** Not `Secure`: the server speaks plain HTTP. Strict: no other site's page sends it. */
-export const setCookie = (value: string): string => `${COOKIE}=${value}; Path=/; Max-Age=${GOOD_FOR_MS / 1000}; HttpOnly; SameSite=Strict`;
+export const setCookie = (value: string): string =>
+  `${COOKIE}=${value}; Path=/; Max-Age=${GOOD_FOR_MS / 1000}; HttpOnly; SameSite=Strict`;

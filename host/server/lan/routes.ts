@@ -2,7 +2,7 @@
 // exchange of its token for a cookie.
 
 import { z } from 'zod';
-import { done, lanState, noQuestion } from '../api.ts';
+import { done, lanState, noQuestion } from '../../contract/api.ts';
 import { RequestProblem } from '../problem.ts';
 import { route } from '../route.ts';
 import type { Route } from '../route.ts';
@@ -19,20 +19,40 @@ export interface Lan {
 }
 
 /** @param lan null: the server listens on this computer alone */
+// oxlint-disable-next-line max-lines-per-function -- one list of doors, each a few lines
 export function lanRoutes(lan: Lan | null): Route[] {
   const on = () => {
-    if (lan === null) throw new RequestProblem(404, 'no-lan', "This server answers on this computer alone; 'nightdraw serve --lan' lets a tablet in.");
+    if (lan === null)
+      throw new RequestProblem(
+        404,
+        'no-lan',
+        "This server answers on this computer alone; 'nightdraw serve --lan' lets a tablet in.",
+      );
     return lan;
   };
   return [
     route({
-      method: 'get', path: '/lan', about: 'Whether tablets and phones may come in, and by which address, good once.', hereOnly: true,
-      question: noQuestion, answer: lanState,
-      handle: () => Promise.resolve(lan === null ? { on: false as const } : { on: true as const, url: `${lan.url()}#${lan.entry.code}`, devices: lan.entry.deviceCount }),
+      method: 'get',
+      path: '/lan',
+      about: 'Whether tablets and phones may come in, and by which address, good once.',
+      hereOnly: true,
+      question: noQuestion,
+      answer: lanState,
+      handle: () =>
+        Promise.resolve(
+          lan === null
+            ? { on: false as const }
+            : { on: true as const, url: `${lan.url()}#${lan.entry.code}`, devices: lan.entry.deviceCount },
+        ),
     }),
     route({
-      method: 'get', path: '/lan/code.svg', about: 'That address as a code to scan.', hereOnly: true,
-      question: noQuestion, answer: null, sends: { type: 'image/svg+xml' },
+      method: 'get',
+      path: '/lan/code.svg',
+      about: 'That address as a code to scan.',
+      hereOnly: true,
+      question: noQuestion,
+      answer: null,
+      sends: { type: 'image/svg+xml' },
       handle: ({ response }) => {
         const { url, entry } = on();
         response.type('image/svg+xml').send(svgOf(`${url()}#${entry.code}`));
@@ -40,16 +60,25 @@ export function lanRoutes(lan: Lan | null): Route[] {
       },
     }),
     route({
-      method: 'post', path: '/lan/renew', about: 'Makes a new code; the one shown until now is worthless then.', hereOnly: true,
-      question: noQuestion, body: z.strictObject({}), answer: done,
+      method: 'post',
+      path: '/lan/renew',
+      about: 'Makes a new code; the one shown until now is worthless then.',
+      hereOnly: true,
+      question: noQuestion,
+      body: z.strictObject({}),
+      answer: done,
       handle: () => {
         on().entry.renew();
         return Promise.resolve({ done: true } as const);
       },
     }),
     route({
-      method: 'post', path: '/lan/enter', about: 'Takes the token of the code for a cookie.',
-      question: noQuestion, body: z.strictObject({ token: z.string().max(64) }), answer: done,
+      method: 'post',
+      path: '/lan/enter',
+      about: 'Takes the token of the code for a cookie.',
+      question: noQuestion,
+      body: z.strictObject({ token: z.string().max(64) }),
+      answer: done,
       handle: ({ body, request, response }) => {
         const { entry, entered } = on();
         response.set('Set-Cookie', setCookie(entry.enter(body.token, request.socket.remoteAddress ?? '')));

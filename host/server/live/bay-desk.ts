@@ -1,11 +1,11 @@
 // Work in the bay beside one recording: fed with its readings, kept in its capture, and
 // told to the live stream when it shows something new.
 
-import type { KeptWork } from '../../bay/kept-work.ts';
-import { BayProblem } from '../../bay/work.ts';
-import { workView } from '../../bay/work-view.ts';
+import type { KeptWork } from '../../bay/work/kept-work.ts';
+import { BayProblem } from '../../bay/work/work.ts';
+import { workView } from '../../bay/work/work-view.ts';
 import type { LiveReading } from '../../recorder/live.ts';
-import type { BayAction, BayView } from '../api.ts';
+import type { BayAction, BayView } from '../../contract/api.ts';
 import { RequestProblem } from '../problem.ts';
 
 export class BayDesk {
@@ -17,7 +17,10 @@ export class BayDesk {
   private now: BayView;
 
   /** @param tell given each view that differs from the last */
-  constructor(private readonly kept: KeptWork, private readonly tell: (view: BayView) => void) {
+  constructor(
+    private readonly kept: KeptWork,
+    private readonly tell: (view: BayView) => void,
+  ) {
     this.now = workView(kept.work);
     this.told = JSON.stringify(this.now);
   }
@@ -45,9 +48,16 @@ export class BayDesk {
     }
   }
 
-  /** @returns what is asked next @throws RequestProblem 409 with the words for who did it, where it makes no sense now */
+  /**
+   * @returns what is asked next @throws RequestProblem 409 with the words for who did it, where it makes no sense now
+   */
   act(action: BayAction, wall_ms: number): BayView {
-    if (!this.begun || this.closed) throw new RequestProblem(409, 'not-recording', 'The board is not being recorded now, so nothing can be noted; go on with the recording first.');
+    if (!this.begun || this.closed)
+      throw new RequestProblem(
+        409,
+        'not-recording',
+        'The board is not being recorded now, so nothing can be noted; go on with the recording first.',
+      );
     const asked = 'asked' in action ? action.asked : undefined;
     if (asked !== undefined && asked !== this.now.headline) return this.now;
     try {

@@ -1,7 +1,7 @@
 // The boards at this computer as they were found last. Looking opens every port for some
 // seconds, so it is done when somebody asks for it, once however many ask.
 
-import type { Board, BoardList } from '../api.ts';
+import type { Board, BoardList } from '../../contract/api.ts';
 import { boardNumber } from './workbench.ts';
 import type { FoundBoard, Workbench } from './workbench.ts';
 
@@ -53,7 +53,10 @@ export class Boards {
     // A port that is being recorded is not opened again: what it is, is known.
     const kept = this.found.filter(({ port }) => this.recordedAt(port) !== null);
     try {
-      const fresh = await (this.bench?.find(kept.map(({ port }) => port), this.ending.signal) ?? Promise.resolve([]));
+      const fresh = await (this.bench?.find(
+        kept.map(({ port }) => port),
+        this.ending.signal,
+      ) ?? Promise.resolve([]));
       this.found = [...kept, ...fresh].sort((a, b) => (a.port < b.port ? -1 : 1));
       this.trouble = this.bench === null ? 'This server records no boards.' : null;
     } catch (error) {
@@ -73,7 +76,9 @@ export class Boards {
 
   private described({ port, about, hello, trouble }: FoundBoard): Board {
     return {
-      port, about, trouble,
+      port,
+      about,
+      trouble,
       number: hello === null ? null : boardNumber(hello),
       firmware: hello?.fw ?? null,
       sensor: hello?.sensor ?? null,

@@ -1,7 +1,7 @@
 // Events as server-sent events (WHATWG HTML, "Server-sent events"): each made into bytes
 // once, numbered, and kept for a while for clients that come back.
 
-import type { LiveEventName } from '../api.ts';
+import type { LiveEventName } from '../../contract/api.ts';
 
 export interface Frame {
   n: number;
@@ -38,7 +38,9 @@ export class Frames {
     return Buffer.from(`event: ${name}\n${id}data: ${JSON.stringify(data)}\n\n`);
   }
 
-  /** Those after the one that a client had last; null where they are not all kept, or it was another run of the server. */
+  /**
+   * Those after the one that a client had last; null where they are not all kept, or it was another run of the server.
+   */
   after(lastId: string | undefined): Frame[] | null {
     const [, boot, digits] = /^([\w]+)-(\d{1,15})$/.exec(lastId ?? '') ?? [];
     const n = Number(digits);

@@ -4,8 +4,8 @@
 import type { Request, Response } from 'express';
 import { randomBytes } from 'node:crypto';
 import type { HostClock } from '../../contract/time.ts';
-import type { LiveEventName, LivePicture } from '../api.ts';
-import { BEHIND_BYTES, STUCK_MS, VIEWERS_MAX } from '../limits.ts';
+import type { LiveEventName, LivePicture } from '../../contract/api.ts';
+import { BEHIND_BYTES, STUCK_MS, VIEWERS_MAX } from '../../contract/limits.ts';
 import { RequestProblem } from '../problem.ts';
 import { Frames } from './frames.ts';
 
@@ -27,7 +27,10 @@ export class Hub {
   private readonly stopBeat: () => void;
 
   /** @param pictureNow all that a new viewer has to know */
-  constructor(private readonly pictureNow: () => LivePicture, private readonly clock: HostClock) {
+  constructor(
+    private readonly pictureNow: () => LivePicture,
+    private readonly clock: HostClock,
+  ) {
     this.stopBeat = clock.every(BEAT_MS, () => this.beatAll());
   }
 

@@ -14,11 +14,13 @@ export class LineQuality {
 
   /** 0 to 1; null before there is any line. */
   goodShare(): number | null {
-    const first = this.told[0], last = this.told[this.told.length - 1];
+    const first = this.told[0],
+      last = this.told[this.told.length - 1];
     if (first === undefined || last === undefined) return null;
     // What came before the first note counts as long as that is all there is.
     const from = this.told.length === 1 ? { good: 0, bad: 0 } : first;
-    const good = last.good - from.good, bad = last.bad - from.bad;
+    const good = last.good - from.good,
+      bad = last.bad - from.bad;
     return good + bad <= 0 ? null : Math.round((good / (good + bad)) * 1e4) / 1e4;
   }
 }

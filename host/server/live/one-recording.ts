@@ -1,13 +1,13 @@
 // One recording from the server: what it is doing, told to the live stream as it goes.
 
 import { LiveFeed } from '../../recorder/live.ts';
-import type { KeptWork } from '../../bay/kept-work.ts';
+import type { KeptWork } from '../../bay/work/kept-work.ts';
 import type { LiveReading } from '../../recorder/live.ts';
 import { BYTES_PER_S_OF, STOP_BELOW_BYTES } from '../../recorder/disk.ts';
 import type { Progress } from '../../recorder/record.ts';
-import type { Personal } from '../../capture/types.ts';
+import type { Personal } from '../../contract/capture.ts';
 import type { HostClock } from '../../contract/time.ts';
-import type { LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../api.ts';
+import type { LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../../contract/api.ts';
 import { BayDesk } from './bay-desk.ts';
 import { LineQuality } from './line-quality.ts';
 import { StepWatch } from './step-watch.ts';
@@ -89,7 +89,13 @@ export class OneRecording {
     live.subscribe((reading) => this.take(reading));
     try {
       await this.bench.record({
-        port: board.port, out: path, job: job === '' ? null : job, personal, for_s, signal: this.stopper.signal, live,
+        port: board.port,
+        out: path,
+        job: job === '' ? null : job,
+        personal,
+        for_s,
+        signal: this.stopper.signal,
+        live,
         onProgress: (progress) => this.onProgress(progress),
         onNote: (text) => this.note(text),
       });
@@ -188,16 +194,25 @@ export class OneRecording {
 
   private space(): Recording['space'] {
     const now_ms = this.now_ms();
-    if (this.free === null || now_ms - this.free.at_ms > SPACE_EVERY_MS) this.free = { at_ms: now_ms, bytes: this.bench.free_bytes(this.plan.path) };
+    if (this.free === null || now_ms - this.free.at_ms > SPACE_EVERY_MS)
+      this.free = { at_ms: now_ms, bytes: this.bench.free_bytes(this.plan.path) };
     const { bytes } = this.free;
-    return { free_bytes: bytes, left_s: bytes === null ? null : Math.max(0, Math.floor((bytes - STOP_BELOW_BYTES) / BYTES_PER_S_OF.bursts)) };
+    return {
+      free_bytes: bytes,
+      left_s: bytes === null ? null : Math.max(0, Math.floor((bytes - STOP_BELOW_BYTES) / BYTES_PER_S_OF.bursts)),
+    };
   }
 
   now(): Recording {
     const { name, board, job, for_s } = this.plan;
     const { progress } = this;
     return {
-      name, state: this.state, board, job, for_s, bay: this.bay !== null,
+      name,
+      state: this.state,
+      board,
+      job,
+      for_s,
+      bay: this.bay !== null,
       began_ms: this.began_ms,
       recorded_s: progress?.recorded_s ?? 0,
       recordedTo_ms: progress === null || progress.recorded_s === 0 ? null : progress.recordedTo_ms,
@@ -205,8 +220,11 @@ export class OneRecording {
       current_mA: this.current_mA,
       voltage_V: this.voltage_V,
       line: {
-        windows: progress?.windows ?? 0, lost: progress?.lostLines ?? 0, damaged: progress?.badLines ?? 0,
-        goodShare: this.quality.goodShare(), silent_s: Math.round(this.silent_s() * 10) / 10,
+        windows: progress?.windows ?? 0,
+        lost: progress?.lostLines ?? 0,
+        damaged: progress?.badLines ?? 0,
+        goodShare: this.quality.goodShare(),
+        silent_s: Math.round(this.silent_s() * 10) / 10,
       },
       space: this.space(),
       notes: [...this.notes],

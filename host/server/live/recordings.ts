@@ -3,8 +3,18 @@
 
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
-import { KeptWork } from '../../bay/kept-work.ts';
-import type { BayAction, BayStart, BayView, BoardList, LivePicture, RecordingList, RecordOrder, Recording, Unfinished } from '../api.ts';
+import { KeptWork } from '../../bay/work/kept-work.ts';
+import type {
+  BayAction,
+  BayStart,
+  BayView,
+  BoardList,
+  LivePicture,
+  RecordingList,
+  RecordOrder,
+  Recording,
+  Unfinished,
+} from '../../contract/api.ts';
 import { pause } from '../../contract/time.ts';
 import type { HostClock } from '../../contract/time.ts';
 import { findFile } from '../folder.ts';
@@ -49,7 +59,12 @@ export class Recordings {
 
   constructor(private readonly parts: RecordingsParts) {
     this.hub = new Hub(() => this.picture(), parts.clock);
-    this.boards = new Boards(parts.bench, (port) => this.recordedAt(port), () => this.hub.send('boards', this.boards.list()), () => parts.clock.wall_ms());
+    this.boards = new Boards(
+      parts.bench,
+      (port) => this.recordedAt(port),
+      () => this.hub.send('boards', this.boards.list()),
+      () => parts.clock.wall_ms(),
+    );
   }
 
   boardList(): BoardList {
@@ -75,7 +90,11 @@ export class Recordings {
 
   private picture(): LivePicture {
     const all = [...this.all.values()];
-    return { recordings: all.map((one) => one.now()), traces: all.filter((one) => one.running).map((one) => one.trace()), bays: all.flatMap(({ plan: { name }, bay }) => (bay === null ? [] : [{ name, view: bay.view }])) };
+    return {
+      recordings: all.map((one) => one.now()),
+      traces: all.filter((one) => one.running).map((one) => one.trace()),
+      bays: all.flatMap(({ plan: { name }, bay }) => (bay === null ? [] : [{ name, view: bay.view }])),
+    };
   }
 
   private recordedAt(port: string): string | null {
@@ -95,7 +114,8 @@ export class Recordings {
       const told = /\.nightdraw$/i.test(name) ? await this.looked(file) : null;
       if (this.closed) return found;
       this.parts.shelf.learnUnfinished(name, file.version, told !== null);
-      if (told !== null && !recordedElsewhere(file.path)) found.push({ name: file.name, written_ms: file.written_ms, ...told });
+      if (told !== null && !recordedElsewhere(file.path))
+        found.push({ name: file.name, written_ms: file.written_ms, ...told });
     }
     return found;
   }
@@ -111,7 +131,8 @@ export class Recordings {
 
   /**
    * Begins a recording; resolves when it runs.
-   * @throws RequestProblem 404 where there is no such board or capture, 409 where it is recorded already, 422 where it cannot be
+   * @throws RequestProblem 404 where there is no such board or capture, 409 where it is recorded already, 422 where it
+   * cannot be
    */
   async begin(order: RecordOrder): Promise<Recording> {
     const { bench } = this.parts;
@@ -119,7 +140,12 @@ export class Recordings {
     await this.boards.quiet();
     const plan = 'resume' in order ? await this.planToResume(order.resume) : this.planOf(order);
     const busy = this.recordedAt(plan.board.port);
-    if (busy !== null) throw new RequestProblem(409, 'recorded', `The board at ${plan.board.port} is being recorded into ${busy} already; end that first.`);
+    if (busy !== null)
+      throw new RequestProblem(
+        409,
+        'recorded',
+        `The board at ${plan.board.port} is being recorded into ${busy} already; end that first.`,
+      );
     const one = new OneRecording(plan, bench, (name, data) => this.hub.send(name, data), this.parts.clock);
     this.all.set(plan.name, one);
     this.taken.delete(plan.name);
@@ -141,22 +167,52 @@ export class Recordings {
   private planOf(order: Extract<RecordOrder, { port: string }>): RecordingPlan {
     const found = this.boards.at(order.port);
     // Only what was found as a board is opened: a name from outside opens no other device of this computer.
-    if (found === null) throw new RequestProblem(404, 'no-board', `No board was found at ${JSON.stringify(order.port)}; look for boards again.`);
+    if (found === null)
+      throw new RequestProblem(
+        404,
+        'no-board',
+        `No board was found at ${JSON.stringify(order.port)}; look for boards again.`,
+      );
     const name = this.freshName(boardNumber(found.hello!));
     const { plate, vehicle, customer } = order;
-    const personal = Object.fromEntries(Object.entries({ plate, vehicle, customer }).filter(([, text]) => text !== undefined && text !== ''));
-    return { name, path: join(this.parts.dir, name), board: at(found), job: order.job ?? '', personal, for_s: order.for_s ?? null, bay: order.bay === undefined ? null : newWork(join(this.parts.dir, name), order.bay) };
+    const personal = Object.fromEntries(
+      Object.entries({ plate, vehicle, customer }).filter(([, text]) => text !== undefined && text !== ''),
+    );
+    return {
+      name,
+      path: join(this.parts.dir, name),
+      board: at(found),
+      job: order.job ?? '',
+      personal,
+      for_s: order.for_s ?? null,
+      bay: order.bay === undefined ? null : newWork(join(this.parts.dir, name), order.bay),
+    };
   }
 
   private async planToResume(name: string): Promise<RecordingPlan> {
     const file = await findFile(this.parts.dir, name);
-    if (this.all.get(name)?.running === true) throw new RequestProblem(409, 'recorded', `${name} is being recorded already.`);
+    if (this.all.get(name)?.running === true)
+      throw new RequestProblem(409, 'recorded', `${name} is being recorded already.`);
     const told = await this.looked(file);
-    if (told === null) throw new RequestProblem(409, 'finished', `${name} is no unfinished recording; begin a new one.`);
+    if (told === null)
+      throw new RequestProblem(409, 'finished', `${name} is no unfinished recording; begin a new one.`);
     if (told.board !== null && this.boards.numbered(told.board) === null) await this.boards.search();
     const found = told.board === null ? null : this.boards.numbered(told.board);
-    if (found === null) throw new RequestProblem(404, 'no-board', `The board of ${name}${told.board === null ? '' : `, number ${told.board},`} was not found; plug it in and try again.`);
-    return { name, path: file.path, board: at(found), job: told.job, personal: {}, for_s: null, bay: told.bay ? KeptWork.open(file.path, null) : null };
+    if (found === null)
+      throw new RequestProblem(
+        404,
+        'no-board',
+        `The board of ${name}${told.board === null ? '' : `, number ${told.board},`} was not found; plug it in and try again.`,
+      );
+    return {
+      name,
+      path: file.path,
+      board: at(found),
+      job: told.job,
+      personal: {},
+      for_s: null,
+      bay: told.bay ? KeptWork.open(file.path, null) : null,
+    };
   }
 
   /** Sorts by time in any list of files, and says which board it was. */
@@ -180,7 +236,12 @@ export class Recordings {
   /** Ends a recording; resolves when its file is finished. @throws RequestProblem 404 */
   async stop(name: string): Promise<Recording> {
     const one = this.all.get(name);
-    if (one === undefined) throw new RequestProblem(404, 'no-recording', `${JSON.stringify(name.slice(0, 80))} is not being recorded from here.`);
+    if (one === undefined)
+      throw new RequestProblem(
+        404,
+        'no-recording',
+        `${JSON.stringify(name.slice(0, 80))} is not being recorded from here.`,
+      );
     one.stop();
     await one.over;
     return one.now();
@@ -188,7 +249,8 @@ export class Recordings {
 
   /**
    * Something done or read at the car.
-   * @throws RequestProblem 404 where there is no such work, 409 with the words for who did it where it makes no sense now
+   * @throws RequestProblem 404 where there is no such work, 409 with the words for who did it where it makes no sense
+   * now
    */
   act(name: string, action: BayAction): BayView {
     return this.workAt(name).act(action, this.parts.clock.wall_ms());
@@ -205,14 +267,21 @@ export class Recordings {
 
   private workAt(name: string): BayDesk {
     const bay = this.all.get(name)?.bay ?? null;
-    if (bay === null) throw new RequestProblem(404, 'no-work', `${JSON.stringify(name.slice(0, 80))} is not being recorded with work in the bay.`);
+    if (bay === null)
+      throw new RequestProblem(
+        404,
+        'no-work',
+        `${JSON.stringify(name.slice(0, 80))} is not being recorded with work in the bay.`,
+      );
     return bay;
   }
 
   /** Goes on with what was being recorded a moment ago, before the server was stopped or the power failed. */
   async goOn(): Promise<void> {
     if (this.parts.bench === null) return;
-    const recent = (await this.unfinished()).filter(({ written_ms }) => this.parts.clock.wall_ms() - written_ms < JUST_NOW_MS);
+    const recent = (await this.unfinished()).filter(
+      ({ written_ms }) => this.parts.clock.wall_ms() - written_ms < JUST_NOW_MS,
+    );
     for (const { name } of recent) {
       if (this.closed) return;
       await this.begin({ resume: name }).then(
@@ -242,7 +311,11 @@ function newWork(path: string, { tree, allowance_mA = 50, meter_mV = 0.1 }: BayS
   }
 }
 
-const at = ({ port, hello }: FoundBoard): Recording['board'] => ({ port, number: boardNumber(hello!), speed: hello!.speed });
+const at = ({ port, hello }: FoundBoard): Recording['board'] => ({
+  port,
+  number: boardNumber(hello!),
+  speed: hello!.speed,
+});
 
 /** A recorder in another terminal holds the capture's lock; one that was stopped hard holds it no more. */
 function recordedElsewhere(path: string): boolean {

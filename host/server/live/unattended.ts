@@ -2,7 +2,7 @@
 // a power cut. Ends a recording whose board has been away for long: the car is gone.
 
 import type { HostClock } from '../../contract/time.ts';
-import type { Recording, RecordingList, RecordOrder, Board } from '../api.ts';
+import type { Recording, RecordingList, RecordOrder, Board } from '../../contract/api.ts';
 
 const LOOK_EVERY_MS = 2000;
 /** A port that has just come may not be ready. */
@@ -58,7 +58,9 @@ export class Unattended {
 
   start(): void {
     if (this.closed) return;
-    this.looking = this.look().catch((error: unknown) => this.log(`known boards were not looked for: ${(error as Error).message}`));
+    this.looking = this.look().catch((error: unknown) =>
+      this.log(`known boards were not looked for: ${(error as Error).message}`),
+    );
     void this.looking.then(() => {
       if (!this.closed) this.stopWaiting = this.clock.after(LOOK_EVERY_MS, () => this.start());
     });
@@ -84,7 +86,8 @@ export class Unattended {
       const board = boards.find((found) => found.port === port);
       if (this.closed || board === undefined) continue;
       if (board.number === null) this.againLater(port);
-      else if (board.recording === null && this.parts.known().includes(board.number)) await this.take(port, board.number);
+      else if (board.recording === null && this.parts.known().includes(board.number))
+        await this.take(port, board.number);
     }
   }
 
@@ -93,7 +96,9 @@ export class Unattended {
       if (state !== 'away' || line.silent_s < AWAY_END_S) continue;
       this.log(`${name}: its board has been away for an hour; the recording is ended`);
       // Ending takes a moment, in which other boards are looked for.
-      void this.recorder.stop(name).catch((error: unknown) => this.log(`${name} could not be ended: ${(error as Error).message}`));
+      void this.recorder
+        .stop(name)
+        .catch((error: unknown) => this.log(`${name} could not be ended: ${(error as Error).message}`));
     }
   }
 
@@ -101,7 +106,9 @@ export class Unattended {
   private due(ports: readonly string[]): string[] {
     const now_ms = this.now_ms();
     for (const port of [...this.seen.keys()]) if (!ports.includes(port)) this.seen.delete(port);
-    const settled_ms = this.recorder.current().some(({ state }) => state === 'away') ? SETTLED_BESIDE_AWAY_MS : SETTLED_MS;
+    const settled_ms = this.recorder.current().some(({ state }) => state === 'away')
+      ? SETTLED_BESIDE_AWAY_MS
+      : SETTLED_MS;
     const due: string[] = [];
     for (const port of ports) {
       const seen = this.seen.get(port) ?? { since_ms: now_ms, next_ms: now_ms, tries: 0 };
@@ -120,11 +127,13 @@ export class Unattended {
   }
 
   private async take(port: string, number: string): Promise<void> {
-    const recent = (await this.recorder.list()).unfinished.filter(({ board, written_ms }) => board === number && this.clock.wall_ms() - written_ms < SAME_NIGHT_MS);
+    const recent = (await this.recorder.list()).unfinished.filter(
+      ({ board, written_ms }) => board === number && this.clock.wall_ms() - written_ms < SAME_NIGHT_MS,
+    );
     const last = recent.sort((a, b) => b.written_ms - a.written_ms)[0];
-    if (last !== undefined && await this.begun({ resume: last.name }, `goes on with ${last.name}`)) return;
+    if (last !== undefined && (await this.begun({ resume: last.name }, `goes on with ${last.name}`))) return;
     // Nothing of tonight may be lost because an older file is not in order.
-    if (!await this.begun({ port }, `records board ${number}`)) this.againLater(port);
+    if (!(await this.begun({ port }, `records board ${number}`))) this.againLater(port);
   }
 
   private begun(order: RecordOrder, what: string): Promise<boolean> {

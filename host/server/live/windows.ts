@@ -1,7 +1,7 @@
 // The newest windows of a recording as the live stream carries them.
 
-import type { WindowReading } from '../../capture/types.ts';
-import type { LiveWindow } from '../api.ts';
+import type { WindowReading } from '../../contract/capture.ts';
+import type { LiveWindow } from '../../contract/api.ts';
 
 /** Two minutes at the board's own speed. */
 const RECENT_MAX = 2400;
@@ -26,7 +26,10 @@ export function thinned(windows: readonly LiveWindow[], most = PER_EVENT): LiveW
 }
 
 function joined(windows: readonly LiveWindow[]): LiveWindow {
-  let dur_s = 0, sum = 0, min = Infinity, max = -Infinity;
+  let dur_s = 0,
+    sum = 0,
+    min = Infinity,
+    max = -Infinity;
   for (const [, own_s, mean, low, high] of windows) {
     dur_s += own_s;
     sum += own_s * mean;

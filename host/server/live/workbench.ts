@@ -1,7 +1,7 @@
 // What the server needs of the boards at this computer. Given to it from outside: the
 // server opens no port by itself.
 
-import type { Hello, Personal } from '../../capture/types.ts';
+import type { Hello, Personal } from '../../contract/capture.ts';
 import type { LiveFeed } from '../../recorder/live.ts';
 import type { Progress } from '../../recorder/record.ts';
 
@@ -25,7 +25,10 @@ export interface RecordRequest {
   /** Ends it cleanly. */
   signal: AbortSignal;
   live: LiveFeed;
-  /** Called about twice a second, after each transaction. What it throws ends the recording and leaves the capture unfinished. */
+  /**
+   * Called about twice a second, after each transaction. What it throws ends the recording and leaves the capture
+   * unfinished.
+   */
   onProgress(progress: Progress): void;
   onNote: (text: string) => void;
 }

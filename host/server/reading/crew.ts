@@ -35,7 +35,10 @@ class Hand {
   private last_ms = -Infinity;
   private closed = false;
 
-  constructor(private readonly log: (line: string) => void, private readonly manner: ThreadManner) {}
+  constructor(
+    private readonly log: (line: string) => void,
+    private readonly manner: ThreadManner,
+  ) {}
 
   /** Begins before anything is asked. */
   ready(): void {
@@ -46,7 +49,10 @@ class Hand {
     if (this.closed) return Promise.reject(new Error('the server is stopping'));
     this.last_ms = performance.now();
     return new Promise((resolve, reject) => {
-      this.lanes.add({ question: { asking, words }, asker, resolve, reject, drop: () => reject(new NobodyWaits()) }, isQuick);
+      this.lanes.add(
+        { question: { asking, words }, asker, resolve, reject, drop: () => reject(new NobodyWaits()) },
+        isQuick,
+      );
       this.goOn();
     });
   }
@@ -98,7 +104,13 @@ class Hand {
     const { asked } = this;
     this.asked = null;
     if (this.closed) for (const { reject } of this.lanes.all()) reject(new Error('the server is stopping'));
-    asked?.reject(new Error(this.closed ? 'the server is stopping' : 'it could not be read to the end: the reading thread ended (a very large file may need more memory than there is); try again'));
+    asked?.reject(
+      new Error(
+        this.closed
+          ? 'the server is stopping'
+          : 'it could not be read to the end: the reading thread ended (a very large file may need more memory than there is); try again',
+      ),
+    );
     this.goOn();
   }
 
@@ -112,13 +124,18 @@ class Hand {
 
 /** @param log takes one line for each thread that died */
 export function inThreads(log: (line: string) => void): Readers {
-  const drawing = new Hand(log, { yields: false }), analysing = new Hand(log, { yields: true });
+  const drawing = new Hand(log, { yields: false }),
+    analysing = new Hand(log, { yields: true });
   // Whoever started the server wants to see a picture next.
   drawing.ready();
-  const quickly = (asking: Asking) => (...words: unknown[]) => drawing.ask(asking, words, ITSELF, true) as Promise<never>;
+  const quickly =
+    (asking: Asking) =>
+    (...words: unknown[]) =>
+      drawing.ask(asking, words, ITSELF, true) as Promise<never>;
   return {
     info: quickly('info'),
-    overview: (file, from_s, to_s, bins, asker = ITSELF) => drawing.ask('overview', [file, from_s, to_s, bins], asker, false) as Promise<never>,
+    overview: (file, from_s, to_s, bins, asker = ITSELF) =>
+      drawing.ask('overview', [file, from_s, to_s, bins], asker, false) as Promise<never>,
     details: quickly('details'),
     amend: quickly('amend'),
     unfinished: quickly('unfinished'),

@@ -1,11 +1,11 @@
 // Answers about files, in whatever thread it is run: keeps the few that were asked for
 // last open, and bounds what they may hold in memory together.
 
-import { addMark } from '../../capture/amend.ts';
-import { readBay } from '../../capture/bay-log.ts';
-import { readDetails, removeMark, setDetails } from '../../capture/edit.ts';
-import { openCapture } from '../../capture/reader.ts';
-import { kindOfFile } from '../../capture/schema.ts';
+import { addMark } from '../../capture/store/amend.ts';
+import { readBay } from '../../capture/store/bay-log.ts';
+import { readDetails, removeMark, setDetails } from '../../capture/store/edit.ts';
+import { openCapture } from '../../capture/read/reader.ts';
+import { kindOfFile } from '../../capture/format/schema.ts';
 import { Json } from '../json.ts';
 import { openSource } from './source.ts';
 import type { Source } from './source.ts';
@@ -30,7 +30,10 @@ export class Desk {
   /** By path, in order of last use, oldest first. */
   private readonly opened = new Map<string, Open>();
 
-  constructor(private readonly limits = DESK_LIMITS, private readonly open: (path: string) => Promise<Source> = openSource) {}
+  constructor(
+    private readonly limits = DESK_LIMITS,
+    private readonly open: (path: string) => Promise<Source> = openSource,
+  ) {}
 
   /** The open source of a file; kept until others are asked for. */
   async source(file: FileAt): Promise<Source> {
@@ -83,8 +86,14 @@ export function readersAt(desk: Desk): Readers {
     info: async (file) => (await desk.source(file)).info,
     overview: async (file, from_s, to_s, bins) => Json.of((await desk.source(file)).overview(from_s, to_s, bins)),
     // Opened for this once: a whole night of samples is not kept for a question that is asked once.
-    findings: async (file, settings) => (await (await import('../../night/judge.ts')).judgedNight(file.path, settings)).night,
-    details: (file) => now(() => (kindOfFile(file.path) === 'database' ? readDetails(file.path) : { job: '', plate: '', vehicle: '', customer: '' })),
+    findings: async (file, settings) =>
+      (await (await import('../../night/judge.ts')).judgedNight(file.path, settings)).night,
+    details: (file) =>
+      now(() =>
+        kindOfFile(file.path) === 'database'
+          ? readDetails(file.path)
+          : { job: '', plate: '', vehicle: '', customer: '' },
+      ),
     amend: (file, amendment) => now(() => amend(file.path, amendment)),
     unfinished: (file) => now(() => unfinished(file.path)),
     close: () => now(() => desk.close()),
@@ -105,7 +114,9 @@ function amend(path: string, amendment: Amendment): boolean {
 }
 
 function definedOnly<T extends object>(values: T): { [K in keyof T]?: Exclude<T[K], undefined> } {
-  return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined)) as { [K in keyof T]?: Exclude<T[K], undefined> };
+  return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined)) as {
+    [K in keyof T]?: Exclude<T[K], undefined>;
+  };
 }
 
 function unfinished(path: string): Awaited<ReturnType<Readers['unfinished']>> {
@@ -115,7 +126,12 @@ function unfinished(path: string): Awaited<ReturnType<Readers['unfinished']>> {
     const { kind, state, runs, duration_s, job } = capture.info();
     if (kind !== 'recorded' || state !== 'recording') return null;
     const id = runs[runs.length - 1]?.hello.id;
-    return { job: job ?? '', board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'), recorded_s: duration_s, bay: readBay(path) !== null };
+    return {
+      job: job ?? '',
+      board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'),
+      recorded_s: duration_s,
+      bay: readBay(path) !== null,
+    };
   } finally {
     capture.close();
   }

@@ -1,8 +1,8 @@
 // Bins over a trace held in memory: what the page needs to draw a CSV file. Capture
 // files bring their own, faster way; both answer the same question.
 
-import type { Trace } from '../../capture/types.ts';
-import type { Overview } from '../api.ts';
+import type { Trace } from '../../contract/capture.ts';
+import type { Overview } from '../../contract/api.ts';
 import { nothingYet, Pyramid } from './pyramid.ts';
 
 /** A spacing above this many medians, and above `GAP_LEAST_S`, is a gap. */
@@ -21,17 +21,21 @@ export function overviewOf(trace: Trace): OverviewOf {
   const time = timeAt(trace);
   const reach_s = trace.kind === 'points' ? pointReach(trace, count) : null;
   const startOf = (i: number) => (reach_s === null ? time(i) : time(i) - halfWay(time, i, i - 1, count, reach_s));
-  const endOf = (i: number) => (reach_s === null ? time(i) + (trace.dur_s?.[i] ?? 0) : time(i) + halfWay(time, i, i + 1, count, reach_s));
+  const endOf = (i: number) =>
+    reach_s === null ? time(i) + (trace.dur_s?.[i] ?? 0) : time(i) + halfWay(time, i, i + 1, count, reach_s);
   const { mean_mA: mean, min_mA, max_mA } = trace;
   const [min, max] = [min_mA ?? mean, max_mA ?? mean];
   const pyramid = new Pyramid({ count, mean, min, max, weightOf: (i) => endOf(i) - startOf(i) });
 
   return (from_s, to_s, bins) => {
     const width_s = (to_s - from_s) / bins;
-    const means = new Float64Array(bins).fill(NaN), lows = new Float64Array(bins).fill(NaN), highs = new Float64Array(bins).fill(NaN);
+    const means = new Float64Array(bins).fill(NaN),
+      lows = new Float64Array(bins).fill(NaN),
+      highs = new Float64Array(bins).fill(NaN);
     let first = firstPast(endOf, 0, count, from_s);
     for (let b = 0; b < bins; b++) {
-      const low_s = from_s + b * width_s, high_s = low_s + width_s;
+      const low_s = from_s + b * width_s,
+        high_s = low_s + width_s;
       first = firstPast(endOf, first, count, low_s);
       const last = firstFrom(startOf, first, count, high_s);
       const all = nothingYet();
@@ -44,7 +48,8 @@ export function overviewOf(trace: Trace): OverviewOf {
         all.min = Math.min(all.min, min[i]!);
         all.max = Math.max(all.max, max[i]!);
       };
-      let inner = first, outer = last;
+      let inner = first,
+        outer = last;
       while (inner < outer && startOf(inner) < low_s) part(inner++);
       while (outer > inner && endOf(outer - 1) > high_s) part(--outer);
       pyramid.gather(inner, outer, all);
@@ -72,7 +77,8 @@ export function joinHoles(overview: Overview, spacing_s: number, width_s: number
   for (let b = 0; b < overview.mean_mA.length; b++) {
     if (overview.mean_mA[b] === null) continue;
     if (last >= 0 && b - last <= longest) {
-      for (const values of [overview.mean_mA, overview.min_mA, overview.max_mA]) values.fill(values[last]!, last + 1, b);
+      for (const values of [overview.mean_mA, overview.min_mA, overview.max_mA])
+        values.fill(values[last]!, last + 1, b);
     }
     last = b;
   }
@@ -96,7 +102,8 @@ function firstFrom(startOf: (i: number) => number, from: number, count: number, 
 
 /** Looks in growing strides first: the next bin's samples are mostly near. */
 function firstThat(is: (i: number) => boolean, from: number, count: number): number {
-  let low = from, high = from;
+  let low = from,
+    high = from;
   for (let stride = 1; high < count && !is(high); stride *= 2) {
     low = high + 1;
     high += stride;

@@ -53,7 +53,8 @@ export class Pyramid {
   private climb(from: number, to: number, storey: number, into: Gathered): void {
     const fan = storey < 0 ? SAMPLES : GROUPS;
     const above = this.storeys[storey + 1];
-    const first = Math.ceil(from / fan), last = Math.min(Math.floor(to / fan), above?.count ?? 0);
+    const first = Math.ceil(from / fan),
+      last = Math.min(Math.floor(to / fan), above?.count ?? 0);
     if (last <= first) return this.walk(from, to, storey, into);
     this.walk(from, first * fan, storey, into);
     this.climb(first, last, storey + 1, into);

@@ -1,9 +1,9 @@
 // What the server asks of the files in the folder. Answered in worker threads
 // (`crew.ts`), so that the server's own thread never waits for one.
 
-import type { Findings } from '../../analysis/findings.ts';
+import type { Findings } from '../../contract/findings.ts';
 import type { Settings } from '../../night/judge.ts';
-import type { CaptureInfo, Details, DetailsChange, MarkOrder, Unfinished } from '../api.ts';
+import type { CaptureInfo, Details, DetailsChange, MarkOrder, Unfinished } from '../../contract/api.ts';
 import type { Asker } from '../asker.ts';
 import type { Json } from '../json.ts';
 

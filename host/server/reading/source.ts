@@ -1,12 +1,12 @@
 // One opened file, capture or CSV, as the library asks it: what it says of itself,
 // and bins for drawing.
 
-import { readCsv } from '../../capture/csv.ts';
-import { openCapture } from '../../capture/reader.ts';
-import type { Capture } from '../../capture/reader.ts';
-import { kindOfFile } from '../../capture/schema.ts';
-import type { CaptureInfo as CaptureSelf, Trace } from '../../capture/types.ts';
-import type { CaptureInfo, Overview } from '../api.ts';
+import { readCsv } from '../../capture/exchange/csv.ts';
+import { openCapture } from '../../capture/read/reader.ts';
+import type { Capture } from '../../capture/read/reader.ts';
+import { kindOfFile } from '../../capture/format/schema.ts';
+import type { CaptureInfo as CaptureSelf, Trace } from '../../contract/capture.ts';
+import type { CaptureInfo, Overview } from '../../contract/api.ts';
 import { joinHoles, overviewOf, rounded } from './overview.ts';
 import type { OverviewOf } from './overview.ts';
 
@@ -46,8 +46,12 @@ function captureSource(path: string): Source {
     const grid = self.samples > LARGE_SAMPLES && self.state === 'finished' ? gridOf(capture, self) : null;
     return {
       info: {
-        start_ms: self.start_ms, duration_s: self.duration_s, samples: self.samples, job: self.job ?? '',
-        marks: self.marks, origin: originOf(self),
+        start_ms: self.start_ms,
+        duration_s: self.duration_s,
+        samples: self.samples,
+        job: self.job ?? '',
+        marks: self.marks,
+        origin: originOf(self),
       },
       overview: (from_s, to_s, bins) => {
         const coarse = grid !== null && (to_s - from_s) / bins >= GRID_PER_BIN * grid.width_s ? grid.overview() : null;
@@ -72,13 +76,22 @@ function fromFile(capture: Capture): OverviewOf {
   };
 }
 
-/** Points leave bins empty that are narrower than their spacing, and those further out than the edges stand for the bins at the edges. */
+/**
+ * Points leave bins empty that are narrower than their spacing, and those further out than the edges stand for the bins
+ * at the edges.
+ */
 function withoutHoles(self: CaptureSelf, from_s: number, to_s: number, bins: number, overview: OverviewOf): Overview {
   if (self.kind !== 'imported') return overview(from_s, to_s, bins);
   const spacing_s = self.duration_s / self.samples;
   const width_s = (to_s - from_s) / bins;
   const more = Math.min(EDGE_BINS_MAX, Math.ceil((2 * spacing_s) / width_s));
-  return cut(joinHoles({ ...overview(from_s - more * width_s, to_s + more * width_s, bins + 2 * more) }, spacing_s, width_s), more, bins, from_s, to_s);
+  return cut(
+    joinHoles({ ...overview(from_s - more * width_s, to_s + more * width_s, bins + 2 * more) }, spacing_s, width_s),
+    more,
+    bins,
+    from_s,
+    to_s,
+  );
 }
 
 interface Grid {
@@ -103,8 +116,14 @@ function gridOf(capture: Capture, { samples, duration_s }: CaptureSelf): Grid {
     const filled = (_: number, i: number) => !Number.isNaN(mean[i]!);
     const mean_mA = mean.filter(filled);
     made = overviewOf({
-      kind: 'windows', start_ms: null, time: { kind: 'listed', t_s: t_s.filter(filled) }, dur_s: new Float64Array(mean_mA.length).fill(duration_s / bins),
-      mean_mA, min_mA: min.filter(filled), max_mA: max.filter(filled), gaps: [],
+      kind: 'windows',
+      start_ms: null,
+      time: { kind: 'listed', t_s: t_s.filter(filled) },
+      dur_s: new Float64Array(mean_mA.length).fill(duration_s / bins),
+      mean_mA,
+      min_mA: min.filter(filled),
+      max_mA: max.filter(filled),
+      gaps: [],
     });
   };
   return {
@@ -132,7 +151,8 @@ function originOf(self: CaptureSelf): CaptureInfo['origin'] {
   for (const [id, hello] of boards) {
     facts.push({ label: 'board', value: `${id}, firmware ${hello.fw}, shunt ${hello.shunt_nOhm / 1000} µΩ` });
   }
-  if (self.state === 'recording') facts.push({ label: 'state', value: 'still being recorded, or its recorder was stopped hard' });
+  if (self.state === 'recording')
+    facts.push({ label: 'state', value: 'still being recorded, or its recorder was stopped hard' });
   if (self.badLineCount > 0) facts.push({ label: 'lines not believed', value: String(self.badLineCount) });
   return facts;
 }

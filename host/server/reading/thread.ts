@@ -23,8 +23,10 @@ export type Reply = { value: unknown } | { json: Uint8Array<ArrayBuffer> } | { t
 const port = parentPort;
 if (port === null) throw new Error('this is the entry of a worker thread');
 
-// Linux takes 0 for the calling thread alone (man 2 setpriority, "C library/kernel differences"); elsewhere it would be all of the server.
-if ((workerData as ThreadManner).yields && process.platform === 'linux') setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
+// Linux takes 0 for the calling thread alone (man 2 setpriority, "C library/kernel differences"); elsewhere it would be
+// all of the server.
+if ((workerData as ThreadManner).yields && process.platform === 'linux')
+  setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
 
 const readers = readersAt(new Desk());
 
@@ -35,6 +37,7 @@ port.on('message', ({ asking, words }: Question) => {
       if (value instanceof Json) port.postMessage({ json: value.bytes } satisfies Reply, [value.bytes.buffer]);
       else port.postMessage({ value } satisfies Reply);
     },
-    (error: unknown) => port.postMessage({ trouble: error instanceof Error ? error.message : String(error) } satisfies Reply),
+    (error: unknown) =>
+      port.postMessage({ trouble: error instanceof Error ? error.message : String(error) } satisfies Reply),
   );
 });

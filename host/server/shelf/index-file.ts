@@ -4,8 +4,8 @@
 
 import { accessSync, constants, rmSync } from 'node:fs';
 import { join } from 'node:path';
-import { Database } from '../../capture/sqlite.ts';
-import type { Db } from '../../capture/sqlite.ts';
+import { Database } from '../../capture/format/sqlite.ts';
+import type { Db } from '../../capture/format/sqlite.ts';
 import type { CaptureFile } from '../folder.ts';
 import { likePattern } from './words.ts';
 
@@ -53,14 +53,24 @@ export interface Page {
 }
 
 interface Stored {
-  name: string; version: string; bytes: number; written_ms: number; growing: number; summary: string | null; summary_version: string | null;
+  name: string;
+  version: string;
+  bytes: number;
+  written_ms: number;
+  growing: number;
+  summary: string | null;
+  summary_version: string | null;
 }
 
 export class ShelfIndex {
   private readonly versions = new Map<string, string>();
 
   private constructor(private readonly db: Db) {
-    for (const { name, version } of db.prepare('SELECT name, version FROM shelf').all() as { name: string; version: string }[]) this.versions.set(name, version);
+    for (const { name, version } of db.prepare('SELECT name, version FROM shelf').all() as {
+      name: string;
+      version: string;
+    }[])
+      this.versions.set(name, version);
   }
 
   /**
@@ -93,9 +103,11 @@ export class ShelfIndex {
     if (changed.length === 0 && gone.length === 0) return;
     this.write(() => {
       // Until its night is known, a capture stands where it was written, and is found by its name.
-      const put = this.db.prepare(`INSERT INTO shelf (name, version, bytes, written_ms, growing, last, sort_ms, words) VALUES (@name, @version, @bytes, @written_ms, @growing, 0, @written_ms, @words)
+      const put = this.db
+        .prepare(`INSERT INTO shelf (name, version, bytes, written_ms, growing, last, sort_ms, words) VALUES (@name, @version, @bytes, @written_ms, @growing, 0, @written_ms, @words)
         ON CONFLICT (name) DO UPDATE SET version = excluded.version, bytes = excluded.bytes, written_ms = excluded.written_ms, growing = excluded.growing, unfinished = NULL`);
-      for (const { name, version, bytes, written_ms, growing } of changed) put.run({ name, version, bytes, written_ms, growing: Number(growing), words: name.toLowerCase() });
+      for (const { name, version, bytes, written_ms, growing } of changed)
+        put.run({ name, version, bytes, written_ms, growing: Number(growing), words: name.toLowerCase() });
       const remove = this.db.prepare('DELETE FROM shelf WHERE name = ?');
       for (const name of gone) remove.run(name);
     });
@@ -104,17 +116,29 @@ export class ShelfIndex {
   }
 
   learn(name: string, version: string, { summary, began_ms, last, words }: Learned): void {
-    this.write(() => this.db.prepare('UPDATE shelf SET summary = ?, summary_version = ?, last = ?, sort_ms = coalesce(?, written_ms), words = ? WHERE name = ?')
-      .run(summary, version, Number(last), began_ms, words, name));
+    this.write(() =>
+      this.db
+        .prepare(
+          'UPDATE shelf SET summary = ?, summary_version = ?, last = ?, sort_ms = coalesce(?, written_ms), words = ? WHERE name = ?',
+        )
+        .run(summary, version, Number(last), began_ms, words, name),
+    );
   }
 
   learnUnfinished(name: string, version: string, unfinished: boolean): void {
-    this.write(() => this.db.prepare('UPDATE shelf SET unfinished = ? WHERE name = ? AND version = ?').run(unfinished ? 'yes' : 'no', name, version));
+    this.write(() =>
+      this.db
+        .prepare('UPDATE shelf SET unfinished = ? WHERE name = ? AND version = ?')
+        .run(unfinished ? 'yes' : 'no', name, version),
+    );
   }
 
   /** Captures that are unfinished, or were not looked at in this version. */
   mayBeUnfinished(): string[] {
-    return this.db.prepare("SELECT name FROM shelf WHERE unfinished IS NOT 'no' ORDER BY name").pluck().all() as string[];
+    return this.db
+      .prepare("SELECT name FROM shelf WHERE unfinished IS NOT 'no' ORDER BY name")
+      .pluck()
+      .all() as string[];
   }
 
   /**
@@ -124,14 +148,27 @@ export class ShelfIndex {
   page(words: readonly string[], from: number, count: number): Page {
     const where = words.length === 0 ? '' : `WHERE ${words.map(() => "words LIKE ? ESCAPE '\\'").join(' AND ')}`;
     const patterns = words.map(likePattern);
-    const found = words.length === 0 ? this.size : (this.db.prepare(`SELECT count(*) FROM shelf ${where}`).pluck().get(...patterns) as number);
-    const rows = this.db.prepare(`SELECT name, version, bytes, written_ms, growing, summary, summary_version FROM shelf ${where} ORDER BY last, sort_ms DESC, name LIMIT ? OFFSET ?`).all(...patterns, count, from) as Stored[];
+    const found =
+      words.length === 0
+        ? this.size
+        : (this.db
+            .prepare(`SELECT count(*) FROM shelf ${where}`)
+            .pluck()
+            .get(...patterns) as number);
+    const rows = this.db
+      .prepare(
+        `SELECT name, version, bytes, written_ms, growing, summary, summary_version FROM shelf ${where} ORDER BY last, sort_ms DESC, name LIMIT ? OFFSET ?`,
+      )
+      .all(...patterns, count, from) as Stored[];
     return { rows: rows.map(rowOf), found, total: this.size };
   }
 
   /** One that was not looked at in this version, none of those in `except`; null where there is none. */
   stale(except: ReadonlySet<string>): string | null {
-    for (const { name } of this.db.prepare('SELECT name FROM shelf WHERE summary_version IS NOT version').iterate() as IterableIterator<{ name: string }>) if (!except.has(name)) return name;
+    for (const { name } of this.db
+      .prepare('SELECT name FROM shelf WHERE summary_version IS NOT version')
+      .iterate() as IterableIterator<{ name: string }>)
+      if (!except.has(name)) return name;
     return null;
   }
 
@@ -150,7 +187,8 @@ export class ShelfIndex {
 }
 
 const rowOf = ({ name, version, bytes, written_ms, growing, summary, summary_version }: Stored): Row => ({
-  file: { name, version, bytes, written_ms, growing: growing === 1 }, summary: summary_version === version ? summary : null,
+  file: { name, version, bytes, written_ms, growing: growing === 1 },
+  summary: summary_version === version ? summary : null,
 });
 
 function writable(dir: string): boolean {
@@ -178,7 +216,11 @@ function opened(path: string, basis: string): Db | 'unsound' | 'busy' {
   try {
     db = new Database(path, { timeout: BUSY_MS });
     const isNew = (db.prepare('SELECT count(*) FROM sqlite_master').pluck().get() as number) === 0;
-    const sound = isNew || (db.pragma('application_id', { simple: true }) === APPLICATION_ID && db.pragma('user_version', { simple: true }) === TABLES_VERSION && db.pragma('quick_check(1)', { simple: true }) === 'ok');
+    const sound =
+      isNew ||
+      (db.pragma('application_id', { simple: true }) === APPLICATION_ID &&
+        db.pragma('user_version', { simple: true }) === TABLES_VERSION &&
+        db.pragma('quick_check(1)', { simple: true }) === 'ok');
     if (sound) return isNew ? made(db, basis) : basedOn(db, basis);
     db.close();
     return 'unsound';

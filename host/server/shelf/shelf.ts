@@ -9,7 +9,10 @@ import { searchedFor } from './words.ts';
 
 /** A scan that took longer is not waited for. Some thousand files take so long. */
 const WAITED_MS = 25;
-/** One that is not waited for is repeated after so many times what it took, so that it costs a twentieth of a core at most. */
+/**
+ * One that is not waited for is repeated after so many times what it took, so that it costs a twentieth of a core at
+ * most.
+ */
 const RESTS = 20;
 
 export class Shelf {
@@ -19,7 +22,11 @@ export class Shelf {
   private due_ms = -Infinity;
 
   /** @param now_ms milliseconds of a clock that only moves forward */
-  constructor(private readonly dir: string, basis: string, private readonly now_ms: () => number) {
+  constructor(
+    private readonly dir: string,
+    basis: string,
+    private readonly now_ms: () => number,
+  ) {
     this.index = ShelfIndex.open(dir, basis);
     // Many are known from before: they are listed at once, and looked through meanwhile.
     this.took_ms = this.index.size > 1000 ? Infinity : 0;

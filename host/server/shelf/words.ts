@@ -1,9 +1,15 @@
 // What a capture is found by: its name, its job, what came of the night, and its date as
 // people write it. Pure.
 
-import type { CaptureSummary } from '../api.ts';
+import type { CaptureSummary } from '../../contract/api.ts';
 
-const VERDICT: Record<string, string> = { within: 'within the allowance', over: 'over the allowance', wakes: 'woken too much', awake: 'never asleep', short: 'too short to tell' };
+const VERDICT: Record<string, string> = {
+  within: 'within the allowance',
+  over: 'over the allowance',
+  wakes: 'woken too much',
+  awake: 'never asleep',
+  short: 'too short to tell',
+};
 
 /** `fri 20 november 2026 2026-11-20 20:52`, in the computer's time zone. */
 function dateWords(start: string | null): string {
@@ -16,12 +22,21 @@ function dateWords(start: string | null): string {
 
 /** All that a search looks through, in lower case. */
 export function wordsOf(summary: CaptureSummary): string {
-  const more = summary.state === 'ready' ? [summary.job, VERDICT[summary.verdict.code] ?? '', dateWords(summary.start)] : summary.state === 'unreadable' ? ['unreadable', summary.reason] : [];
+  const more =
+    summary.state === 'ready'
+      ? [summary.job, VERDICT[summary.verdict.code] ?? '', dateWords(summary.start)]
+      : summary.state === 'unreadable'
+        ? ['unreadable', summary.reason]
+        : [];
   return [summary.name, ...more].join('\n').toLowerCase();
 }
 
 /** The words of a search, each to be found. */
-export const searchedFor = (text: string): string[] => text.toLowerCase().split(/\s+/).filter((word) => word !== '');
+export const searchedFor = (text: string): string[] =>
+  text
+    .toLowerCase()
+    .split(/\s+/)
+    .filter((word) => word !== '');
 
 /** A word anywhere, as LIKE wants it with `\\` as escape. */
 export const likePattern = (word: string): string => `%${word.replace(/[\\%_]/g, '\\$&')}%`;

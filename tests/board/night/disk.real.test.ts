@@ -22,7 +22,12 @@ beforeEach(() => {
   disk = join(folder, 'disk');
   mkdirSync(disk);
   if (MOUNTS) mount(disk);
-  board = new TamperedBoard({ link: join(folder, 'port'), car: carOf([{ name: 'load', awake: [], asleep_mA: 120 }]), seed: 3, random: () => 0.5 });
+  board = new TamperedBoard({
+    link: join(folder, 'port'),
+    car: carOf([{ name: 'load', awake: [], asleep_mA: 120 }]),
+    seed: 3,
+    random: () => 0.5,
+  });
   recorder = null;
 });
 
@@ -67,7 +72,9 @@ describe.runIf(MOUNTS)('a small disk', () => {
     await until(() => full.over, 'the end');
     expect(full.code).toBe(1);
     // Whichever comes first: the disk that refuses (its own test is the recorder's), or the look at what is left.
-    expect(full.notes.at(-1)).toMatch(/cannot grow: the disk is full; what was shown as recorded is kept|recording ended: 0 MB are left/);
+    expect(full.notes.at(-1)).toMatch(
+      /cannot grow: the disk is full; what was shown as recorded is kept|recording ended: 0 MB are left/,
+    );
     holds(full.acknowledged_s);
     rmSync(filler);
     const again = await recording(3);
@@ -82,7 +89,9 @@ describe.runIf(MOUNTS)('a small disk', () => {
     const filler = fill(disk, 5e6);
     await until(() => watched.over, 'the end');
     expect(watched.code).toBe(1);
-    expect(watched.notes.at(-1)).toMatch(/recording ended: 5 MB are left on the disk of .*; all that was recorded is in it; free some space/);
+    expect(watched.notes.at(-1)).toMatch(
+      /recording ended: 5 MB are left on the disk of .*; all that was recorded is in it; free some space/,
+    );
     holds(watched.acknowledged_s);
     expect(readdirSync(disk).sort()).toEqual(['filler', 'night']);
     const refused = launch();
@@ -116,7 +125,10 @@ describe('the file', () => {
   test('deleted under it: it is put back with all that was recorded', async () => {
     const lively = await recording();
     for (const name of readdirSync(disk).filter((entry) => entry.startsWith('night'))) rmSync(join(disk, name));
-    await until(() => lively.notes.some((note) => /was deleted while it was recorded; it is back/.test(note)), 'a note');
+    await until(
+      () => lively.notes.some((note) => /was deleted while it was recorded; it is back/.test(note)),
+      'a note',
+    );
     const { acknowledged_s } = lively;
     await until(() => lively.acknowledged_s > acknowledged_s, 'more');
     const said_s = lively.acknowledged_s;
@@ -144,7 +156,9 @@ describe('the file', () => {
     renameSync(join(disk, 'other'), out());
     await until(() => lively.over, 'the end');
     expect(lively.code).toBe(1);
-    const saved = /was replaced by another file while it was recorded; the recording is saved in (\S+)/.exec(lively.notes.at(-1)!)![1]!;
+    const saved = /was replaced by another file while it was recorded; the recording is saved in (\S+)/.exec(
+      lively.notes.at(-1)!,
+    )![1]!;
     expect(readFileSync(out(), 'utf8')).toBe('Dear reader');
     expect(judge(saved, board.sent, [], board.board.car)).toMatchObject({ problems: [] });
     expect(judge(saved, board.sent, [], board.board.car).end_s).toBeGreaterThanOrEqual(lively.acknowledged_s - 0.05);
@@ -158,7 +172,9 @@ describe('the file', () => {
     rmSync(inner, { recursive: true });
     await until(() => lively.over, 'the end');
     expect(lively.code).toBe(1);
-    const saved = /was deleted while it was recorded and cannot be put back .*; the recording is saved in (\S+)/.exec(lively.notes.at(-1)!)![1]!;
+    const saved = /was deleted while it was recorded and cannot be put back .*; the recording is saved in (\S+)/.exec(
+      lively.notes.at(-1)!,
+    )![1]!;
     const { problems, end_s } = judge(saved, board.sent, [], board.board.car);
     expect(problems).toEqual([]);
     expect(end_s).toBeGreaterThanOrEqual(lively.acknowledged_s - 0.05);

@@ -48,7 +48,9 @@ export async function runFaults({ faults, seed, damage }: FaultRun): Promise<Fau
     for (const [i, fault] of faults.entries()) {
       night.board.damage = i >= faults.length / 3 ? damage : 0;
       await night.meet(fault).catch((error: Error) => {
-        throw new Error(`${error.message} (fault ${i}, ${fault}, seed ${seed}; the recorder said: ${night.lastWords()})`);
+        throw new Error(
+          `${error.message} (fault ${i}, ${fault}, seed ${seed}; the recorder said: ${night.lastWords()})`,
+        );
       });
     }
     return await night.end();
@@ -88,17 +90,27 @@ class Night {
 
   async meet(fault: Fault): Promise<void> {
     switch (fault) {
-      case 'kill': return this.kill();
-      case 'pull': return this.pull(false);
-      case 'power': return this.pull(true);
-      case 'reset': return this.reset();
-      case 'clock': return this.stepClock();
+      case 'kill':
+        return this.kill();
+      case 'pull':
+        return this.pull(false);
+      case 'power':
+        return this.pull(true);
+      case 'reset':
+        return this.reset();
+      case 'clock':
+        return this.stepClock();
     }
   }
 
   private launch(): void {
     // Windows alone: a burst in so short a night makes it one of conversions, which the judge does not count.
-    this.recorder = new RecordCommand({ port: this.path('port'), out: this.path('night'), clockFile: this.path('clock'), more: ['--stream', 'windows'] });
+    this.recorder = new RecordCommand({
+      port: this.path('port'),
+      out: this.path('night'),
+      clockFile: this.path('clock'),
+      more: ['--stream', 'windows'],
+    });
   }
 
   /** From here on what is heard must be kept. */
@@ -116,7 +128,8 @@ class Night {
   private async until(condition: () => boolean, what: string, within_ms = 60_000): Promise<void> {
     const limit_ms = performance.now() + within_ms;
     while (!condition()) {
-      if (this.recorder!.over) throw new Error(`the recorder ended with ${this.recorder!.code} while waited for: ${what}`);
+      if (this.recorder!.over)
+        throw new Error(`the recorder ended with ${this.recorder!.code} while waited for: ${what}`);
       if (performance.now() > limit_ms) throw new Error(`waited ${within_ms / 1000} s for: ${what}`);
       await pause(10);
     }
@@ -149,9 +162,14 @@ class Night {
     if (powerLost) this.board.board.reset('power');
     await pause(100 + this.random() * 1500);
     this.board.plug();
-    await this.until(() => this.recorder!.notes.slice(before).some((note) => note.includes('board is back')), 'the board to be back', 30_000);
+    await this.until(
+      () => this.recorder!.notes.slice(before).some((note) => note.includes('board is back')),
+      'the board to be back',
+      30_000,
+    );
     const told = this.recorder!.notes.slice(before).join(' ');
-    if (powerLost !== told.includes('it was reset')) throw new Error(`the board ${powerLost ? 'lost' : 'kept'} its power, and the recorder said: ${told}`);
+    if (powerLost !== told.includes('it was reset'))
+      throw new Error(`the board ${powerLost ? 'lost' : 'kept'} its power, and the recorder said: ${told}`);
     if (powerLost) this.resets++;
     this.open();
     this.check();
@@ -164,7 +182,10 @@ class Night {
     this.shut();
     this.board.board.reset(this.random() < 0.5 ? 'pin' : 'brownout');
     this.resets++;
-    await this.until(() => this.recorder!.notes.slice(before).some((note) => note.includes('booted')), 'the boot to be told');
+    await this.until(
+      () => this.recorder!.notes.slice(before).some((note) => note.includes('booted')),
+      'the boot to be told',
+    );
     this.open();
     this.check();
   }
@@ -181,7 +202,8 @@ class Night {
     const due_ms = performance.now() - UNKEPT_MS - this.board.lag_ms;
     const sessions = this.sessions.map((session) => ({ ...session, to_ms: Math.min(session.to_ms, due_ms) }));
     const verdict = judge(this.path('night'), this.board.sent, sessions, this.board.board.car);
-    if (verdict.problems.length > 0) throw new Error(`${verdict.problems.length} problems, the first: ${verdict.problems.slice(0, 3).join('; ')}`);
+    if (verdict.problems.length > 0)
+      throw new Error(`${verdict.problems.length} problems, the first: ${verdict.problems.slice(0, 3).join('; ')}`);
     if (verdict.chargeError > 0.001) throw new Error(`a charge is ${(verdict.chargeError * 100).toFixed(3)} % wrong`);
     return verdict;
   }
@@ -190,7 +212,8 @@ class Night {
   private checkAcknowledged(said_s: number): void {
     const { end_s } = this.check();
     // Axis seconds against the board's own, in which it is said: a resonator's error apart.
-    if (end_s < said_s - 0.01 * said_s - 0.05) throw new Error(`${said_s} s were acknowledged and ${end_s} s are there`);
+    if (end_s < said_s - 0.01 * said_s - 0.05)
+      throw new Error(`${said_s} s were acknowledged and ${end_s} s are there`);
   }
 
   async end(): Promise<FaultReport> {
@@ -199,9 +222,16 @@ class Night {
     await pause(1500);
     this.shut();
     await this.recorder!.stop();
-    if (this.recorder!.code !== 0) throw new Error(`the recorder ended with ${this.recorder!.code}: ${this.lastWords()}`);
+    if (this.recorder!.code !== 0)
+      throw new Error(`the recorder ended with ${this.recorder!.code}: ${this.lastWords()}`);
     const last = this.check();
-    return { last, damages: this.board.damages, printed: this.recorder!.printed, left: readdirSync(this.folder).sort(), runs: this.resets + 1 };
+    return {
+      last,
+      damages: this.board.damages,
+      printed: this.recorder!.printed,
+      left: readdirSync(this.folder).sort(),
+      runs: this.resets + 1,
+    };
   }
 
   async clear(): Promise<void> {

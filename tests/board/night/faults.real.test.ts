@@ -28,8 +28,10 @@ describe('a night of faults', () => {
   test(`seed ${SEED}: nothing acknowledged is lost, nothing invented, the charge is right`, async () => {
     const faults = shuffled(SEED);
     const report = await runFaults({ faults, seed: SEED, damage: 0.1 });
-    console.log(`fault run, seed ${SEED}: ${faults.length} faults, ${report.last.windows} windows kept, ${report.last.lost} not, ${report.last.gaps} gaps, ` +
-      `charge within ${(report.last.chargeError * 100).toFixed(4)} %, damaged lines: ${JSON.stringify(report.damages)}`);
+    console.log(
+      `fault run, seed ${SEED}: ${faults.length} faults, ${report.last.windows} windows kept, ${report.last.lost} not, ${report.last.gaps} gaps, ` +
+        `charge within ${(report.last.chargeError * 100).toFixed(4)} %, damaged lines: ${JSON.stringify(report.damages)}`,
+    );
     expect(report.last.windows).toBeGreaterThan(100);
     // After a kill the board may still have all that was missed, and is asked for it; not after it began anew.
     expect(report.last.gaps).toBeGreaterThanOrEqual(COUNTS.reset + COUNTS.power);

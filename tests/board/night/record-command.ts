@@ -33,10 +33,24 @@ export class RecordCommand {
     const screen = new PseudoTerminal();
     const fd = openSync(screen.path, 'r+');
     const preload = clockFile === undefined ? [] : ['--import', CLOCK];
-    this.child = spawn(process.execPath, [...preload, PROGRAM, 'record', '--port', port, '--out', out, ...(length === undefined ? [] : ['--for', length]), ...more], {
-      stdio: ['ignore', 'pipe', fd],
-      env: { ...process.env, CLOCK_FILE: clockFile ?? '' },
-    });
+    this.child = spawn(
+      process.execPath,
+      [
+        ...preload,
+        PROGRAM,
+        'record',
+        '--port',
+        port,
+        '--out',
+        out,
+        ...(length === undefined ? [] : ['--for', length]),
+        ...more,
+      ],
+      {
+        stdio: ['ignore', 'pipe', fd],
+        env: { ...process.env, CLOCK_FILE: clockFile ?? '' },
+      },
+    );
     closeSync(fd);
     this.child.stdout!.on('data', (chunk: Buffer) => (this.printed += chunk.toString()));
     const look = setInterval(() => this.look(screen), 10);
@@ -63,7 +77,10 @@ export class RecordCommand {
 
   /** Its notes and its last word, without the progress. */
   get notes(): string[] {
-    return this.said.split(/[\r\n]+/).map((line) => line.replace(/^\u001b\[K/, '')).filter((line) => line !== '' && !line.startsWith('recorded '));
+    return this.said
+      .split(/[\r\n]+/)
+      .map((line) => line.replace(/^\u001b\[K/, ''))
+      .filter((line) => line !== '' && !line.startsWith('recorded '));
   }
 
   async kill(): Promise<void> {

@@ -4,7 +4,7 @@ import { EmulatedBoard } from '../../../host/emulator/board.ts';
 import type { CarSpec } from '../../../host/emulator/car/spec.ts';
 import { PseudoTerminal } from '../../../host/emulator/pseudo-terminal.ts';
 import { parseLine } from '../../../host/link/lines.ts';
-import type { WindowReading } from '../../../host/capture/types.ts';
+import type { WindowReading } from '../../../host/contract/capture.ts';
 import { IMAGE } from '../board-run.ts';
 
 /** `damaged` must never be in a capture, `heard` must unless the recorder had no time to keep it, `unsure` may. */
@@ -42,7 +42,10 @@ export class TamperedBoard {
   damage = 0;
   /** Lines damaged so far, by how. */
   readonly damages: Record<string, number> = {};
-  /** How late this process's own timer was at most since `lag_ms` was set to 0: the computer's doing, not the recorder's. */
+  /**
+   * How late this process's own timer was at most since `lag_ms` was set to 0: the computer's doing, not the
+   * recorder's.
+   */
   lag_ms = 0;
   private terminal: PseudoTerminal | null = null;
   private readonly timer: NodeJS.Timeout;
@@ -107,7 +110,13 @@ export class TamperedBoard {
     const hello = parseLine(text.slice(Math.max(0, text.lastIndexOf('H proto='))));
     if (hello.kind === 'hello') this.boot = hello.boot;
     if (parsed.kind !== 'window') return this.wire(text, null);
-    const entry: SentWindow = { boot: this.boot, window: parsed, fate: 'unsure', at_ms: performance.now(), car_s: this.board.time_s };
+    const entry: SentWindow = {
+      boot: this.boot,
+      window: parsed,
+      fate: 'unsure',
+      at_ms: performance.now(),
+      car_s: this.board.time_s,
+    };
     const key = `${entry.boot}/${parsed.seq}`;
     const first = this.first.get(key);
     if (first === undefined) {
@@ -135,7 +144,13 @@ export class TamperedBoard {
     if (before !== null) this.put(`${before.text}\n`, before.entry, false, true, before.first);
   }
 
-  private put(text: string, entry: SentWindow | null, spoiled: boolean, late = false, first: SentWindow | null = null): void {
+  private put(
+    text: string,
+    entry: SentWindow | null,
+    spoiled: boolean,
+    late = false,
+    first: SentWindow | null = null,
+  ): void {
     const joined = this.wireOpen;
     if (text !== '' && this.terminal?.isOpen === true) this.wireOpen = !text.endsWith('\n');
     const now_ms = performance.now();
@@ -157,12 +172,19 @@ const HOWS = ['cut', 'merge', 'flip', 'repeat', 'reorder', 'noise', 'drop'] as c
 function bend(how: (typeof HOWS)[number], text: string, random: () => number): string {
   const at = Math.floor(random() * text.length);
   switch (how) {
-    case 'cut': return `${text.slice(0, at)}${random() < 0.5 ? '\n' : ''}`;
-    case 'merge': return text;
-    case 'flip': return `${text.slice(0, at)}${String.fromCharCode(text.charCodeAt(at) ^ (1 << Math.floor(random() * 8)))}${text.slice(at + 1)}\n`;
-    case 'repeat': return `${text}\n${text}\n`;
-    case 'noise': return `${'\u0000\u00ff~'.repeat(1 + Math.floor(random() * 200))}\n${text}\n`;
-    case 'drop': return '';
-    default: return `${text}\n`;
+    case 'cut':
+      return `${text.slice(0, at)}${random() < 0.5 ? '\n' : ''}`;
+    case 'merge':
+      return text;
+    case 'flip':
+      return `${text.slice(0, at)}${String.fromCharCode(text.charCodeAt(at) ^ (1 << Math.floor(random() * 8)))}${text.slice(at + 1)}\n`;
+    case 'repeat':
+      return `${text}\n${text}\n`;
+    case 'noise':
+      return `${'\u0000\u00ff~'.repeat(1 + Math.floor(random() * 200))}\n${text}\n`;
+    case 'drop':
+      return '';
+    default:
+      return `${text}\n`;
   }
 }

@@ -3,29 +3,61 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { analyse } from '../../../host/analysis/analyse.ts';
-import { DEFAULT_OPTIONS } from '../../../host/analysis/findings.ts';
-import type { Trace } from '../../../host/capture/types.ts';
+import { analyse } from '../../../host/analysis/night/analyse.ts';
+import { DEFAULT_OPTIONS } from '../../../host/contract/settings.ts';
+import type { Trace } from '../../../host/contract/capture.ts';
 import { courseOf, normalFrom, pointsOf, randomFrom, traceOf } from './night.ts';
 
 const H = 3600;
 
 function points(t_s: number[] | Float64Array, mA: number[] | Float64Array, gaps: Trace['gaps'] = []): Trace {
-  return { kind: 'points', start_ms: null, time: { kind: 'listed', t_s: Float64Array.from(t_s) }, dur_s: null, mean_mA: Float64Array.from(mA), min_mA: null, max_mA: null, gaps };
+  return {
+    kind: 'points',
+    start_ms: null,
+    time: { kind: 'listed', t_s: Float64Array.from(t_s) },
+    dur_s: null,
+    mean_mA: Float64Array.from(mA),
+    min_mA: null,
+    max_mA: null,
+    gaps,
+  };
 }
 
 function regular(mA: Float64Array, step_s = 1): Trace {
-  return { kind: 'points', start_ms: null, time: { kind: 'regular', step_s }, dur_s: null, mean_mA: mA, min_mA: null, max_mA: null, gaps: [] };
+  return {
+    kind: 'points',
+    start_ms: null,
+    time: { kind: 'regular', step_s },
+    dur_s: null,
+    mean_mA: mA,
+    min_mA: null,
+    max_mA: null,
+    gaps: [],
+  };
 }
 
 describe('next to nothing', () => {
   test('no sample', () => {
     const f = analyse(points([], []), DEFAULT_OPTIONS);
-    expect(f).toMatchObject({ asleep: null, steps: [], wakeups: [], dips: [], levels: [], verdict: { code: 'short' }, charge: { total_mAh: 0, gaps_mAh: null } });
+    expect(f).toMatchObject({
+      asleep: null,
+      steps: [],
+      wakeups: [],
+      dips: [],
+      levels: [],
+      verdict: { code: 'short' },
+      charge: { total_mAh: 0, gaps_mAh: null },
+    });
   });
 
   test('one sample and two samples', () => {
-    expect(analyse(points([0], [20]), DEFAULT_OPTIONS)).toMatchObject({ asleep: null, steps: [], verdict: { code: 'short' }, charge: { total_mAh: 0 }, trace: { mean_mA: 20, duration_s: 0 } });
+    expect(analyse(points([0], [20]), DEFAULT_OPTIONS)).toMatchObject({
+      asleep: null,
+      steps: [],
+      verdict: { code: 'short' },
+      charge: { total_mAh: 0 },
+      trace: { mean_mA: 20, duration_s: 0 },
+    });
     const two = analyse(points([0, 36], [10, 30]), DEFAULT_OPTIONS);
     expect(two).toMatchObject({ asleep: null, steps: [], wakeups: [] });
     expect(two.charge.total_mAh).toBeCloseTo(0.2, 12);
@@ -40,7 +72,12 @@ describe('next to nothing', () => {
 
   test('a constant trace', () => {
     const f = analyse(regular(new Float64Array(4 * H).fill(23)), DEFAULT_OPTIONS);
-    expect(f).toMatchObject({ asleep: { after_s: 0, level_mA: 23 }, steps: [], wakeups: [], verdict: { code: 'within' } });
+    expect(f).toMatchObject({
+      asleep: { after_s: 0, level_mA: 23 },
+      steps: [],
+      wakeups: [],
+      verdict: { code: 'within' },
+    });
   });
 
   test('a negative trace: a charger is connected', () => {
@@ -50,7 +87,14 @@ describe('next to nothing', () => {
 });
 
 describe('gaps', () => {
-  const plan = { duration_s: 4 * H, base: [{ t_s: 0, level_mA: 400 }, { t_s: 900, level_mA: 20 }], bursts: [{ start_s: 9000, end_s: 9050, height_mA: 600 }] };
+  const plan = {
+    duration_s: 4 * H,
+    base: [
+      { t_s: 0, level_mA: 400 },
+      { t_s: 900, level_mA: 20 },
+    ],
+    bursts: [{ start_s: 9000, end_s: 9050, height_mA: 600 }],
+  };
   function holed(from_s: number, to_s: number, charge_mAh: number | null | undefined, plan_ = plan): Trace {
     const whole = pointsOf(courseOf(plan_), { step_s: 1, windows: false, noise_mA: 0.3 }, 3);
     const t: number[] = [];
@@ -89,7 +133,9 @@ describe('gaps', () => {
   test('drift over a gap of three hours is no step', () => {
     const slow = { duration_s: 8 * H, base: [{ t_s: 0, level_mA: 20 }], bursts: [] };
     const trace = holed(6000, 6000 + 3 * H, undefined, slow);
-    trace.mean_mA.forEach((value, i) => (trace.mean_mA[i] = value + 2.5 * Math.sin((trace.time as { t_s: Float64Array }).t_s[i]! / 9000)));
+    trace.mean_mA.forEach(
+      (value, i) => (trace.mean_mA[i] = value + 2.5 * Math.sin((trace.time as { t_s: Float64Array }).t_s[i]! / 9000)),
+    );
     expect(analyse(trace, DEFAULT_OPTIONS).steps).toEqual([]);
   });
 
@@ -103,15 +149,30 @@ describe('gaps', () => {
 
   test('1 s logs with spacings of up to 4 s have no gap; over 5 s they have', () => {
     const t = [0, 1, 2, 3, 7, 8, 9, 15, 16, 17, 18];
-    expect(analyse(points(t, t.map(() => 20)), DEFAULT_OPTIONS).trace.gaps).toEqual([{ start_s: 9, end_s: 15 }]);
+    expect(
+      analyse(
+        points(
+          t,
+          t.map(() => 20),
+        ),
+        DEFAULT_OPTIONS,
+      ).trace.gaps,
+    ).toEqual([{ start_s: 9, end_s: 15 }]);
   });
 });
 
 describe('sampling', () => {
   const plan = {
     duration_s: 6 * H,
-    base: [{ t_s: 0, level_mA: 700 }, { t_s: 400, level_mA: 250 }, { t_s: 1300, level_mA: 21.4 }],
-    bursts: [{ start_s: 6000, end_s: 6055, height_mA: 400 }, { start_s: 11000, end_s: 11400, height_mA: 150 }],
+    base: [
+      { t_s: 0, level_mA: 700 },
+      { t_s: 400, level_mA: 250 },
+      { t_s: 1300, level_mA: 21.4 },
+    ],
+    bursts: [
+      { start_s: 6000, end_s: 6055, height_mA: 400 },
+      { start_s: 11000, end_s: 11400, height_mA: 150 },
+    ],
   };
 
   test('irregular logs of 1 to 30 s', () => {
@@ -140,7 +201,10 @@ describe('sampling', () => {
   test.each([0.1, 0.5, 1, 3])('noise of %d mA: the same findings', (noise_mA) => {
     for (let seed = 1; seed <= 5; seed++) {
       const f = analyse(traceOf(plan, { step_s: 1, windows: false, noise_mA }, seed), DEFAULT_OPTIONS);
-      expect(f.steps.map((s) => s.t_s)).toEqual([expect.closeTo(400, -0.5) as number, expect.closeTo(1300, -0.5) as number]);
+      expect(f.steps.map((s) => s.t_s)).toEqual([
+        expect.closeTo(400, -0.5) as number,
+        expect.closeTo(1300, -0.5) as number,
+      ]);
       expect(f.wakeups).toHaveLength(2);
       expect(f.dips).toEqual([]);
     }
@@ -182,20 +246,31 @@ describe('nonsense', () => {
     const trace = regular(new Float64Array(50).fill(20));
     const bad = new Float64Array(50).fill(20);
     bad[3] = Number.NaN;
-    expect(() => analyse({ ...trace, max_mA: bad, min_mA: trace.mean_mA }, DEFAULT_OPTIONS)).toThrow(/sample 3 has the highest current NaN/);
-    expect(() => analyse({ ...trace, min_mA: bad, max_mA: trace.mean_mA }, DEFAULT_OPTIONS)).toThrow(/sample 3 has the lowest current NaN/);
-    expect(() => analyse({ ...trace, kind: 'windows', dur_s: bad }, DEFAULT_OPTIONS)).toThrow(/sample 3 has the length NaN/);
+    expect(() => analyse({ ...trace, max_mA: bad, min_mA: trace.mean_mA }, DEFAULT_OPTIONS)).toThrow(
+      /sample 3 has the highest current NaN/,
+    );
+    expect(() => analyse({ ...trace, min_mA: bad, max_mA: trace.mean_mA }, DEFAULT_OPTIONS)).toThrow(
+      /sample 3 has the lowest current NaN/,
+    );
+    expect(() => analyse({ ...trace, kind: 'windows', dur_s: bad }, DEFAULT_OPTIONS)).toThrow(
+      /sample 3 has the length NaN/,
+    );
     expect(() => analyse(points([0, 1, Number.NaN], [1, 2, 3]), DEFAULT_OPTIONS)).toThrow(/sample 2 has the time NaN/);
     expect(() => analyse(points([0, 2, 1], [1, 2, 3]), DEFAULT_OPTIONS)).toThrow(/sample 2 at 1 s is earlier/);
   });
 
   test.each(['allowance_mA', 'step_mA', 'hold_s', 'rise_mA'] as const)('%s of 0, -1 or NaN is refused', (name) => {
-    for (const value of [0, -1, Number.NaN]) expect(() => analyse(regular(new Float64Array(10)), { ...DEFAULT_OPTIONS, [name]: value })).toThrow(name);
+    for (const value of [0, -1, Number.NaN])
+      expect(() => analyse(regular(new Float64Array(10)), { ...DEFAULT_OPTIONS, [name]: value })).toThrow(name);
   });
 });
 
 describe('any finite input', () => {
-  const value = fc.oneof(fc.double({ min: -1e6, max: 1e6, noNaN: true }), fc.integer({ min: 0, max: 3000 }), fc.constantFrom(0, 20, 500));
+  const value = fc.oneof(
+    fc.double({ min: -1e6, max: 1e6, noNaN: true }),
+    fc.integer({ min: 0, max: 3000 }),
+    fc.constantFrom(0, 20, 500),
+  );
   const runs = fc.array(fc.tuple(value, fc.integer({ min: 1, max: 200 })), { minLength: 0, maxLength: 40 });
 
   test('never throws, and the charge adds up', () => {
@@ -203,10 +278,13 @@ describe('any finite input', () => {
       fc.property(runs, fc.constantFrom(0.05, 1, 7), fc.boolean(), (parts, step_s, windows) => {
         const mean_mA = Float64Array.from(parts.flatMap(([mA, n]) => Array<number>(n).fill(mA)));
         const trace = regular(mean_mA, step_s);
-        const f = analyse(windows ? { ...trace, kind: 'windows', dur_s: new Float64Array(mean_mA.length).fill(step_s) } : trace, DEFAULT_OPTIONS);
+        const f = analyse(
+          windows ? { ...trace, kind: 'windows', dur_s: new Float64Array(mean_mA.length).fill(step_s) } : trace,
+          DEFAULT_OPTIONS,
+        );
         const area = mean_mA.reduce((sum, mA, i) => sum + (windows ? mA : i > 0 ? (mA + mean_mA[i - 1]!) / 2 : 0), 0);
         const { total_mAh, going_to_sleep_mAh, asleep_mAh, wakeups_mAh } = f.charge;
-        const size = mean_mA.reduce((sum, mA) => sum + Math.abs(mA), 1) * step_s / 3600;
+        const size = (mean_mA.reduce((sum, mA) => sum + Math.abs(mA), 1) * step_s) / 3600;
         expect(Math.abs(total_mAh - (area * step_s) / 3600)).toBeLessThan(1e-9 * size);
         expect(Math.abs(total_mAh - going_to_sleep_mAh - asleep_mAh - wakeups_mAh)).toBeLessThan(1e-9 * size);
         for (const w of [...f.wakeups, ...f.dips]) {

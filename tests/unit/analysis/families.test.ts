@@ -1,7 +1,7 @@
 // Families and their periods from given events. Invented; no source but the definition.
 
 import { describe, expect, test } from 'vitest';
-import { familiesOf, periodOf } from '../../../host/analysis/families.ts';
+import { familiesOf, periodOf } from '../../../host/analysis/wakeups/families.ts';
 import { randomFrom } from './night.ts';
 
 describe('period', () => {
@@ -9,7 +9,9 @@ describe('period', () => {
     const random = randomFrom(3);
     for (let run = 0; run < 50; run++) {
       const period = 300 + 3000 * random();
-      const starts = Array.from({ length: 20 }, (_, i) => 1000 + period * (i + 0.08 * (random() - 0.5))).filter(() => random() > 0.2);
+      const starts = Array.from({ length: 20 }, (_, i) => 1000 + period * (i + 0.08 * (random() - 0.5))).filter(
+        () => random() > 0.2,
+      );
       expect(periodOf(starts)! / period).toBeCloseTo(1, 1.7);
     }
   });
@@ -37,8 +39,26 @@ describe('period', () => {
 });
 
 test('alike in length and height is a family; one alone has none', () => {
-  const event = (start_s: number, length_s: number, height_mA: number) => ({ start_s, end_s: start_s + length_s, height_mA, charge_mAh: (length_s * height_mA) / 3600 });
-  const { families, of } = familiesOf([event(0, 48, 1900), event(500, 5, 300), event(1000, 50, 1850), event(1500, 5.2, 310), event(2000, 47, 1920), event(3000, 600, 90)], 0.05);
+  const event = (start_s: number, length_s: number, height_mA: number) => ({
+    start_s,
+    end_s: start_s + length_s,
+    height_mA,
+    charge_mAh: (length_s * height_mA) / 3600,
+  });
+  const { families, of } = familiesOf(
+    [
+      event(0, 48, 1900),
+      event(500, 5, 300),
+      event(1000, 50, 1850),
+      event(1500, 5.2, 310),
+      event(2000, 47, 1920),
+      event(3000, 600, 90),
+    ],
+    0.05,
+  );
   expect(of).toEqual([1, 2, 1, 2, 1, null]);
-  expect(families.map((f) => [f.count, f.duration_s, f.period_s])).toEqual([[3, 48, 1000], [2, expect.closeTo(5.1, 5), null]]);
+  expect(families.map((f) => [f.count, f.duration_s, f.period_s])).toEqual([
+    [3, 48, 1000],
+    [2, expect.closeTo(5.1, 5), null],
+  ]);
 });

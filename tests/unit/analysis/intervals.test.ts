@@ -3,10 +3,10 @@
 // windows: how often the intervals of sizes, levels and times hold what was put in.
 // 2000 runs in the long form; a few in the short one, with the room that so few need.
 import { expect, test } from 'vitest';
-import { analyse } from '../../../host/analysis/analyse.ts';
-import type { Interval } from '../../../host/analysis/findings.ts';
-import { studentQuantile } from '../../../host/analysis/intervals.ts';
-import type { Trace } from '../../../host/capture/types.ts';
+import { analyse } from '../../../host/analysis/night/analyse.ts';
+import type { Interval } from '../../../host/contract/findings.ts';
+import { studentQuantile } from '../../../host/analysis/levels/intervals.ts';
+import type { Trace } from '../../../host/contract/capture.ts';
 import { normalFrom, randomFrom } from './night.ts';
 
 const SOAK = process.env['NIGHTDRAW_SOAK'] === '1';
@@ -31,7 +31,14 @@ const KINDS: Kind[] = [
   { name: 'points at 1 Hz, white', step_s: 1, windows: false, noise_mA: 2, memory: 0, grows: 0 },
   { name: 'points at 10 Hz, AR(1) of 0.9', step_s: 0.1, windows: false, noise_mA: 2, memory: 0.9, grows: 0 },
   { name: 'points at 1 Hz, AR(1) of 0.5', step_s: 1, windows: false, noise_mA: 1.2, memory: 0.5, grows: 0 },
-  { name: 'windows of 200 ms, noise growing with the load', step_s: 0.2, windows: true, noise_mA: 1, memory: 0, grows: 4 },
+  {
+    name: 'windows of 200 ms, noise growing with the load',
+    step_s: 0.2,
+    windows: true,
+    noise_mA: 1,
+    memory: 0,
+    grows: 4,
+  },
 ];
 
 interface Made {
@@ -39,7 +46,10 @@ interface Made {
   levels: { start_s: number; mA: number }[];
 }
 
-/** 70 min: four to eight levels, each held from 3 to 20 min, with steps of 12 to 42 mA, all up or all down: a rise that comes back would be a wake-up. */
+/**
+ * 70 min: four to eight levels, each held from 3 to 20 min, with steps of 12 to 42 mA, all up or all down: a rise that
+ * comes back would be a wake-up.
+ */
 function made(kind: Kind, seed: number): Made {
   const random = randomFrom(seed * 7919 + 13);
   const normal = normalFrom(random);
@@ -66,7 +76,19 @@ function made(kind: Kind, seed: number): Made {
     mean_mA[i] = mA + noise * noise_mA * (1 + (grows * mA) / 1000);
   }
   const dur_s = windows ? new Float32Array(mean_mA.length).fill(step_s) : null;
-  return { levels, trace: { kind: windows ? 'windows' : 'points', start_ms: null, time: { kind: 'regular', step_s }, dur_s, mean_mA, min_mA: null, max_mA: null, gaps: [] } };
+  return {
+    levels,
+    trace: {
+      kind: windows ? 'windows' : 'points',
+      start_ms: null,
+      time: { kind: 'regular', step_s },
+      dur_s,
+      mean_mA,
+      min_mA: null,
+      max_mA: null,
+      gaps: [],
+    },
+  };
 }
 
 interface Tally {
@@ -108,20 +130,43 @@ const median = (values: number[]): number => values.sort((a, b) => a - b)[values
 /** Four standard errors of a share of 95 % over so many, in the short form; none in the long one. */
 const room = ({ all }: Tally): number => (SOAK ? 0 : 4 * Math.sqrt((0.95 * 0.05) / all));
 
-test.each(KINDS)('95 % are 95 %: $name', (kind) => {
-  const { levels, sizes, times, missed } = run(kind);
-  console.log(`${kind.name}: of ${RUNS} runs ${missed} left out; ` + ([['levels', levels, 'mA'], ['sizes', sizes, 'mA'], ['times', times, 's']] as const)
-    .map(([what, t, unit]) => `${what} ${(100 * share(t)).toFixed(1)} % of ${t.all}, median width ${median(t.widths).toPrecision(2)} ${unit}`).join('; '));
-  expect(missed).toBeLessThanOrEqual(0.03 * RUNS);
-  for (const t of [levels, sizes]) {
-    expect(share(t)).toBeGreaterThanOrEqual(0.93 - room(t));
-    expect(share(t)).toBeLessThanOrEqual(0.97 + room(t));
-  }
-  expect(share(times)).toBeGreaterThanOrEqual(0.93 - room(times));
-}, SOAK ? 900_000 : 60_000);
+test.each(KINDS)(
+  '95 % are 95 %: $name',
+  (kind) => {
+    const { levels, sizes, times, missed } = run(kind);
+    console.log(
+      `${kind.name}: of ${RUNS} runs ${missed} left out; ` +
+        (
+          [
+            ['levels', levels, 'mA'],
+            ['sizes', sizes, 'mA'],
+            ['times', times, 's'],
+          ] as const
+        )
+          .map(
+            ([what, t, unit]) =>
+              `${what} ${(100 * share(t)).toFixed(1)} % of ${t.all}, median width ${median(t.widths).toPrecision(2)} ${unit}`,
+          )
+          .join('; '),
+    );
+    expect(missed).toBeLessThanOrEqual(0.03 * RUNS);
+    for (const t of [levels, sizes]) {
+      expect(share(t)).toBeGreaterThanOrEqual(0.93 - room(t));
+      expect(share(t)).toBeLessThanOrEqual(0.97 + room(t));
+    }
+    expect(share(times)).toBeGreaterThanOrEqual(0.93 - room(times));
+  },
+  SOAK ? 900_000 : 60_000,
+);
 
 // Student's t at 97.5 %: Abramowitz and Stegun, table 26.10, as in every handbook.
-test.each([[3, 3.182], [5, 2.571], [10, 2.228], [30, 2.042], [120, 1.980]])('t of %d degrees of freedom is %d', (freedom, t) => {
+test.each([
+  [3, 3.182],
+  [5, 2.571],
+  [10, 2.228],
+  [30, 2.042],
+  [120, 1.98],
+])('t of %d degrees of freedom is %d', (freedom, t) => {
   expect(studentQuantile(freedom)).toBeGreaterThan(t * 0.99);
   expect(studentQuantile(freedom)).toBeLessThan(t * 1.01);
 });

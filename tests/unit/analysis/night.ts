@@ -2,7 +2,7 @@
 // with wake-ups on top, drawn as exact breakpoints and then sampled. Written apart from
 // the emulated car, so that neither can hide the other's mistakes. No source: invented.
 
-import type { Trace } from '../../../host/capture/types.ts';
+import type { Trace } from '../../../host/contract/capture.ts';
 
 /** Mulberry32: a small seeded generator, by T. Ettinger, public domain; written from memory. */
 export function randomFrom(seed: number): () => number {
@@ -61,7 +61,9 @@ export interface Course {
 
 export function courseOf(plan: Plan): Course {
   const changes: { t_s: number; by_mA: number }[] = [];
-  plan.base.forEach((landing, i) => changes.push({ t_s: landing.t_s, by_mA: landing.level_mA - (plan.base[i - 1]?.level_mA ?? 0) }));
+  plan.base.forEach((landing, i) =>
+    changes.push({ t_s: landing.t_s, by_mA: landing.level_mA - (plan.base[i - 1]?.level_mA ?? 0) }),
+  );
   for (const { start_s, end_s, height_mA } of plan.bursts) {
     changes.push({ t_s: start_s, by_mA: height_mA }, { t_s: end_s, by_mA: -height_mA });
   }
@@ -99,7 +101,16 @@ export function pointsOf(course: Course, sampling: Sampling, seed: number): Trac
     while (k + 1 < course.t_s.length && course.t_s[k + 1]! <= t) k++;
     mean_mA[i] = quantise(course.mA[k]! + (drift?.(t) ?? 0) + noise_mA * normal(), resolution_mA);
   }
-  return { kind: 'points', start_ms: null, time: { kind: 'regular', step_s }, dur_s: null, mean_mA, min_mA: null, max_mA: null, gaps: [] };
+  return {
+    kind: 'points',
+    start_ms: null,
+    time: { kind: 'regular', step_s },
+    dur_s: null,
+    mean_mA,
+    min_mA: null,
+    max_mA: null,
+    gaps: [],
+  };
 }
 
 /** Windows of the mean of 50 noisy conversions, with their range; `noise_mA` is the noise of the mean. */
@@ -137,7 +148,16 @@ export function windowsOf(course: Course, sampling: Sampling, seed: number): Tra
     max_mA[i] = quantise(Math.max(mean, high + shift + single * (2.25 + 0.47 * normal())), resolution_mA);
   }
   const dur_s = new Float32Array(count).fill(step_s);
-  return { kind: 'windows', start_ms: null, time: { kind: 'regular', step_s }, dur_s, mean_mA, min_mA, max_mA, gaps: [] };
+  return {
+    kind: 'windows',
+    start_ms: null,
+    time: { kind: 'regular', step_s },
+    dur_s,
+    mean_mA,
+    min_mA,
+    max_mA,
+    gaps: [],
+  };
 }
 
 export function traceOf(plan: Plan, sampling: Sampling, seed: number): Trace {
@@ -161,7 +181,10 @@ function staircase(random: () => number, asleep_s: number, asleep_mA: number): L
   const base: Landing[] = [];
   let level_mA = 800 + 3000 * random();
   for (let i = 0; i < landings; i++) {
-    base.push({ t_s: i === 0 ? 0 : (asleep_s * (i - 0.3 + 0.6 * random())) / landings, level_mA: asleep_mA + level_mA });
+    base.push({
+      t_s: i === 0 ? 0 : (asleep_s * (i - 0.3 + 0.6 * random())) / landings,
+      level_mA: asleep_mA + level_mA,
+    });
     level_mA *= 0.15 + 0.5 * random();
   }
   base.push({ t_s: asleep_s, level_mA: asleep_mA });
@@ -170,7 +193,7 @@ function staircase(random: () => number, asleep_s: number, asleep_mA: number): L
 
 function spread(from_s: number, to_s: number, gap_s: () => number, burst: (start_s: number) => Burst): Burst[] {
   const bursts: Burst[] = [];
-  for (let t = from_s + gap_s(); ; ) {
+  for (let t = from_s + gap_s(); ;) {
     const next = burst(t);
     if (next.end_s > to_s) return bursts;
     bursts.push(next);
@@ -204,26 +227,42 @@ export function nightOf(kind: Kind, seed: number): Night {
       break;
     }
     case 'random':
-      night.bursts = spread(free_s, duration_s - 60, () => 60 + -900 * Math.log(1 - random()), (start_s) => ({
-        start_s,
-        end_s: start_s + Math.exp(between(Math.log(0.2), Math.log(300))),
-        height_mA: Math.exp(between(Math.log(40), Math.log(4000))),
-      }));
+      night.bursts = spread(
+        free_s,
+        duration_s - 60,
+        () => 60 + -900 * Math.log(1 - random()),
+        (start_s) => ({
+          start_s,
+          end_s: start_s + Math.exp(between(Math.log(0.2), Math.log(300))),
+          height_mA: Math.exp(between(Math.log(40), Math.log(4000))),
+        }),
+      );
       break;
     case 'latch': {
-      night.bursts = spread(free_s, duration_s - 60, () => between(1500, 3500), (start_s) => ({ start_s, end_s: start_s + between(20, 60), height_mA: 900 }));
+      night.bursts = spread(
+        free_s,
+        duration_s - 60,
+        () => between(1500, 3500),
+        (start_s) => ({ start_s, end_s: start_s + between(20, 60), height_mA: 900 }),
+      );
       const on_s = between(3, 7) * 3600;
       night.bursts = night.bursts.filter((b) => Math.abs(b.start_s - on_s) > 200);
       base.push({ t_s: on_s, level_mA: level_mA + between(25, 300) });
       break;
     }
     case 'spells':
-      night.bursts = spread(free_s + 1900, duration_s - 60, () => between(1200, 4200), (start_s) => ({ start_s, end_s: start_s + between(1200, 4200), height_mA: between(60, 900) }));
+      night.bursts = spread(
+        free_s + 1900,
+        duration_s - 60,
+        () => between(1200, 4200),
+        (start_s) => ({ start_s, end_s: start_s + between(1200, 4200), height_mA: between(60, 900) }),
+      );
       break;
     case 'unsettled': {
       // A fresh landing every 5 to 25 min, each lower than the one before: never 30 min at one.
       base.length = 0;
-      for (let t = 0, mA = 9000; t < duration_s - 60; t += between(300, 1500)) base.push({ t_s: t, level_mA: (mA *= between(0.88, 0.95)) });
+      for (let t = 0, mA = 9000; t < duration_s - 60; t += between(300, 1500))
+        base.push({ t_s: t, level_mA: (mA *= between(0.88, 0.95)) });
       night.asleep = null;
       break;
     }

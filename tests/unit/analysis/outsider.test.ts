@@ -3,8 +3,8 @@
 // nights, `npm run soak` hundreds. Generator: outsider.ts; what is asked: outsider-score.ts.
 
 import { expect, test } from 'vitest';
-import { analyse } from '../../../host/analysis/analyse.ts';
-import { DEFAULT_OPTIONS } from '../../../host/analysis/findings.ts';
+import { analyse } from '../../../host/analysis/night/analyse.ts';
+import { DEFAULT_OPTIONS } from '../../../host/contract/settings.ts';
 import { draw, NIGHT_KINDS, SAMPLINGS } from './outsider.ts';
 import { planOf } from './outsider-plan.ts';
 import { f1, judge, newScore } from './outsider-score.ts';
@@ -15,7 +15,8 @@ const SEEDS = process.env['NIGHTDRAW_SOAK'] === '1' ? Array.from({ length: 400 }
 
 test(`${SEEDS.length} nights of an outsider`, () => {
   const score = newScore();
-  const kinds = new Set<string>(), samplings = new Set<string>();
+  const kinds = new Set<string>(),
+    samplings = new Set<string>();
   for (const seed of SEEDS) {
     const plan = planOf(seed);
     kinds.add(plan.kind);

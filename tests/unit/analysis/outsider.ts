@@ -3,7 +3,7 @@
 // by construction, loads that blink or poll, drift, gaps, and noise of several sorts.
 // Another generator than night.ts and than the emulated car. Same seed, same night.
 
-import type { Gap, Trace } from '../../../host/capture/types.ts';
+import type { Gap, Trace } from '../../../host/contract/capture.ts';
 import { chance, gaussian } from './outsider-chance.ts';
 
 export const NIGHT_KINDS = ['quiet', 'steady', 'periodic', 'random', 'latch', 'spells', 'restless', 'small'] as const;
@@ -71,7 +71,12 @@ interface Change {
   by_mA: number;
 }
 
-const SPACING_S: Record<SamplingName, number> = { 'points 1 Hz': 1, 'points 10 Hz': 0.1, 'windows 50 ms': 0.05, 'raw 1 kHz': 0.001 };
+const SPACING_S: Record<SamplingName, number> = {
+  'points 1 Hz': 1,
+  'points 10 Hz': 0.1,
+  'windows 50 ms': 0.05,
+  'raw 1 kHz': 0.001,
+};
 
 class Composer {
   readonly changes: Change[] = [];
@@ -79,7 +84,10 @@ class Composer {
   level_mA: number;
   private levelFrom_s = 0;
   private away_s = 0;
-  constructor(readonly random: () => number, start_mA: number) {
+  constructor(
+    readonly random: () => number,
+    start_mA: number,
+  ) {
     this.level_mA = start_mA;
     this.changes.push({ t_s: 0, by_mA: start_mA });
   }
@@ -93,13 +101,23 @@ class Composer {
   step(t_s: number, to_mA: number): void {
     this.changes.push({ t_s, by_mA: to_mA - this.level_mA });
     this.truth.steps.push({ t_s, by_mA: to_mA - this.level_mA });
-    this.truth.levels.push({ start_s: this.levelFrom_s, end_s: t_s, level_mA: this.level_mA, held_s: t_s - this.levelFrom_s - this.away_s });
+    this.truth.levels.push({
+      start_s: this.levelFrom_s,
+      end_s: t_s,
+      level_mA: this.level_mA,
+      held_s: t_s - this.levelFrom_s - this.away_s,
+    });
     this.level_mA = to_mA;
     this.levelFrom_s = t_s;
     this.away_s = 0;
   }
   close(end_s: number): void {
-    this.truth.levels.push({ start_s: this.levelFrom_s, end_s, level_mA: this.level_mA, held_s: end_s - this.levelFrom_s - this.away_s });
+    this.truth.levels.push({
+      start_s: this.levelFrom_s,
+      end_s,
+      level_mA: this.level_mA,
+      held_s: end_s - this.levelFrom_s - this.away_s,
+    });
   }
   /** Parts: each so long at so much over the level. `after_mA`: where it comes back to. */
   event(start_s: number, parts: [s: number, mA: number][], after_mA = this.level_mA): number {
@@ -125,12 +143,26 @@ class Composer {
       }
       at += part[0];
     }
-    const found: TrueWake = { start_s, end_s: t_s, charge_mAh: area / 3600, height_mA: area / (t_s - start_s), top_mA: Math.max(...parts.map(([, mA]) => mA)), heightAt: (when_s) => parts.find((_, i) => when_s < start_s + parts.slice(0, i + 1).reduce((sum, [s]) => sum + s, 0))?.[1] ?? 0, steps };
+    const found: TrueWake = {
+      start_s,
+      end_s: t_s,
+      charge_mAh: area / 3600,
+      height_mA: area / (t_s - start_s),
+      top_mA: Math.max(...parts.map(([, mA]) => mA)),
+      heightAt: (when_s) =>
+        parts.find((_, i) => when_s < start_s + parts.slice(0, i + 1).reduce((sum, [s]) => sum + s, 0))?.[1] ?? 0,
+      steps,
+    };
     (area > 0 ? this.truth.wakes : this.truth.dips).push(found);
     this.away_s += t_s - start_s;
     if (after_mA !== this.level_mA) {
       this.truth.steps.push({ t_s, by_mA: after_mA - this.level_mA });
-      this.truth.levels.push({ start_s: this.levelFrom_s, end_s: start_s, level_mA: this.level_mA, held_s: t_s - this.levelFrom_s - this.away_s });
+      this.truth.levels.push({
+        start_s: this.levelFrom_s,
+        end_s: start_s,
+        level_mA: this.level_mA,
+        held_s: t_s - this.levelFrom_s - this.away_s,
+      });
       this.level_mA = after_mA;
       this.levelFrom_s = t_s;
       this.away_s = 0;
@@ -147,11 +179,23 @@ function someEvent(c: Composer, t_s: number, least_s: number, room_s: number, lo
   const h = c.scaled(low, 4000);
   const length = c.scaled(least_s, Math.min(7200, room_s));
   if (form === 0) return c.event(t_s, [[length, h]]);
-  if (form === 1) return c.event(t_s, [[Math.max(least_s, Math.min(0.2, length / 4)), h * 4], [length, h]]);
-  if (form === 2 && room_s > 400) return c.event(t_s, [[c.within(40, room_s / 4), h * 2 + 30], [c.within(40, room_s / 4), h]]);
+  if (form === 1)
+    return c.event(t_s, [
+      [Math.max(least_s, Math.min(0.2, length / 4)), h * 4],
+      [length, h],
+    ]);
+  if (form === 2 && room_s > 400)
+    return c.event(t_s, [
+      [c.within(40, room_s / 4), h * 2 + 30],
+      [c.within(40, room_s / 4), h],
+    ]);
   if (form === 3 && room_s > 400) {
     const [a, b] = [c.within(30, room_s / 6), c.within(30, room_s / 6)];
-    return c.event(t_s, [[a, h], [b, h * 1.7 + 20], [a, h * 0.7 + 20]]);
+    return c.event(t_s, [
+      [a, h],
+      [b, h * 1.7 + 20],
+      [a, h * 0.7 + 20],
+    ]);
   }
   if (form === 4) {
     // Back to back.
@@ -163,7 +207,11 @@ function someEvent(c: Composer, t_s: number, least_s: number, room_s: number, lo
   if (form === 5 && room_s > 200) {
     // With a short dip inside.
     const s = c.within(40, room_s / 3);
-    return c.event(t_s, [[s, h], [Math.max(1.5 * least_s, 0.3), h * 0.5 + 14], [s, h]]);
+    return c.event(t_s, [
+      [s, h],
+      [Math.max(1.5 * least_s, 0.3), h * 0.5 + 14],
+      [s, h],
+    ]);
   }
   return c.event(t_s, [[length, h]]);
 }
@@ -172,7 +220,10 @@ function staircase(c: Composer, random: () => number, scale: number, least_s: nu
   let t = 24 + c.within(60, 400) * scale;
   const levels = 1 + Math.floor(random() * 4);
   for (let i = 0; i < levels; i++) {
-    if (random() < 0.4) t = c.event(t, [[c.within(Math.max(least_s, 0.4), 15), c.scaled(load === 'none' ? 60 : 150, 3000)]]) + c.within(40, 200) * scale;
+    if (random() < 0.4)
+      t =
+        c.event(t, [[c.within(Math.max(least_s, 0.4), 15), c.scaled(load === 'none' ? 60 : 150, 3000)]]) +
+        c.within(40, 200) * scale;
     const to = i === levels - 1 ? c.within(8, 45) : c.level_mA * c.within(0.3, 0.75);
     if (c.level_mA - to < 12) break;
     c.step(t, to);
@@ -236,7 +287,15 @@ function compose(plan: Plan, random: () => number, duration_s: number): Composer
       const length = c.within(1200, 4200) * scale;
       if (t + length > last_s) break;
       const h = c.scaled(25, 800);
-      t = c.event(t, random() < 0.3 && length > 100 ? [[length / 2, h], [length / 2, h * 0.6 + 12]] : [[length, h]]);
+      t = c.event(
+        t,
+        random() < 0.3 && length > 100
+          ? [
+              [length / 2, h],
+              [length / 2, h * 0.6 + 12],
+            ]
+          : [[length, h]],
+      );
     }
   } else if (plan.kind === 'restless') {
     // A fall every quarter of an hour: no level is held for 30 min.
@@ -340,11 +399,21 @@ export function draw(plan: Plan): Drawn {
       high![i] = Math.max(mean[i]!, code(most + drift + sigma * (2.25 + 0.45 * normal())));
     }
   }
-  const load_mA = blinking === null ? 0 : blinking.on.reduce((sum, [a, b, mA]) => sum + (mA * (b - a)) / blinking.period_s, 0);
+  const load_mA =
+    blinking === null ? 0 : blinking.on.reduce((sum, [a, b, mA]) => sum + (mA * (b - a)) / blinking.period_s, 0);
   const trace = plan.gaps ? withGaps({ mean, low, high, spacing_s, windows }, c.truth, random) : null;
   return {
     plan,
-    trace: trace ?? { kind: windows ? 'windows' : 'points', start_ms: null, time: { kind: 'regular', step_s: spacing_s }, dur_s: windows ? new Float64Array(n).fill(spacing_s) : null, mean_mA: mean, min_mA: low, max_mA: high, gaps: [] },
+    trace: trace ?? {
+      kind: windows ? 'windows' : 'points',
+      start_ms: null,
+      time: { kind: 'regular', step_s: spacing_s },
+      dur_s: windows ? new Float64Array(n).fill(spacing_s) : null,
+      mean_mA: mean,
+      min_mA: low,
+      max_mA: high,
+      gaps: [],
+    },
     truth: c.truth,
     spacing_s,
     duration_s,
@@ -364,14 +433,18 @@ interface Columns {
 /** Takes some stretches out, clear of every edge, single lost samples too; windows know the charge of theirs. */
 function withGaps({ mean, low, high, spacing_s, windows }: Columns, truth: Truth, random: () => number): Trace {
   const n = mean.length;
-  const edges = [...truth.steps.map((s) => s.t_s), ...[...truth.wakes, ...truth.dips].flatMap((w) => [w.start_s, w.end_s, ...w.steps.map((s) => s.t_s)])];
+  const edges = [
+    ...truth.steps.map((s) => s.t_s),
+    ...[...truth.wakes, ...truth.dips].flatMap((w) => [w.start_s, w.end_s, ...w.steps.map((s) => s.t_s)]),
+  ];
   const lost = new Uint8Array(n);
   const gaps: Gap[] = [];
   for (let g = 0; g < 6; g++) {
     const length = Math.max(1, Math.round((g < 3 ? spacing_s : 10 + 600 * random()) / spacing_s));
     const from = 1 + Math.floor(random() * (n - length - 2));
     const [a, b] = [from * spacing_s, (from + length) * spacing_s];
-    if (edges.some((t) => t > a - 90 && t < b + 90) || lost.subarray(from - 1, from + length + 1).some((x) => x === 1)) continue;
+    if (edges.some((t) => t > a - 90 && t < b + 90) || lost.subarray(from - 1, from + length + 1).some((x) => x === 1))
+      continue;
     lost.fill(1, from, from + length);
     if (!windows) continue;
     let charge = 0;
@@ -381,5 +454,14 @@ function withGaps({ mean, low, high, spacing_s, windows }: Columns, truth: Truth
   gaps.sort((x, y) => x.start_s - y.start_s);
   const kept = Float64Array.from({ length: n }, (_, i) => i).filter((i) => lost[i] === 0);
   const pick = (values: Float64Array | null) => (values === null ? null : kept.map((i) => values[i]!));
-  return { kind: windows ? 'windows' : 'points', start_ms: null, time: { kind: 'listed', t_s: kept.map((i) => i * spacing_s) }, dur_s: windows ? new Float64Array(kept.length).fill(spacing_s) : null, mean_mA: pick(mean)!, min_mA: pick(low), max_mA: pick(high), gaps };
+  return {
+    kind: windows ? 'windows' : 'points',
+    start_ms: null,
+    time: { kind: 'listed', t_s: kept.map((i) => i * spacing_s) },
+    dur_s: windows ? new Float64Array(kept.length).fill(spacing_s) : null,
+    mean_mA: pick(mean)!,
+    min_mA: pick(low),
+    max_mA: pick(high),
+    gaps,
+  };
 }

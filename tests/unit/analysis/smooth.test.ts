@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { opened } from '../../../host/analysis/smooth.ts';
+import { opened } from '../../../host/analysis/levels/smooth.ts';
 
 /** Highest of the lowest values over all stretches of `reach` samples that hold sample i; ends cut stretches short. */
 function byDefinition(x: number[], reach: number): number[] {
@@ -12,9 +12,13 @@ function byDefinition(x: number[], reach: number): number[] {
 
 test('opening: the highest floor of the stretches that hold a sample', () => {
   fc.assert(
-    fc.property(fc.array(fc.integer({ min: -50, max: 50 }), { minLength: 1, maxLength: 60 }), fc.integer({ min: 1, max: 12 }), (x, reach) => {
-      expect([...opened(Float64Array.from(x), reach)]).toEqual(byDefinition(x, reach));
-    }),
+    fc.property(
+      fc.array(fc.integer({ min: -50, max: 50 }), { minLength: 1, maxLength: 60 }),
+      fc.integer({ min: 1, max: 12 }),
+      (x, reach) => {
+        expect([...opened(Float64Array.from(x), reach)]).toEqual(byDefinition(x, reach));
+      },
+    ),
     { numRuns: 1000, seed: 1982 },
   );
 });

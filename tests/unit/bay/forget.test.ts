@@ -4,14 +4,15 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { BayWork } from '../../../host/bay/work.ts';
-import { bayResults } from '../../../host/bay/results.ts';
-import { forgetPrivate } from '../../../host/capture/amend.ts';
-import { BayLog, readBay } from '../../../host/capture/bay-log.ts';
+import { BayWork } from '../../../host/bay/work/work.ts';
+import { bayResults } from '../../../host/bay/work/results.ts';
+import { forgetPrivate } from '../../../host/capture/store/amend.ts';
+import { BayLog, readBay } from '../../../host/capture/store/bay-log.ts';
 import { writeBaseCapture } from '../strangers/base-capture.ts';
 
 const TREE = readFileSync(new URL('../../../host/bay/examples/demo-tree.csv', import.meta.url), 'utf8');
-const WHO = 'the owner next door', WHAT = 'heard it click at night';
+const WHO = 'the owner next door',
+  WHAT = 'heard it click at night';
 
 let folder: string;
 beforeEach(() => (folder = mkdtempSync(join(tmpdir(), 'nightdraw-forget-'))));

@@ -1,10 +1,10 @@
 // Fuse drops against published values, and the table of a box.
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { readDrops } from '../../../host/bay/drop-list.ts';
-import { boxTable, currentFromDrop, fuseResistance } from '../../../host/bay/fuses.ts';
-import { readTree } from '../../../host/bay/tree-build.ts';
-import { findNode } from '../../../host/bay/tree.ts';
+import { readDrops } from '../../../host/bay/search/drop-list.ts';
+import { boxTable, currentFromDrop, fuseResistance } from '../../../host/bay/tree/fuses.ts';
+import { readTree } from '../../../host/bay/tree/tree-build.ts';
+import { findNode } from '../../../host/bay/tree/tree.ts';
 
 const demo = readFileSync(new URL('../../../host/bay/examples/demo-tree.csv', import.meta.url), 'utf8');
 
@@ -21,12 +21,25 @@ describe('current from the drop across a fuse', () => {
   });
 
   // ISO 8820-3 type C, cold resistances in mOhm (Littelfuse ATOF 287 data sheet).
-  test.each([[2, 53.5], [3, 31.1], [4, 22.8], [5, 17.85], [10, 7.7], [15, 4.8], [20, 3.38], [30, 1.97]])('regular %d A: %f mOhm', (rating_A, mOhm) => {
+  test.each([
+    [2, 53.5],
+    [3, 31.1],
+    [4, 22.8],
+    [5, 17.85],
+    [10, 7.7],
+    [15, 4.8],
+    [20, 3.38],
+    [30, 1.97],
+  ])('regular %d A: %f mOhm', (rating_A, mOhm) => {
     expect(fuseResistance('regular', rating_A)).toEqual({ resistance_mOhm: mOhm, source: 'data sheet' });
   });
 
   // From memory, no source could be read: the program says so too.
-  test.each([[1, 123], [7.5, 10.91], [25, 2.52]])('regular %d A: %f mOhm, from memory', (rating_A, mOhm) => {
+  test.each([
+    [1, 123],
+    [7.5, 10.91],
+    [25, 2.52],
+  ])('regular %d A: %f mOhm, from memory', (rating_A, mOhm) => {
     expect(fuseResistance('regular', rating_A)).toEqual({ resistance_mOhm: mOhm, source: 'from memory' });
   });
 
@@ -45,7 +58,9 @@ describe('current from the drop across a fuse', () => {
   });
 
   test('an impossible reading is refused in words', () => {
-    expect(() => currentFromDrop('regular', 10, 12_000)).toThrow(/more than it carries: is the fuse blown, or the meter not on mV\?/);
+    expect(() => currentFromDrop('regular', 10, 12_000)).toThrow(
+      /more than it carries: is the fuse blown, or the meter not on mV\?/,
+    );
     expect(() => currentFromDrop('regular', 10, NaN)).toThrow(/not a voltage/);
     expect(currentFromDrop('bolted', 100, 1)).toBeNull();
   });
@@ -70,7 +85,13 @@ describe('current from the drop across a fuse', () => {
   test('the table of a box adds no fuse twice and says what is not accounted for', () => {
     const { tree } = readTree(demo);
     const node = (name: string) => findNode(tree!, name)!;
-    const table = boxTable([{ node: node('D1'), above: ['L3'], drop_mV: 0.2 }, { node: node('D9'), above: ['D1', 'L3'], drop_mV: 0.7 }], 400);
+    const table = boxTable(
+      [
+        { node: node('D1'), above: ['L3'], drop_mV: 0.2 },
+        { node: node('D9'), above: ['D1', 'L3'], drop_mV: 0.7 },
+      ],
+      400,
+    );
     // D1: 0.2 mV / 1.97 mOhm = 102 mA; D9 lies behind it.
     expect(table.sum_mA).toBeCloseTo(101.5, 0);
     expect(table.unaccounted_mA).toBeCloseTo(298.5, 0);

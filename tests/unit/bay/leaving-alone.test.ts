@@ -1,10 +1,10 @@
 // What the technician says of circuits that are not to be touched: marks at the car, and
 // the question that comes before a fuse whose parts the list does not name.
 import { describe, expect, test } from 'vitest';
-import { BayProblem, BayWork } from '../../../host/bay/work.ts';
-import type { BayAction } from '../../../host/bay/work.ts';
-import { workView } from '../../../host/bay/work-view.ts';
-import type { BayView } from '../../../host/bay/work-view.ts';
+import { BayProblem, BayWork } from '../../../host/bay/work/work.ts';
+import type { BayAction } from '../../../host/contract/api-bay.ts';
+import { workView } from '../../../host/bay/work/work-view.ts';
+import type { BayView } from '../../../host/contract/api-bay.ts';
 
 const HEAD = 'box,position,rating,type,feeds,leave alone\n';
 const PLAIN = `${HEAD}a,F1,10,regular,radio,\na,F2,10,regular,amplifier,\na,F3,10,regular,screen,`;
@@ -12,14 +12,18 @@ const PLAIN = `${HEAD}a,F1,10,regular,radio,\na,F2,10,regular,amplifier,\na,F3,1
 /** 220 mA all the time, whatever is done. */
 class Car {
   private t_s = 0;
-  constructor(list: string, public work = BayWork.start(list, { step_mV: null })) {
+  constructor(
+    list: string,
+    public work = BayWork.start(list, { step_mV: null }),
+  ) {
     this.run(20);
     if (!work.prepare.done) this.act({ do: 'ready' });
     this.run(40);
   }
 
   run(length_s: number): this {
-    for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25) this.work.reading({ t_s: this.t_s, mean_mA: 220, min_mA: 219, max_mA: 221 }, 12.6);
+    for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25)
+      this.work.reading({ t_s: this.t_s, mean_mA: 220, min_mA: 219, max_mA: 221 }, 12.6);
     return this;
   }
 
@@ -76,7 +80,9 @@ describe('a fuse whose parts the list does not name', () => {
   test('is asked about before it is proposed; a foot switch does not answer', () => {
     const car = new Car(list);
     expect(car.view).toMatchObject({ move: null, answers: ['yes', 'no', 'skip'] });
-    expect(car.view.headline).toBe('What does fuse F1 (a) feed? The list does not say. Look it up: is an airbag, seat belt or high-voltage circuit among it?');
+    expect(car.view.headline).toBe(
+      'What does fuse F1 (a) feed? The list does not say. Look it up: is an airbag, seat belt or high-voltage circuit among it?',
+    );
     car.act({ do: 'tap' });
     expect(car.view.move).toBeNull();
     car.act({ do: 'no' });
@@ -87,11 +93,16 @@ describe('a fuse whose parts the list does not name', () => {
     const car = new Car(list).act({ do: 'yes' });
     expect(car.view.move).toBeNull();
     const again = new Car(list, BayWork.resume(car.work.toJSON())).run(600);
-    expect([again.proposed(), again.view.finished]).toEqual([[], expect.stringMatching(/^Undecided: .*go on there by the car maker's procedure only/)]);
+    expect([again.proposed(), again.view.finished]).toEqual([
+      [],
+      expect.stringMatching(/^Undecided: .*go on there by the car maker's procedure only/),
+    ]);
   });
 
   test('several behind one feeder: asked together, and one by one where the answer is yes', () => {
-    const car = new Car(`${HEAD}a,L1,40,large,"F1, F2, F3",\na,F1,10,regular,,\na,F2,10,regular,unknown,\na,F3,10,regular,radio,`);
+    const car = new Car(
+      `${HEAD}a,L1,40,large,"F1, F2, F3",\na,F1,10,regular,,\na,F2,10,regular,unknown,\na,F3,10,regular,radio,`,
+    );
     const heard: string[] = [];
     const proposed: string[] = [];
     for (let i = 0; i < 30 && (car.view.move !== null || car.view.answers[0] === 'yes'); i++) {
@@ -101,8 +112,16 @@ describe('a fuse whose parts the list does not name', () => {
       // F2 feeds a belt tensioner, which only the technician knows.
       car.act({ do: move !== null ? 'skip' : headline.includes('fuse F2') ? 'yes' : 'no' });
     }
-    expect(heard.filter((one) => one.startsWith('Before fuse L1 (a) is tested: what do fuse F1 (a) and fuse F2 (a) feed?')).length).toBeLessThanOrEqual(1);
-    expect(car.work.session.tree.nodes.filter((node) => node.restricted).map((node) => node.name).sort()).toEqual(['F2', 'L1', 'unknown']);
+    expect(
+      heard.filter((one) => one.startsWith('Before fuse L1 (a) is tested: what do fuse F1 (a) and fuse F2 (a) feed?'))
+        .length,
+    ).toBeLessThanOrEqual(1);
+    expect(
+      car.work.session.tree.nodes
+        .filter((node) => node.restricted)
+        .map((node) => node.name)
+        .sort(),
+    ).toEqual(['F2', 'L1', 'unknown']);
     expect(proposed.sort()).toEqual(['F1', 'F3', 'radio', 'what F1 feeds']);
   });
 

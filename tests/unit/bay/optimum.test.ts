@@ -2,11 +2,11 @@
 // planner's own policy against the least that exhaustive search over all sets of
 // candidates finds. The search is written anew here, from the rules of the game alone.
 import { expect, test } from 'vitest';
-import { allMoves, DEFAULT_COSTS, dropShows } from '../../../host/bay/moves.ts';
-import type { TestMove } from '../../../host/bay/moves.ts';
-import { planMoves } from '../../../host/bay/planner.ts';
-import { readTree } from '../../../host/bay/tree-build.ts';
-import type { FeedTree } from '../../../host/bay/tree.ts';
+import { allMoves, DEFAULT_COSTS, dropShows } from '../../../host/bay/search/moves.ts';
+import type { TestMove } from '../../../host/bay/search/moves.ts';
+import { planMoves } from '../../../host/bay/search/planner.ts';
+import { readTree } from '../../../host/bay/tree/tree-build.ts';
+import type { FeedTree } from '../../../host/bay/tree/tree.ts';
 import { SimCar } from './sim-car.ts';
 
 const AMOUNT_mA = 150;
@@ -40,7 +40,16 @@ function least_s(moves: TestMove[], open: number[], known: Map<string, number>):
   const name = open.join();
   const before = known.get(name);
   if (before !== undefined) return before;
-  const best = moves.filter((move) => tellsMore(move, open)).reduce((least, move) => Math.min(least, cost_s(move, open, (parts) => least_s(moves, parts, known))), Infinity);
+  const best = moves
+    .filter((move) => tellsMore(move, open))
+    .reduce(
+      (least, move) =>
+        Math.min(
+          least,
+          cost_s(move, open, (parts) => least_s(moves, parts, known)),
+        ),
+      Infinity,
+    );
   known.set(name, best);
   return best;
 }
@@ -49,33 +58,51 @@ function least_s(moves: TestMove[], open: number[], known: Map<string, number>):
 function planned_s(tree: FeedTree, step_mV: number | null, moves: TestMove[], open: number[]): number {
   const parts = new Float64Array(tree.parts.length);
   for (const part of open) parts[part] = 1 / open.length;
-  const next = planMoves({ tree, draws: [{ amount_mA: AMOUNT_mA, parts }], out: [], costs: DEFAULT_COSTS, step_mV, done: new Map() })[0]!;
+  const next = planMoves({
+    tree,
+    draws: [{ amount_mA: AMOUNT_mA, parts }],
+    out: [],
+    costs: DEFAULT_COSTS,
+    step_mV,
+    done: new Map(),
+  })[0]!;
   const move = moves.find((one) => one.kind === next.kind && one.node === next.node)!;
   return cost_s(move, open, (left) => planned_s(tree, step_mV, moves, left));
 }
 
 /** The first test of the list that tells anything: what somebody without a plan does. */
 function unplanned_s(moves: TestMove[], open: number[]): number {
-  return cost_s(moves.find((move) => tellsMore(move, open))!, open, (left) => unplanned_s(moves, left));
+  return cost_s(
+    moves.find((move) => tellsMore(move, open))!,
+    open,
+    (left) => unplanned_s(moves, left),
+  );
 }
 
-test.each([0.1, null])(`the plan is within 15 percent of the optimum on ${CARS} small trees, meter's last digit %s mV`, (step_mV) => {
-  const ratios: number[] = [];
-  const unplanned: number[] = [];
-  for (let seed = 1; ratios.length < CARS; seed++) {
-    const car = new SimCar(seed, { fuses: { least: 5, most: 9 }, levels: 3, faults: 1, unrest: 0, partsMost: 2 });
-    const { tree } = readTree(car.csv());
-    if (tree === null) throw new Error(`seed ${seed}: no tree`);
-    if (tree.parts.length < 8 || tree.parts.length > 13) continue;
-    const moves = allMoves(tree, DEFAULT_COSTS).filter((move) => move.kind !== 'drop' || (step_mV !== null && dropShows(tree, move.node, AMOUNT_mA, step_mV)));
-    const all = tree.parts.map((_, part) => part);
-    const least = least_s(moves, all, new Map());
-    ratios.push(planned_s(tree, step_mV, moves, all) / least);
-    unplanned.push(unplanned_s(moves, all) / least);
-  }
-  console.log(`without a plan: worst ${Math.max(...unplanned).toFixed(2)}; plan to optimum: mean ${(ratios.reduce((sum, one) => sum + one, 0) / ratios.length).toFixed(3)}, worst ${Math.max(...ratios).toFixed(4)}`);
-  expect(Math.min(...ratios)).toBeGreaterThanOrEqual(1 - 1e-9);
-  expect(Math.max(...ratios)).toBeLessThanOrEqual(1.15);
-  // The check can fail: without a plan the same trees take longer.
-  expect(Math.max(...unplanned)).toBeGreaterThan(1.15);
-});
+test.each([0.1, null])(
+  `the plan is within 15 percent of the optimum on ${CARS} small trees, meter's last digit %s mV`,
+  (step_mV) => {
+    const ratios: number[] = [];
+    const unplanned: number[] = [];
+    for (let seed = 1; ratios.length < CARS; seed++) {
+      const car = new SimCar(seed, { fuses: { least: 5, most: 9 }, levels: 3, faults: 1, unrest: 0, partsMost: 2 });
+      const { tree } = readTree(car.csv());
+      if (tree === null) throw new Error(`seed ${seed}: no tree`);
+      if (tree.parts.length < 8 || tree.parts.length > 13) continue;
+      const moves = allMoves(tree, DEFAULT_COSTS).filter(
+        (move) => move.kind !== 'drop' || (step_mV !== null && dropShows(tree, move.node, AMOUNT_mA, step_mV)),
+      );
+      const all = tree.parts.map((_, part) => part);
+      const least = least_s(moves, all, new Map());
+      ratios.push(planned_s(tree, step_mV, moves, all) / least);
+      unplanned.push(unplanned_s(moves, all) / least);
+    }
+    console.log(
+      `without a plan: worst ${Math.max(...unplanned).toFixed(2)}; plan to optimum: mean ${(ratios.reduce((sum, one) => sum + one, 0) / ratios.length).toFixed(3)}, worst ${Math.max(...ratios).toFixed(4)}`,
+    );
+    expect(Math.min(...ratios)).toBeGreaterThanOrEqual(1 - 1e-9);
+    expect(Math.max(...ratios)).toBeLessThanOrEqual(1.15);
+    // The check can fail: without a plan the same trees take longer.
+    expect(Math.max(...unplanned)).toBeGreaterThan(1.15);
+  },
+);

@@ -1,10 +1,10 @@
 // Preparing and connecting, and the proof load: what the program may say from the
 // readings, and where it must say that it cannot tell.
 import { describe, expect, test } from 'vitest';
-import type { Level } from '../../../host/bay/level.ts';
-import { PREPARATION, sightOf } from '../../../host/bay/preparation.ts';
-import type { PreparationReadings } from '../../../host/bay/preparation.ts';
-import { checkProof, proofCautions } from '../../../host/bay/proof-load.ts';
+import type { Level } from '../../../host/bay/search/level.ts';
+import { PREPARATION, sightOf } from '../../../host/bay/work/preparation.ts';
+import type { PreparationReadings } from '../../../host/bay/work/preparation.ts';
+import { checkProof, proofCautions } from '../../../host/bay/work/proof-load.ts';
 
 const level = (mean_mA: number): Level => ({ mean_mA, sigma_mA: 1, still: true, length_s: 20 });
 const none: PreparationReadings = { battery_V: null, bridged: null, bridgeOff: null, now: null, held_s: 0 };
@@ -22,11 +22,15 @@ describe('preparing', () => {
 
   test('what only the technician can see stays so, whatever is read', () => {
     const full = { battery_V: 12.6, bridged: level(80), bridgeOff: level(350), now: level(40), held_s: 900 };
-    for (const id of ['bonnet', 'latches', 'doors', 'key', 'charger', 'bridge-on'] as const) expect(sightOf(id, full).seen, id).toBe('cannot tell');
+    for (const id of ['bonnet', 'latches', 'doors', 'key', 'charger', 'bridge-on'] as const)
+      expect(sightOf(id, full).seen, id).toBe('cannot tell');
   });
 
   // Flooded and rested, 12.4 V is 75 % (autobatteries.com "voltage" basics).
-  test.each([[12.5, 'yes'], [12.2, 'no']] as const)('a battery of %f V: %s', (battery_V, seen) => {
+  test.each([
+    [12.5, 'yes'],
+    [12.2, 'no'],
+  ] as const)('a battery of %f V: %s', (battery_V, seen) => {
     expect(sightOf('battery', { ...none, battery_V }).seen).toBe(seen);
   });
 
@@ -44,7 +48,9 @@ describe('preparing', () => {
 
   test('a fresh staircase tells that the circuit was open', () => {
     expect(sightOf('circuit-whole', { ...none, bridgeOff: level(500), now: level(45) })).toMatchObject({ seen: 'no' });
-    expect(sightOf('circuit-whole', { ...none, bridgeOff: level(500), now: level(480) })).toMatchObject({ seen: 'cannot tell' });
+    expect(sightOf('circuit-whole', { ...none, bridgeOff: level(500), now: level(480) })).toMatchObject({
+      seen: 'cannot tell',
+    });
     expect(sightOf('circuit-whole', { ...none, bridgeOff: level(48), now: level(45) })).toMatchObject({ seen: 'yes' });
   });
 
@@ -62,7 +68,14 @@ describe('preparing', () => {
 });
 
 describe('the proof load', () => {
-  const base = { before_mA: 40, beforeSigma_mA: 0.5, withSigma_mA: 0.5, battery_V: 12.6, resistor_Ohm: 100, tolerance_percent: 1 };
+  const base = {
+    before_mA: 40,
+    beforeSigma_mA: 0.5,
+    withSigma_mA: 0.5,
+    battery_V: 12.6,
+    resistor_Ohm: 100,
+    tolerance_percent: 1,
+  };
   // Ohm's law: 12.6 V / 100 Ohm = 126 mA.
   test.each([
     ['true', 40 + 126, 'true'],
@@ -88,6 +101,10 @@ describe('the proof load', () => {
   // P = U^2 / R: 12^2 / 10 = 14.4 W; 12^2 / 1000 = 0.144 W.
   test('a hot resistor gets its caution', () => {
     expect(proofCautions(12, 10)[1]).toMatch(/14\.4 W/);
-    expect(proofCautions(12, 1000)).toEqual([expect.stringMatching(/^Fused lead; .*last contact at the chassis away from the battery; for seconds only\. .* do not touch it\.$/)]);
+    expect(proofCautions(12, 1000)).toEqual([
+      expect.stringMatching(
+        /^Fused lead; .*last contact at the chassis away from the battery; for seconds only\. .* do not touch it\.$/,
+      ),
+    ]);
   });
 });

@@ -1,7 +1,7 @@
 // What came out of the work in the bay, from what a capture keeps of it.
 import { describe, expect, test } from 'vitest';
-import { bayResults } from '../../../host/bay/results.ts';
-import { BayWork } from '../../../host/bay/work.ts';
+import { bayResults } from '../../../host/bay/work/results.ts';
+import { BayWork } from '../../../host/bay/work/work.ts';
 import { WorkedCar, workedCar } from './worked-car.ts';
 
 describe('results of the bay', () => {
@@ -10,7 +10,9 @@ describe('results of the bay', () => {
 
   test('the part, its way, and draws that add up', () => {
     expect(results.outcome).toBe('found');
-    expect(results.parts).toEqual([expect.objectContaining({ code: 'proven', name: 'amplifier', way: 'F2 > amplifier' })]);
+    expect(results.parts).toEqual([
+      expect.objectContaining({ code: 'proven', name: 'amplifier', way: 'F2 > amplifier' }),
+    ]);
     expect(results.parts[0]!.amount_mA).toBeCloseTo(200, 0);
     const { total_mA, named_mA, rest_mA, sentence } = results.sum!;
     expect(named_mA + rest_mA).toBeCloseTo(total_mA, 0);
@@ -19,22 +21,40 @@ describe('results of the bay', () => {
   });
 
   test('what was pulled and read, with doubt, voltage and time on the trace', () => {
-    expect(results.tests.map(({ how, name, says }) => [how, name, says])).toEqual([['measured', 'the whole car', 'draws'], ['read', 'fuse F2 (a)', 'draws'], ['pulled', 'fuse F2 (a)', 'draws']]);
+    expect(results.tests.map(({ how, name, says }) => [how, name, says])).toEqual([
+      ['measured', 'the whole car', 'draws'],
+      ['read', 'fuse F2 (a)', 'draws'],
+      ['pulled', 'fuse F2 (a)', 'draws'],
+    ]);
     // 1.5 mV over 7.7 mOhm (10 A regular blade, ISO 8820-3 type C, Littelfuse ATOF 287).
     expect(results.tests[1]).toMatchObject({ drop_mV: 1.5 });
     expect(results.tests[1]!.amount_mA).toBeCloseTo(1500 / 7.7, 6);
     expect(results.tests.every((one, i) => i === 0 || one.t_s >= results.tests[i - 1]!.t_s)).toBe(true);
-    expect(results.drops).toMatchObject({ measured_mA: expect.closeTo(220, 0) as number, sentence: expect.stringContaining('That accounts for the 220 mA') as string });
+    expect(results.drops).toMatchObject({
+      measured_mA: expect.closeTo(220, 0) as number,
+      sentence: expect.stringContaining('That accounts for the 220 mA') as string,
+    });
   });
 
   test('evidence and proof load with time and source', () => {
-    expect(results.evidence).toEqual([expect.objectContaining({ name: 'amplifier', kind: 'fault code', source: 'the customer', odds: 4, at: '2026-11-24T09:00:00.000Z' })]);
+    expect(results.evidence).toEqual([
+      expect.objectContaining({
+        name: 'amplifier',
+        kind: 'fault code',
+        source: 'the customer',
+        odds: 4,
+        at: '2026-11-24T09:00:00.000Z',
+      }),
+    ]);
     expect(results.proof!.sentence).toBe('Expected 126.0 mA, seen 126.0 mA: the board reads true.');
   });
 
   test('putting everything back changes what is out, not what was found', () => {
     const car = new WorkedCar(BayWork.resume(kept.state));
-    car.act({ do: 'bridge', on: true }).act({ do: 'did', what: 'refitted', name: 'F2' }).act({ do: 'tick', id: 'fuses', ticked: true });
+    car
+      .act({ do: 'bridge', on: true })
+      .act({ do: 'did', what: 'refitted', name: 'F2' })
+      .act({ do: 'tick', id: 'fuses', ticked: true });
     const after = bayResults({ entries: kept.entries, state: car.work.toJSON() });
     expect(after.out).toEqual([]);
     expect(after.sum!.sentence).toBe(results.sum!.sentence);
@@ -43,13 +63,20 @@ describe('results of the bay', () => {
   });
 
   test('times stay on the trace when the work is gone on with', () => {
-    const again = bayResults({ entries: kept.entries, state: BayWork.resume(BayWork.resume(kept.state).toJSON()).toJSON() });
+    const again = bayResults({
+      entries: kept.entries,
+      state: BayWork.resume(BayWork.resume(kept.state).toJSON()).toJSON(),
+    });
     expect(again.tests.map((one) => one.t_s)).toEqual(results.tests.map((one) => one.t_s));
   });
 
   test('what is not over is not called so: the likeliest places, undecided', () => {
     const open = bayResults(new WorkedCar().act({ do: 'ready' }).run(40).kept());
-    expect(open).toMatchObject({ outcome: null, parts: [{ code: 'undecided', way: '', doubt_mA: null }], next: 'Go on in the bay where it was left.' });
+    expect(open).toMatchObject({
+      outcome: null,
+      parts: [{ code: 'undecided', way: '', doubt_mA: null }],
+      next: 'Go on in the bay where it was left.',
+    });
     expect(open.parts[0]!.name).toMatch(/radio \d+ %/);
   });
 

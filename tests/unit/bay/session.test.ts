@@ -1,9 +1,9 @@
 // A pull session by hand: pull and refit with and without taps, stopped and resumed,
 // impossible readings, and a fuse that is never refitted.
 import { describe, expect, test } from 'vitest';
-import { PullSession } from '../../../host/bay/session.ts';
-import { viewOf } from '../../../host/bay/session-view.ts';
-import { findNode } from '../../../host/bay/tree.ts';
+import { PullSession } from '../../../host/bay/session/session.ts';
+import { viewOf } from '../../../host/bay/session/session-view.ts';
+import { findNode } from '../../../host/bay/tree/tree.ts';
 
 const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen';
 
@@ -11,7 +11,10 @@ const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regu
 class Bay {
   t_s = 0;
   readonly out = new Set<string>();
-  constructor(public session = PullSession.start(CSV, { step_mV: null }), private readonly faulty = 'F2') {}
+  constructor(
+    public session = PullSession.start(CSV, { step_mV: null }),
+    private readonly faulty = 'F2',
+  ) {}
 
   run(length_s: number): this {
     for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25) {
@@ -42,7 +45,8 @@ describe('a pull session', () => {
     expect(view.named.map((one) => one.name)).toEqual(['amplifier']);
     expect(view.named[0]!.amount_mA).toBeCloseTo(200, 0);
     expect(view.finished).toMatch(/^Found: .*Still out: .*fuse F2 \(a\).* Bridge on, then put them back\./);
-    for (const { node } of [...bay.session.state.out]) bay.session.take({ kind: 'did', t_s: bay.t_s, what: 'refitted', node });
+    for (const { node } of [...bay.session.state.out])
+      bay.session.take({ kind: 'did', t_s: bay.t_s, what: 'refitted', node });
     expect(viewOf(bay.session).finished).not.toMatch(/Still out/);
   });
 
@@ -57,7 +61,9 @@ describe('a pull session', () => {
     same.run(60);
     if (same.session.state.phase.name === 'asking') same.session.take({ kind: 'answer', t_s: same.t_s, yes: true });
     same.run(30);
-    expect(same.session.state.named.map((one) => same.session.tree.nodes[one.node]!.name)).toEqual([{ F1: 'radio', F2: 'amplifier', F3: 'screen' }[asked]]);
+    expect(same.session.state.named.map((one) => same.session.tree.nodes[one.node]!.name)).toEqual([
+      { F1: 'radio', F2: 'amplifier', F3: 'screen' }[asked],
+    ]);
   });
 
   test('stopped in the middle, kept as text and gone on with: nothing is lost', () => {
@@ -75,13 +81,17 @@ describe('a pull session', () => {
   });
 
   test('a draw in an airbag circuit is neither pulled for nor named, and said', () => {
-    const bay = new Bay(PullSession.start(`${CSV}\na,F4,10,regular,airbag unit`, { step_mV: null }), 'airbag unit').run(40);
+    const bay = new Bay(PullSession.start(`${CSV}\na,F4,10,regular,airbag unit`, { step_mV: null }), 'airbag unit').run(
+      40,
+    );
     for (let i = 0; i < 20 && viewOf(bay.session).finished === null; i++) {
       expect(viewOf(bay.session).move?.name).not.toBe('F4');
       bay.work(1).run(120);
     }
     expect(viewOf(bay.session).named).toEqual([]);
-    expect(viewOf(bay.session).finished).toMatch(/^Undecided: 220 mA are not accounted for.*airbag unit: go on there by the car maker's procedure only/);
+    expect(viewOf(bay.session).finished).toMatch(
+      /^Undecided: 220 mA are not accounted for.*airbag unit: go on there by the car maker's procedure only/,
+    );
   });
 
   test('a car within its allowance is not searched', () => {
@@ -99,6 +109,7 @@ describe('a pull session', () => {
   });
 
   test('what was kept and is no session is refused in words', () => {
-    for (const text of ['', '{}', 'null', '{"version":2}', '{"version":1,"treeText":"x"}']) expect(() => PullSession.resume(text)).toThrow(/start a new one|mistake in line/);
+    for (const text of ['', '{}', 'null', '{"version":2}', '{"version":1,"treeText":"x"}'])
+      expect(() => PullSession.resume(text)).toThrow(/start a new one|mistake in line/);
   });
 });

@@ -29,7 +29,14 @@ export interface SimOptions {
 }
 
 // Typical regular blades, mOhm (data sheet), for a specimen's own value to scatter around.
-const TYPICAL: [number, number][] = [[5, 17.85], [7.5, 10.91], [10, 7.7], [15, 4.8], [20, 3.38], [30, 1.97]];
+const TYPICAL: [number, number][] = [
+  [5, 17.85],
+  [7.5, 10.91],
+  [10, 7.7],
+  [15, 4.8],
+  [20, 3.38],
+  [30, 1.97],
+];
 
 export class SimCar {
   readonly roots: SimNode[] = [];
@@ -47,7 +54,11 @@ export class SimCar {
   readonly noiseSigma_mA: number;
   readonly settleMedian_s: number;
 
-  constructor(seed: number, private readonly options: SimOptions, readonly random = seededRandom(seed)) {
+  constructor(
+    seed: number,
+    private readonly options: SimOptions,
+    readonly random = seededRandom(seed),
+  ) {
     this.normal = gaussian(random);
     this.noiseSigma_mA = 0.4 + 2.2 * random();
     this.settleMedian_s = 100 + 200 * random();
@@ -75,10 +86,17 @@ export class SimCar {
       const [rating_A, typical] = feeder ? TYPICAL[this.integer(4, 5)]! : TYPICAL[this.integer(0, 4)]!;
       const bolted = feeder && parent === null && random() < 0.4;
       const relay = !feeder && random() < 0.06;
-      return this.add({
-        name: `${relay ? 'K' : 'F'}${(numbers[box] = (numbers[box] ?? 0) + 1)}`, box, kind: relay ? 'relay' : 'fuse', type: relay ? 'relay' : bolted ? 'bolted' : 'regular',
-        rating_A: bolted ? 100 : rating_A, ohm_m: bolted || relay ? NaN : typical * (1 + 0.06 * this.normal()),
-      }, parent);
+      return this.add(
+        {
+          name: `${relay ? 'K' : 'F'}${(numbers[box] = (numbers[box] ?? 0) + 1)}`,
+          box,
+          kind: relay ? 'relay' : 'fuse',
+          type: relay ? 'relay' : bolted ? 'bolted' : 'regular',
+          rating_A: bolted ? 100 : rating_A,
+          ohm_m: bolted || relay ? NaN : typical * (1 + 0.06 * this.normal()),
+        },
+        parent,
+      );
     };
     let made = 0;
     const grow = (parent: SimNode | null, level: number) => {
@@ -92,10 +110,25 @@ export class SimCar {
   }
 
   private part(parent: SimNode): void {
-    this.parts.push(this.add({ name: `unit ${'abcdefghijklmnopqrstuvwxyz'[this.integer(0, 25)]!}${this.parts.length + 1000}`, box: parent.box, kind: 'part', type: '', rating_A: parent.rating_A, ohm_m: NaN }, parent));
+    this.parts.push(
+      this.add(
+        {
+          name: `unit ${'abcdefghijklmnopqrstuvwxyz'[this.integer(0, 25)]!}${this.parts.length + 1000}`,
+          box: parent.box,
+          kind: 'part',
+          type: '',
+          rating_A: parent.rating_A,
+          ohm_m: NaN,
+        },
+        parent,
+      ),
+    );
   }
 
-  private add(about: Pick<SimNode, 'name' | 'box' | 'kind' | 'type' | 'rating_A' | 'ohm_m'>, parent: SimNode | null): SimNode {
+  private add(
+    about: Pick<SimNode, 'name' | 'box' | 'kind' | 'type' | 'rating_A' | 'ohm_m'>,
+    parent: SimNode | null,
+  ): SimNode {
     const node: SimNode = { ...about, children: [], parent, draw_mA: 0, faulty: false };
     (parent?.children ?? this.roots).push(node);
     this.all.push(node);
@@ -111,10 +144,12 @@ export class SimCar {
 
   csv(): string {
     const unique = (node: SimNode) => (node.kind === 'part' ? node.name : `${node.box}/${node.name}`);
-    const rows = this.all.filter((node) => node.kind !== 'part').map((node) => {
-      const rating = node.kind === 'relay' ? '' : String(node.rating_A).replace('.', ',');
-      return [node.box, node.name, rating, node.type, node.children.map(unique).join(', ')].join(';');
-    });
+    const rows = this.all
+      .filter((node) => node.kind !== 'part')
+      .map((node) => {
+        const rating = node.kind === 'relay' ? '' : String(node.rating_A).replace('.', ',');
+        return [node.box, node.name, rating, node.type, node.children.map(unique).join(', ')].join(';');
+      });
     return ['box;position;rating;type;feeds', ...rows].join('\n');
   }
 
@@ -137,7 +172,8 @@ export class SimCar {
   takeOut(node: SimNode): void {
     this.out.add(node);
     // A bus that misses a partner may wake.
-    if (this.random() < 0.04 * this.options.unrest) this.extras.push({ until_s: this.t_s + 10 + 60 * this.random(), mA: 80 + 300 * this.random() });
+    if (this.random() < 0.04 * this.options.unrest)
+      this.extras.push({ until_s: this.t_s + 10 + 60 * this.random(), mA: 80 + 300 * this.random() });
   }
 
   putBack(node: SimNode): void {
@@ -164,7 +200,12 @@ export class SimCar {
     }
     this.extras = this.extras.filter((extra) => extra.until_s > this.t_s);
     const blink_mA = options.unrest > 0 && this.t_s % 2 < 0.5 ? 6 : 0;
-    const whole = this.fed_mA() + this.noise_mA * Math.min(1, options.unrest + 0.2) + this.flicker_mA + blink_mA + this.extras.reduce((sum, extra) => sum + extra.mA, 0);
+    const whole =
+      this.fed_mA() +
+      this.noise_mA * Math.min(1, options.unrest + 0.2) +
+      this.flicker_mA +
+      blink_mA +
+      this.extras.reduce((sum, extra) => sum + extra.mA, 0);
     const mean_mA = this.bridged ? 0.3 * whole : whole;
     return { mean_mA, min_mA: mean_mA - 2, max_mA: mean_mA + 2 };
   }

@@ -1,7 +1,7 @@
 // A simulated technician: does what the session asks for, in his own time, and not
 // always what he taps. Also the same car searched the old way: fuse by fuse in order.
-import type { PullSession } from '../../../host/bay/session.ts';
-import { findNode } from '../../../host/bay/tree.ts';
+import type { PullSession } from '../../../host/bay/session/session.ts';
+import { findNode } from '../../../host/bay/tree/tree.ts';
 import type { SimCar, SimNode } from './sim-car.ts';
 
 const STEP_s = 0.5;
@@ -39,7 +39,11 @@ export class SimHand {
   private outThen = new Set<SimNode>();
   private moves = 0;
 
-  constructor(private readonly car: SimCar, private readonly session: PullSession, private readonly options: HandOptions) {
+  constructor(
+    private readonly car: SimCar,
+    private readonly session: PullSession,
+    private readonly options: HandOptions,
+  ) {
     for (const node of car.all) {
       const found = findNode(session.tree, node.kind === 'part' ? node.name : `${node.box}/${node.name}`);
       if (found === null) throw new Error(`the session's tree lacks ${node.name}`);
@@ -66,8 +70,12 @@ export class SimHand {
     const { phase } = this.session.state;
     const left_mA = this.car.parts.reduce((sum, part) => sum + (named.includes(part) ? 0 : part.draw_mA), 0);
     return {
-      outcome: phase.name === 'finished' ? phase.outcome : phase.name, named: named.map((node) => node.name), accused: named.filter((node) => !node.faulty).map((node) => node.name),
-      left_mA, time_s: this.car.t_s, moves: this.moves,
+      outcome: phase.name === 'finished' ? phase.outcome : phase.name,
+      named: named.map((node) => node.name),
+      accused: named.filter((node) => !node.faulty).map((node) => node.name),
+      left_mA,
+      time_s: this.car.t_s,
+      moves: this.moves,
     };
   }
 
@@ -85,11 +93,22 @@ export class SimHand {
     this.planned = asked;
     const tap = () => this.session.take({ kind: 'tap', t_s: this.car.t_s });
     switch (phase.name) {
-      case 'proposing': return this.propose(next!.kind, next!.node, tap);
-      case 'bridge-on': return this.after(HAND.bridge, () => ((this.car.bridged = true), tap()));
-      case 'refitting': return this.after(HAND.refit, () => (this.putBack(phase.node), tap()));
-      case 'bridge-off': return this.after(HAND.bridge, () => ((this.car.bridged = false), tap()));
-      case 'asking': return this.after([2, 6], () => this.session.take({ kind: 'answer', t_s: this.car.t_s, yes: this.truth(phase.question, phase.node, phase.since_s) }));
+      case 'proposing':
+        return this.propose(next!.kind, next!.node, tap);
+      case 'bridge-on':
+        return this.after(HAND.bridge, () => ((this.car.bridged = true), tap()));
+      case 'refitting':
+        return this.after(HAND.refit, () => (this.putBack(phase.node), tap()));
+      case 'bridge-off':
+        return this.after(HAND.bridge, () => ((this.car.bridged = false), tap()));
+      case 'asking':
+        return this.after([2, 6], () =>
+          this.session.take({
+            kind: 'answer',
+            t_s: this.car.t_s,
+            yes: this.truth(phase.question, phase.node, phase.since_s),
+          }),
+        );
       default:
     }
   }
@@ -98,7 +117,11 @@ export class SimHand {
     if (question === 'back-in') return !this.car.out.has(this.really.get(node) ?? this.byId.get(node)!);
     const meant = this.really.get(node) ?? this.byId.get(node)!;
     const out_s = this.outAt.get(meant) ?? -Infinity;
-    return this.outThen.has(meant) && asked_s - out_s < 25 && (question === 'was-it' || out_s > (this.tappedAt.get(node) ?? -Infinity));
+    return (
+      this.outThen.has(meant) &&
+      asked_s - out_s < 25 &&
+      (question === 'was-it' || out_s > (this.tappedAt.get(node) ?? -Infinity))
+    );
   }
 
   private takeOut(node: SimNode): void {
@@ -126,13 +149,18 @@ export class SimHand {
     this.moves++;
     if (kind === 'drop') {
       const read = car.random() < this.options.wrong / 3 ? this.neighbour(node) : node;
-      return this.after(HAND.drop, () => this.session.take({ kind: 'drop', t_s: car.t_s, node: id, drop_mV: car.drop_mV(read) }));
+      return this.after(HAND.drop, () =>
+        this.session.take({ kind: 'drop', t_s: car.t_s, node: id, drop_mV: car.drop_mV(read) }),
+      );
     }
     // Taken out already, while the car was restless: he only taps.
     if (car.out.has(node)) return this.after([1, 3], tap);
     const range = kind === 'pull' ? HAND.pull : HAND.unplug;
     const wrong = car.random() < this.options.wrong ? car.random() : 1;
-    if (wrong < 1) this.options.onWrong?.(`${car.t_s} ${kind} ${node.name}: ${wrong < 0.35 ? 'another one' : wrong < 0.7 ? 'tapped early' : 'tapped twice, late'}`);
+    if (wrong < 1)
+      this.options.onWrong?.(
+        `${car.t_s} ${kind} ${node.name}: ${wrong < 0.35 ? 'another one' : wrong < 0.7 ? 'tapped early' : 'tapped twice, late'}`,
+      );
     if (wrong < 0.35) {
       // Another fuse than he thinks.
       const other = this.neighbour(node);
@@ -156,7 +184,14 @@ export class SimHand {
   }
 
   private neighbour(node: SimNode): SimNode {
-    const near = this.car.all.filter((other) => other.kind === node.kind && other.box === node.box && other !== node && !this.car.dark(other) && (node.kind !== 'fuse' || !Number.isNaN(other.ohm_m)));
+    const near = this.car.all.filter(
+      (other) =>
+        other.kind === node.kind &&
+        other.box === node.box &&
+        other !== node &&
+        !this.car.dark(other) &&
+        (node.kind !== 'fuse' || !Number.isNaN(other.ohm_m)),
+    );
     return near.length === 0 ? node : near[Math.floor(this.car.random() * near.length)]!;
   }
 }
@@ -173,7 +208,8 @@ export function inOrder_s(car: SimCar, leaveOut: boolean): number {
   const refit_s = 2 * meanOf(HAND.bridge) + meanOf(HAND.refit);
   let open = car.parts.filter((part) => part.faulty).length;
   let time_s = look_s;
-  const faultyBehind = (node: SimNode): number => (node.kind === 'part' ? Number(node.faulty) : node.children.reduce((sum, child) => sum + faultyBehind(child), 0));
+  const faultyBehind = (node: SimNode): number =>
+    node.kind === 'part' ? Number(node.faulty) : node.children.reduce((sum, child) => sum + faultyBehind(child), 0);
   const go = (nodes: SimNode[]) => {
     for (const node of nodes) {
       if (open === 0) return;

@@ -2,9 +2,9 @@
 // complaint names its line, and none of them throws.
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { csvText } from '../../../host/bay/csv-text.ts';
-import { readTree } from '../../../host/bay/tree-build.ts';
-import { findNode, partCount, wayTo } from '../../../host/bay/tree.ts';
+import { csvText } from '../../../host/bay/tree/csv-text.ts';
+import { readTree } from '../../../host/bay/tree/tree-build.ts';
+import { findNode, partCount, wayTo } from '../../../host/bay/tree/tree.ts';
 
 const demo = readFileSync(new URL('../../../host/bay/examples/demo-tree.csv', import.meta.url), 'utf8');
 const HEAD = 'box,position,rating,type,feeds\n';
@@ -25,9 +25,14 @@ describe('the feed tree', () => {
     expect(tree.roots.reduce((sum, id) => sum + partCount(tree, id), 0)).toBe(tree.parts.length);
   });
 
-  test('what feeds the airbag is left to the maker\'s procedure, all the way up', () => {
+  test("what feeds the airbag is left to the maker's procedure, all the way up", () => {
     const tree = readTree(demo).tree!;
-    expect(['airbag unit', 'D6', 'L3', 'D5'].map((name) => findNode(tree, name)!.restricted)).toEqual([true, true, true, false]);
+    expect(['airbag unit', 'D6', 'L3', 'D5'].map((name) => findNode(tree, name)!.restricted)).toEqual([
+      true,
+      true,
+      true,
+      false,
+    ]);
   });
 
   test('semicolons, tabs, a decimal comma, a byte order mark and Windows line ends read alike', () => {
@@ -48,8 +53,13 @@ describe('the feed tree', () => {
   test('the encodings that spreadsheets save in read alike', () => {
     const text = `${HEAD}a,F1,10,regular,T\u00fcrmodul`;
     const oneByte = Uint8Array.from(text, (letter) => letter.charCodeAt(0));
-    const wide = Uint8Array.from([0xff, 0xfe, ...[...text].flatMap((letter) => [letter.charCodeAt(0) & 255, letter.charCodeAt(0) >> 8])]);
-    for (const bytes of [new TextEncoder().encode(text), new TextEncoder().encode(`\ufeff${text}`), oneByte, wide]) expect(csvText(bytes)).toBe(text);
+    const wide = Uint8Array.from([
+      0xff,
+      0xfe,
+      ...[...text].flatMap((letter) => [letter.charCodeAt(0) & 255, letter.charCodeAt(0) >> 8]),
+    ]);
+    for (const bytes of [new TextEncoder().encode(text), new TextEncoder().encode(`\ufeff${text}`), oneByte, wide])
+      expect(csvText(bytes)).toBe(text);
   });
 
   test('one position in two boxes: each has its own name', () => {
@@ -63,22 +73,52 @@ describe('bad files are complained of, by line', () => {
   test.each([
     ['a loop', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`, 2, /a loop: .*feeds/],
     ['a fuse that feeds itself', `${HEAD}a,F1,10,regular,F1`, 2, /feed itself/],
-    ['the same position twice', `${HEAD}a,F1,10,regular,radio\na,F1,15,regular,horn`, 3, /F1 is there twice; the other one is in line 2/],
+    [
+      'the same position twice',
+      `${HEAD}a,F1,10,regular,radio\na,F1,15,regular,horn`,
+      3,
+      /F1 is there twice; the other one is in line 2/,
+    ],
     ['an unknown name', `${HEAD}a,F1,10,regular,F9`, 2, /feeds 'F9', but no row has that position/],
     ['a name listed twice', `${HEAD}a,F1,10,regular,"radio, Radio"`, 2, /lists 'Radio' twice/],
-    ['one part on two fuses', `${HEAD}a,F1,10,regular,radio\na,F2,10,regular,radio`, 3, /'radio' is fed by F1 \(line 2\) and by F2; name the two feeds apart/],
-    ['two feeds for one fuse', `${HEAD}a,F1,30,regular,F3\na,F2,30,regular,F3\na,F3,10,regular,radio`, 3, /F3 is fed by F1 and by F2/],
+    [
+      'one part on two fuses',
+      `${HEAD}a,F1,10,regular,radio\na,F2,10,regular,radio`,
+      3,
+      /'radio' is fed by F1 \(line 2\) and by F2; name the two feeds apart/,
+    ],
+    [
+      'two feeds for one fuse',
+      `${HEAD}a,F1,30,regular,F3\na,F2,30,regular,F3\na,F3,10,regular,radio`,
+      3,
+      /F3 is fed by F1 and by F2/,
+    ],
     ['a rating in words', `${HEAD}a,F1,ten,regular,radio`, 2, /'ten' of F1 is not a number/],
-    ['a rating that cannot be', `${HEAD}a,F1,90,regular,radio`, 2, /a regular fuse ends at 40 A; is it large or bolted\?/],
+    [
+      'a rating that cannot be',
+      `${HEAD}a,F1,90,regular,radio`,
+      2,
+      /a regular fuse ends at 40 A; is it large or bolted\?/,
+    ],
     ['a type that is none', `${HEAD}a,F1,10,glass,radio`, 2, /'glass' is not a type of fuse/],
     ['an empty position', `${HEAD}a,,10,regular,radio`, 2, /the position is empty/],
-    ['feeds spread over cells', `${HEAD}a,F1,10,regular,radio,lamp,horn`, 2, /'lamp', 'horn' stand past the last column; write all that a fuse feeds into one cell/],
+    [
+      'feeds spread over cells',
+      `${HEAD}a,F1,10,regular,radio,lamp,horn`,
+      2,
+      /'lamp', 'horn' stand past the last column; write all that a fuse feeds into one cell/,
+    ],
     ['a quote that stays open', `${HEAD}a,F1,10,regular,"radio`, 2, /a quote is opened and not closed/],
     ['a column that is missing', 'box,position,rating\na,F1,10', 1, /no column 'feeds'/],
     ['nothing at all', '', 1, /holds no rows/],
     ['a picture instead of a table', '\u0089PNG\r\n\u001a\n\u0000\u0000', 1, /no column/],
     ['a megabyte of commas', ','.repeat(1_000_001), 1, /is no list of fuses/],
-    ['ten thousand rows', HEAD + Array.from({ length: 10_000 }, (_, i) => `a,F${i},10,regular,x${i}`).join('\n'), 1, /2000 rows are the most/],
+    [
+      'ten thousand rows',
+      HEAD + Array.from({ length: 10_000 }, (_, i) => `a,F${i},10,regular,x${i}`).join('\n'),
+      1,
+      /2000 rows are the most/,
+    ],
   ])('%s', (_, text, line, expected) => {
     const { tree, complaints } = readTree(text);
     expect(tree).toBeNull();

@@ -1,9 +1,9 @@
 // Work at a car around the pulls themselves: the bridge, the proof load, what is taken
 // back, readings that cannot be, and work that is broken off while something is out.
 import { describe, expect, test } from 'vitest';
-import { BayWork } from '../../../host/bay/work.ts';
-import { CLOSING_LIST } from '../../../host/bay/repair.ts';
-import { workView } from '../../../host/bay/work-view.ts';
+import { BayWork } from '../../../host/bay/work/work.ts';
+import { CLOSING_LIST } from '../../../host/bay/work/repair.ts';
+import { workView } from '../../../host/bay/work/work-view.ts';
 import { WorkedCar } from './worked-car.ts';
 
 const ready = () => new WorkedCar().run(20).act({ do: 'ready' }).run(40);
@@ -67,7 +67,9 @@ describe('the proof load', () => {
   // 12.6 V over 10 Ohm is 15.9 W.
   test('is refused where it would burn, and can be left out', () => {
     const car = ready();
-    expect(() => car.act({ do: 'proof', resistor_Ohm: 10 })).toThrow(/10 ohm would turn 16 W into heat; take one of 24 to 240 ohm/);
+    expect(() => car.act({ do: 'proof', resistor_Ohm: 10 })).toThrow(
+      /10 ohm would turn 16 W into heat; take one of 24 to 240 ohm/,
+    );
     const asked = view(car).headline;
     car.act({ do: 'proof', resistor_Ohm: 100 });
     expect(view(car).answers).toContain('skip');
@@ -115,30 +117,53 @@ describe('broken off', () => {
     expect(view(car)).toMatchObject({ stage: 'closing', out: ['fuse F2 (a)'] });
   });
 
-  test.each(['F1', 'F2', 'F3'])('killed while %s, which was just pulled, is measured: it is not forgotten, and no other part is accused', (name) => {
-    const car = ready().act({ do: 'did', what: 'pulled', name });
-    car.out.add(name);
-    car.run(2);
-    const again = new WorkedCar(BayWork.resume(car.kept().state));
-    again.out.add(name);
-    again.run(300);
-    if (view(again).answers[0] === 'yes') again.act({ do: 'yes' }).run(60);
-    const asked = view(again).move?.name === name;
-    expect(asked || view(again).out.includes(`fuse ${name} (a)`)).toBe(true);
-    expect(view(again).named.filter((one) => one.name !== 'amplifier')).toEqual([]);
-  });
+  test.each(['F1', 'F2', 'F3'])(
+    'killed while %s, which was just pulled, is measured: it is not forgotten, and no other part is accused',
+    (name) => {
+      const car = ready().act({ do: 'did', what: 'pulled', name });
+      car.out.add(name);
+      car.run(2);
+      const again = new WorkedCar(BayWork.resume(car.kept().state));
+      again.out.add(name);
+      again.run(300);
+      if (view(again).answers[0] === 'yes') again.act({ do: 'yes' }).run(60);
+      const asked = view(again).move?.name === name;
+      expect(asked || view(again).out.includes(`fuse ${name} (a)`)).toBe(true);
+      expect(view(again).named.filter((one) => one.name !== 'amplifier')).toEqual([]);
+    },
+  );
 });
 
 describe('readings that cannot be', () => {
   test.each([
-    ['900 A', { do: 'drop', name: 'F2', drop_mV: 6930 } as const, /6930 mV across a regular fuse of 10 A would be 900\.0 A, more than it carries: is the fuse blown/],
+    [
+      '900 A',
+      { do: 'drop', name: 'F2', drop_mV: 6930 } as const,
+      /6930 mV across a regular fuse of 10 A would be 900\.0 A, more than it carries: is the fuse blown/,
+    ],
     ['no number', { do: 'drop', name: 'F2', drop_mV: NaN } as const, /NaN is not a voltage in mV/],
-    ['a part read', { do: 'drop', name: 'radio', drop_mV: 1 } as const, /radio is a part; a voltage is read across a fuse/],
+    [
+      'a part read',
+      { do: 'drop', name: 'radio', drop_mV: 1 } as const,
+      /radio is a part; a voltage is read across a fuse/,
+    ],
     ['no such fuse', { do: 'drop', name: 'F9', drop_mV: 1 } as const, /'F9' is no fuse or part of the tree/],
-    ['a part pulled', { do: 'did', what: 'pulled', name: 'radio' } as const, /radio cannot be pulled; a part is unplugged/],
+    [
+      'a part pulled',
+      { do: 'did', what: 'pulled', name: 'radio' } as const,
+      /radio cannot be pulled; a part is unplugged/,
+    ],
     ['no question', { do: 'drop', drop_mV: 1 } as const, /no voltage is asked for now; name the fuse that was read/],
   ])('%s: in words, and nothing changes', (_, action, words) => {
-    const car = new WorkedCar(BayWork.start('box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen', { step_mV: null })).run(20).act({ do: 'ready' }).run(40);
+    const car = new WorkedCar(
+      BayWork.start(
+        'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen',
+        { step_mV: null },
+      ),
+    )
+      .run(20)
+      .act({ do: 'ready' })
+      .run(40);
     const before = car.work.toJSON();
     expect(() => car.act(action)).toThrow(words);
     expect(car.work.toJSON()).toBe(before);

@@ -1,6 +1,6 @@
 // Work in the bay as a capture keeps it: prepared, a proof load, one voltage read, one
 // fuse pulled, the part named, and that fuse still out.
-import { BayWork } from '../../../host/bay/work.ts';
+import { BayWork } from '../../../host/bay/work/work.ts';
 
 const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen';
 

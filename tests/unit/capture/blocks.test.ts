@@ -2,25 +2,47 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import {
-  blockCrc, decodePoints, decodeVoltage, decodeWindows, encodePoints, encodeVoltage, encodeWindows, newVoltageColumns, newWindowColumns,
-} from '../../../host/capture/blocks.ts';
-import type { PointColumns } from '../../../host/capture/blocks.ts';
-import { ByteSink, ByteSource, putDecimal, putWhole, takePlane } from '../../../host/capture/planes.ts';
-import type { VoltageReading, WindowReading } from '../../../host/capture/types.ts';
+  blockCrc,
+  decodePoints,
+  decodeVoltage,
+  decodeWindows,
+  encodePoints,
+  encodeVoltage,
+  encodeWindows,
+  newVoltageColumns,
+  newWindowColumns,
+} from '../../../host/capture/format/blocks.ts';
+import type { PointColumns } from '../../../host/capture/format/blocks.ts';
+import { ByteSink, ByteSource, putDecimal, putWhole, takePlane } from '../../../host/capture/format/planes.ts';
+import type { VoltageReading, WindowReading } from '../../../host/contract/capture.ts';
 
 const int32 = fc.integer();
 const uint32 = fc.integer({ min: 0, max: 2 ** 32 - 1 });
 /** Windows as the recorder lets them through: in the order of their times, with holes of any size. */
-const readings = fc.array(
-  fc.record({
-    kind: fc.constant('window' as const), seq: uint32, t_us: fc.constant(0), hole_us: fc.oneof(fc.constant(0), fc.integer({ min: 0, max: 2 ** 46 })), dur_us: uint32, count: uint32,
-    mean_uA: int32, min_uA: int32, max_uA: int32, charge_nC: fc.integer({ min: -(2 ** 51), max: 2 ** 51 }), flags: fc.nat(63),
-  }),
-  { minLength: 1, maxLength: 60 },
-).map((windows) => {
-  let t_us = 0;
-  return windows.map(({ hole_us, ...window }): WindowReading => ({ ...window, t_us: (t_us += hole_us + window.dur_us) }));
-});
+const readings = fc
+  .array(
+    fc.record({
+      kind: fc.constant('window' as const),
+      seq: uint32,
+      t_us: fc.constant(0),
+      hole_us: fc.oneof(fc.constant(0), fc.integer({ min: 0, max: 2 ** 46 })),
+      dur_us: uint32,
+      count: uint32,
+      mean_uA: int32,
+      min_uA: int32,
+      max_uA: int32,
+      charge_nC: fc.integer({ min: -(2 ** 51), max: 2 ** 51 }),
+      flags: fc.nat(63),
+    }),
+    { minLength: 1, maxLength: 60 },
+  )
+  .map((windows) => {
+    let t_us = 0;
+    return windows.map(({ hole_us, ...window }): WindowReading => ({
+      ...window,
+      t_us: (t_us += hole_us + window.dur_us),
+    }));
+  });
 
 describe('planes', () => {
   const through = (put: (sink: ByteSink, values: Float64Array) => void, values: number[]) => {
@@ -34,16 +56,25 @@ describe('planes', () => {
   };
 
   test('whole numbers come back, each bit, whatever they are', () => {
-    fc.assert(fc.property(fc.array(fc.oneof(fc.maxSafeInteger(), fc.integer({ min: -200, max: 200 }), fc.double())), (values) => {
-      expect(through(putWhole, values).out).toEqual(values);
-    }));
+    fc.assert(
+      fc.property(
+        fc.array(fc.oneof(fc.maxSafeInteger(), fc.integer({ min: -200, max: 200 }), fc.double())),
+        (values) => {
+          expect(through(putWhole, values).out).toEqual(values);
+        },
+      ),
+    );
   });
 
   test('decimal fractions come back, each bit, whatever they are', () => {
-    const decimal = fc.tuple(fc.integer({ min: -1e9, max: 1e9 }), fc.nat(6)).map(([m, places]) => Number(`${m}e-${places}`));
-    fc.assert(fc.property(fc.array(fc.oneof(decimal, fc.double())), (values) => {
-      expect(through(putDecimal, values).out).toEqual(values);
-    }));
+    const decimal = fc
+      .tuple(fc.integer({ min: -1e9, max: 1e9 }), fc.nat(6))
+      .map(([m, places]) => Number(`${m}e-${places}`));
+    fc.assert(
+      fc.property(fc.array(fc.oneof(decimal, fc.double())), (values) => {
+        expect(through(putDecimal, values).out).toEqual(values);
+      }),
+    );
   });
 
   test('edges: widths of a varint, minus zero, infinities, NaN', () => {
@@ -62,21 +93,25 @@ describe('planes', () => {
   test('a plane that ends early is refused', () => {
     const sink = new ByteSink();
     putWhole(sink, Float64Array.of(1, 2, 3));
-    expect(() => takePlane(new ByteSource(sink.taken().subarray(0, 3)), 3, new Float64Array(3), 0)).toThrow('ends before');
+    expect(() => takePlane(new ByteSource(sink.taken().subarray(0, 3)), 3, new Float64Array(3), 0)).toThrow(
+      'ends before',
+    );
     expect(() => takePlane(new ByteSource(Uint8Array.of(9)), 0, new Float64Array(0), 0)).toThrow('form 9');
   });
 });
 
 describe('blocks', () => {
   test('windows come back as they were', () => {
-    fc.assert(fc.property(readings, (windows: WindowReading[]) => {
-      const data = encodeWindows(windows);
-      const out = newWindowColumns(windows.length + 2);
-      decodeWindows(data, blockCrc(data), windows.length, out, 1);
-      windows.forEach((w, i) => {
-        for (const key of Object.keys(out) as (keyof typeof out)[]) expect(out[key][i + 1], key).toBe(w[key]);
-      });
-    }));
+    fc.assert(
+      fc.property(readings, (windows: WindowReading[]) => {
+        const data = encodeWindows(windows);
+        const out = newWindowColumns(windows.length + 2);
+        decodeWindows(data, blockCrc(data), windows.length, out, 1);
+        windows.forEach((w, i) => {
+          for (const key of Object.keys(out) as (keyof typeof out)[]) expect(out[key][i + 1], key).toBe(w[key]);
+        });
+      }),
+    );
   });
 
   test('voltages come back as they were', () => {
@@ -87,23 +122,51 @@ describe('blocks', () => {
     const data = encodeVoltage(voltage);
     const out = newVoltageColumns(2);
     decodeVoltage(data, blockCrc(data), 2, out, 0);
-    voltage.forEach((v, i) => expect({ kind: 'voltage', ...Object.fromEntries(Object.entries(out).map(([k, c]) => [k, (c as Float64Array)[i]])) }).toEqual(v));
+    voltage.forEach((v, i) =>
+      expect({
+        kind: 'voltage',
+        ...Object.fromEntries(Object.entries(out).map(([k, c]) => [k, (c as Float64Array)[i]])),
+      }).toEqual(v),
+    );
   });
 
   test('points come back as they were, columns that were missing stay missing', () => {
     const column = fc.array(fc.double(), { minLength: 20, maxLength: 20 }).map((values) => Float64Array.from(values));
-    const points = fc.record({ t_s: column, current_mA: column, min_mA: fc.option(column), max_mA: fc.option(column), voltage_V: fc.option(column) });
-    fc.assert(fc.property(points, (p: PointColumns) => {
-      const data = encodePoints(p);
-      const out: PointColumns = { t_s: new Float64Array(20), current_mA: new Float64Array(20), min_mA: null, max_mA: null, voltage_V: null };
-      decodePoints(data, blockCrc(data), 20, out, 0);
-      expect(out).toEqual(p);
-    }));
+    const points = fc.record({
+      t_s: column,
+      current_mA: column,
+      min_mA: fc.option(column),
+      max_mA: fc.option(column),
+      voltage_V: fc.option(column),
+    });
+    fc.assert(
+      fc.property(points, (p: PointColumns) => {
+        const data = encodePoints(p);
+        const out: PointColumns = {
+          t_s: new Float64Array(20),
+          current_mA: new Float64Array(20),
+          min_mA: null,
+          max_mA: null,
+          voltage_V: null,
+        };
+        decodePoints(data, blockCrc(data), 20, out, 0);
+        expect(out).toEqual(p);
+      }),
+    );
   });
 
   test('any flipped bit is found', () => {
     const windows = Array.from({ length: 50 }, (_, i): WindowReading => ({
-      kind: 'window', seq: i, t_us: 50_000 * (i + 1), dur_us: 50_000, count: 47, mean_uA: 12_000 + (i % 7), min_uA: 9000, max_uA: 15_000, charge_nC: i * 600_000, flags: 0,
+      kind: 'window',
+      seq: i,
+      t_us: 50_000 * (i + 1),
+      dur_us: 50_000,
+      count: 47,
+      mean_uA: 12_000 + (i % 7),
+      min_uA: 9000,
+      max_uA: 15_000,
+      charge_nC: i * 600_000,
+      flags: 0,
     }));
     const data = encodeWindows(windows);
     const crc = blockCrc(data);

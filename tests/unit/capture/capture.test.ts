@@ -4,13 +4,13 @@ import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFile
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
-import { openTrace } from '../../../host/capture/open.ts';
-import { openCapture } from '../../../host/capture/reader.ts';
-import { readResumePoint } from '../../../host/capture/resume.ts';
-import { Database, driverFor } from '../../../host/capture/sqlite.ts';
-import { WINDOW_FLAG } from '../../../host/capture/types.ts';
-import type { Hello, WindowReading } from '../../../host/capture/types.ts';
-import { BAD_LINES_KEPT, CaptureWriter, createCapture, MERGED } from '../../../host/capture/writer.ts';
+import { openTrace } from '../../../host/night/open.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
+import { readResumePoint } from '../../../host/capture/store/resume.ts';
+import { Database, driverFor } from '../../../host/capture/format/sqlite.ts';
+import { WINDOW_FLAG } from '../../../host/contract/capture.ts';
+import type { Hello, WindowReading } from '../../../host/contract/capture.ts';
+import { BAD_LINES_KEPT, CaptureWriter, createCapture, MERGED } from '../../../host/capture/store/writer.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'nightdraw-capture-'));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -18,8 +18,20 @@ let files = 0;
 const fresh = () => join(folder, `capture${files++}`);
 
 const hello: Hello = {
-  kind: 'hello', proto: 1, fw: '0.1.0', mcu: 'native', sensor: 'ina228', id: 7, boot: 3, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 1,
+  kind: 'hello',
+  proto: 1,
+  fw: '0.1.0',
+  mcu: 'native',
+  sensor: 'ina228',
+  id: 7,
+  boot: 3,
+  cause: 'power',
+  shunt_nOhm: 5_000_000,
+  gain_ppm: 0,
+  offset_nV: 0,
+  window_us: 50_000,
+  stream: 'windows',
+  speed: 1,
 };
 
 const AXIS_MS = Date.UTC(2031, 4, 4, 22);
@@ -32,14 +44,29 @@ function windows(from: number, count: number, current_uA: (i: number) => number)
     const i = from + k;
     charge_nC += current_uA(i) * 50;
     return {
-      kind: 'window', seq: i, t_us: (i + 1) * 50_000, dur_us: 50_000, count: 47,
-      mean_uA: current_uA(i), min_uA: current_uA(i) - 500, max_uA: current_uA(i) + 900, charge_nC, flags: 0,
+      kind: 'window',
+      seq: i,
+      t_us: (i + 1) * 50_000,
+      dur_us: 50_000,
+      count: 47,
+      mean_uA: current_uA(i),
+      min_uA: current_uA(i) - 500,
+      max_uA: current_uA(i) + 900,
+      charge_nC,
+      flags: 0,
     };
   });
 }
 
 function create(path = fresh()): { path: string; writer: CaptureWriter } {
-  createCapture(path, { kind: 'recorded', software: 'test', created_ms: AXIS_MS, axis_ms: AXIS_MS, job: 'J-1', origin: { scenario: 'test', seed: 4 } });
+  createCapture(path, {
+    kind: 'recorded',
+    software: 'test',
+    created_ms: AXIS_MS,
+    axis_ms: AXIS_MS,
+    job: 'J-1',
+    origin: { scenario: 'test', seed: 4 },
+  });
   return { path, writer: new CaptureWriter(path) };
 }
 
@@ -58,26 +85,45 @@ describe('round trip', () => {
     for (let i = 0; i < all.length; i += 19) {
       writer.commit({
         run,
-        readings: [...all.slice(i, i + 19), { kind: 'voltage', seq: i / 19, t_us: all[i]!.t_us, bus_mV: 12_600 - (i % 50), temp_mC: 21_500, dropped: 0 }],
+        readings: [
+          ...all.slice(i, i + 19),
+          { kind: 'voltage', seq: i / 19, t_us: all[i]!.t_us, bus_mV: 12_600 - (i % 50), temp_mC: 21_500, dropped: 0 },
+        ],
         clock: [{ t_us: 0, axis_us: 250_000 }],
       });
     }
     writer.commit({
-      run, readings: [{ kind: 'status', seq: 0, t_us: 1_000_000, code: 'bus-nack', detail: 4 }],
-      badLines: [{ wall_ms: 5, reason: 'wrong check code', line: 'W 1' }], badLineCount: 3,
+      run,
+      readings: [{ kind: 'status', seq: 0, t_us: 1_000_000, code: 'bus-nack', detail: 4 }],
+      badLines: [{ wall_ms: 5, reason: 'wrong check code', line: 'W 1' }],
+      badLineCount: 3,
     });
     for (const step of ['recording', 'finished'] as const) {
       if (step === 'finished') writer.finish();
       const { trace, info, voltage, t_s } = traceOf(path);
       expect(info).toMatchObject({
-        path, kind: 'recorded', state: step, job: 'J-1', origin: { scenario: 'test', seed: 4 }, samples: all.length,
-        badLineCount: 3, badLines: [{ wall_ms: 5, reason: 'wrong check code', line: 'W 1' }], start_ms: AXIS_MS + 250, runs: [{ id: 1, reason: 'start', hello }],
+        path,
+        kind: 'recorded',
+        state: step,
+        job: 'J-1',
+        origin: { scenario: 'test', seed: 4 },
+        samples: all.length,
+        badLineCount: 3,
+        badLines: [{ wall_ms: 5, reason: 'wrong check code', line: 'W 1' }],
+        start_ms: AXIS_MS + 250,
+        runs: [{ id: 1, reason: 'start', hello }],
       });
       expect(info.duration_s).toBeCloseTo(all.length * 0.05, 9);
       expect(trace).toMatchObject({ kind: 'windows', start_ms: AXIS_MS + 250, gaps: [] });
       all.forEach((w, i) => {
-        if (trace.mean_mA[i] !== w.mean_uA / 1000 || trace.min_mA![i] !== w.min_uA / 1000 || trace.max_mA![i] !== w.max_uA / 1000) throw new Error(`sample ${i}`);
-        if (Math.abs(t_s[i]! - i * 0.05) > 1e-9 || Math.abs(trace.dur_s![i]! - 0.05) > 1e-9) throw new Error(`time of sample ${i}`);
+        if (
+          trace.mean_mA[i] !== w.mean_uA / 1000 ||
+          trace.min_mA![i] !== w.min_uA / 1000 ||
+          trace.max_mA![i] !== w.max_uA / 1000
+        )
+          throw new Error(`sample ${i}`);
+        if (Math.abs(t_s[i]! - i * 0.05) > 1e-9 || Math.abs(trace.dur_s![i]! - 0.05) > 1e-9)
+          throw new Error(`time of sample ${i}`);
       });
       expect(voltage!.t_s.length).toBe(Math.ceil(all.length / 19));
       expect([voltage!.voltage_V[1], voltage!.temp_C![1]]).toEqual([12.581, 21.5]);
@@ -86,10 +132,14 @@ describe('round trip', () => {
     const capture = openCapture(path);
     expect(capture.statuses()).toMatchObject([{ code: 'bus-nack', detail: 4, t_s: 1 }]);
     capture.close();
-    expect(readdirSync(folder).filter((name) => path.endsWith(name.replace(/-(wal|shm|journal)$/, '')) && name !== path.split('/').pop())).toEqual([]);
+    expect(
+      readdirSync(folder).filter(
+        (name) => path.endsWith(name.replace(/-(wal|shm|journal)$/, '')) && name !== path.split('/').pop(),
+      ),
+    ).toEqual([]);
   });
 
-  test('marks lie on the trace\'s axis', () => {
+  test("marks lie on the trace's axis", () => {
     const { path, writer } = create();
     const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
     writer.commit({ run, readings: windows(0, 100, () => 5000), clock: [{ t_us: 0, axis_us: 300_000 }] });
@@ -103,10 +153,21 @@ describe('round trip', () => {
   test('bad lines are kept up to a bound, counted beyond it', () => {
     const { path, writer } = create();
     const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
-    for (let i = 0; i < 3; i++) writer.commit({ run, readings: [], badLines: Array.from({ length: 600 }, () => ({ wall_ms: 1, reason: 'r', line: 'l' })), badLineCount: 600 * (i + 1) });
+    for (let i = 0; i < 3; i++)
+      writer.commit({
+        run,
+        readings: [],
+        badLines: Array.from({ length: 600 }, () => ({ wall_ms: 1, reason: 'r', line: 'l' })),
+        badLineCount: 600 * (i + 1),
+      });
     writer.finish();
     const { info } = traceOf(path);
-    expect([info.badLines.length, info.badLineCount, info.samples, info.start_ms]).toEqual([BAD_LINES_KEPT, 1800, 0, null]);
+    expect([info.badLines.length, info.badLineCount, info.samples, info.start_ms]).toEqual([
+      BAD_LINES_KEPT,
+      1800,
+      0,
+      null,
+    ]);
   });
 
   test('a capture that was left open goes on where it stopped', () => {
@@ -117,7 +178,11 @@ describe('round trip', () => {
     writer.commit({ run, readings: all.slice(100, 150) });
     writer.close();
     expect(readResumePoint(path)).toMatchObject({
-      run: { id: 1, hello }, clock: [{ t_us: 0, axis_us: 40 }], last: [{ kind: 'window', seq: 149, t_us: 7_500_000 }], axis_ms: AXIS_MS, recorded_s: 7.5,
+      run: { id: 1, hello },
+      clock: [{ t_us: 0, axis_us: 40 }],
+      last: [{ kind: 'window', seq: 149, t_us: 7_500_000 }],
+      axis_ms: AXIS_MS,
+      recorded_s: 7.5,
     });
     const again = new CaptureWriter(path);
     again.commit({ run, readings: all.slice(150) });
@@ -154,9 +219,15 @@ describe('gaps', () => {
     writer.commit({ run: next, readings: windows(0, 50, current), clock: [{ t_us: 0, axis_us: 30e6 }] });
     writer.finish();
     const { trace, info, t_s } = traceOf(path);
-    expect(trace.gaps).toMatchObject([{ start_s: 1, end_s: 6, charge_mAh: null }, { start_s: 10, end_s: 30, charge_mAh: null }]);
+    expect(trace.gaps).toMatchObject([
+      { start_s: 1, end_s: 6, charge_mAh: null },
+      { start_s: 10, end_s: 30, charge_mAh: null },
+    ]);
     // 10 to 250 mA on either side, for 20 s: an estimate from what is around it.
-    expect(trace.gaps[1]!.estimate_mAh).toEqual({ low: expect.closeTo((10 * 20) / 3600, 9) as number, high: expect.closeTo((250 * 20) / 3600, 9) as number });
+    expect(trace.gaps[1]!.estimate_mAh).toEqual({
+      low: expect.closeTo((10 * 20) / 3600, 9) as number,
+      high: expect.closeTo((250 * 20) / 3600, 9) as number,
+    });
     expect([info.duration_s, info.runs.length, t_s[100]]).toEqual([32.5, 2, 30]);
   });
 
@@ -176,7 +247,14 @@ describe('gaps', () => {
     const { path, writer } = create();
     const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
     const all = windows(0, 200, () => 36_000);
-    writer.commit({ run, readings: [...all.slice(0, 20), ...all.slice(120)], clock: [{ t_us: 0, axis_us: 0 }, { t_us: 10e6, axis_us: 10.05e6 }] });
+    writer.commit({
+      run,
+      readings: [...all.slice(0, 20), ...all.slice(120)],
+      clock: [
+        { t_us: 0, axis_us: 0 },
+        { t_us: 10e6, axis_us: 10.05e6 },
+      ],
+    });
     writer.finish();
     const { trace, info } = traceOf(path);
     expect(info.duration_s).toBeCloseTo(10.05, 9);
@@ -199,7 +277,9 @@ describe('reading while it is recorded', () => {
     expect(stays.info().samples).toBe(400);
     stays.close();
     writer.finish();
-    expect(readdirSync(folder).filter((name) => name.startsWith(path.split('/').pop()!))).toEqual([path.split('/').pop()]);
+    expect(readdirSync(folder).filter((name) => name.startsWith(path.split('/').pop()!))).toEqual([
+      path.split('/').pop(),
+    ]);
   });
 
   const beside = (path: string) => readdirSync(folder).filter((name) => name.startsWith(path.split('/').pop()!)).length;
@@ -221,7 +301,8 @@ describe('reading while it is recorded', () => {
     const { path, writer } = create();
     const run = writer.beginRun({ reason: 'start', hello, began_ms: AXIS_MS });
     writer.commit({ run, readings: windows(0, 100, () => 5000) });
-    const copy = fresh(), whole = fresh();
+    const copy = fresh(),
+      whole = fresh();
     copyFileSync(path, copy);
     copyFileSync(path, whole);
     copyFileSync(`${path}-wal`, `${whole}-wal`);
@@ -243,7 +324,12 @@ describe('overview', () => {
   for (let i = 0; i < all.length; i += 1000) writer.commit({ run, readings: all.slice(i, i + 1000) });
   writer.finish();
 
-  test.each([[0, 5000, 1000], [2900, 3100, 50], [2999, 3001, 40], [2999.9, 3000.1, 500]])('%d to %d s in %d bins agrees with the readings', (from, to, bins) => {
+  test.each([
+    [0, 5000, 1000],
+    [2900, 3100, 50],
+    [2999, 3001, 40],
+    [2999.9, 3000.1, 500],
+  ])('%d to %d s in %d bins agrees with the readings', (from, to, bins) => {
     const capture = openCapture(path);
     const o = capture.overview(from, to, bins);
     capture.close();
@@ -280,7 +366,11 @@ describe('overview', () => {
 });
 
 describe('refusals', () => {
-  const message = async (path: string) => openTrace(path).then(() => '', (error: Error) => error.message);
+  const message = async (path: string) =>
+    openTrace(path).then(
+      () => '',
+      (error: Error) => error.message,
+    );
 
   test('files that are no capture', async () => {
     const path = fresh();

@@ -5,14 +5,14 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
-import { addMark, forgetPrivate } from '../../../host/capture/amend.ts';
-import { importCsv } from '../../../host/capture/csv.ts';
-import { csvLines, textCell } from '../../../host/capture/export-csv.ts';
-import { captureAsJson, captureFromJson } from '../../../host/capture/export-json.ts';
-import { openTrace } from '../../../host/capture/open.ts';
-import { openCapture } from '../../../host/capture/reader.ts';
-import type { Hello, WindowReading } from '../../../host/capture/types.ts';
-import { CaptureWriter, createCapture } from '../../../host/capture/writer.ts';
+import { addMark, forgetPrivate } from '../../../host/capture/store/amend.ts';
+import { importCsv } from '../../../host/capture/exchange/csv.ts';
+import { csvLines, textCell } from '../../../host/capture/exchange/export-csv.ts';
+import { captureAsJson, captureFromJson } from '../../../host/capture/exchange/export-json.ts';
+import { openTrace } from '../../../host/night/open.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
+import type { Hello, WindowReading } from '../../../host/contract/capture.ts';
+import { CaptureWriter, createCapture } from '../../../host/capture/store/writer.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'nightdraw-export-'));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -20,28 +20,74 @@ let files = 0;
 const fresh = (end = '') => join(folder, `file${files++}${end}`);
 
 const hello: Hello = {
-  kind: 'hello', proto: 1, fw: '0.1.0', mcu: 'native', sensor: 'ina228', id: 7, boot: 3, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 1,
+  kind: 'hello',
+  proto: 1,
+  fw: '0.1.0',
+  mcu: 'native',
+  sensor: 'ina228',
+  id: 7,
+  boot: 3,
+  cause: 'power',
+  shunt_nOhm: 5_000_000,
+  gain_ppm: 0,
+  offset_nV: 0,
+  window_us: 50_000,
+  stream: 'windows',
+  speed: 1,
 };
 
 function windows(count: number): WindowReading[] {
   return Array.from({ length: count }, (_, i) => ({
-    kind: 'window', seq: i, t_us: (i + 1) * 50_011, dur_us: 50_011, count: 47, mean_uA: 12_345 + ((i * 7919) % 977), min_uA: -3, max_uA: 99_999, charge_nC: i * 617, flags: i % 4,
+    kind: 'window',
+    seq: i,
+    t_us: (i + 1) * 50_011,
+    dur_us: 50_011,
+    count: 47,
+    mean_uA: 12_345 + ((i * 7919) % 977),
+    min_uA: -3,
+    max_uA: 99_999,
+    charge_nC: i * 617,
+    flags: i % 4,
   }));
 }
 
 function recorded(): string {
   const path = fresh();
-  createCapture(path, { kind: 'recorded', software: 'test', created_ms: 5, axis_ms: 1e12, job: 'J-1 Gray', origin: { seed: 4 }, personal: { plate: 'ND 0451', customer: 'Gray' } });
+  createCapture(path, {
+    kind: 'recorded',
+    software: 'test',
+    created_ms: 5,
+    axis_ms: 1e12,
+    job: 'J-1 Gray',
+    origin: { seed: 4 },
+    personal: { plate: 'ND 0451', customer: 'Gray' },
+  });
   const writer = new CaptureWriter(path);
-  const clock = [{ t_us: 0, axis_us: 250_000.25 }, { t_us: 60e6, axis_us: 60.3e6 }];
+  const clock = [
+    { t_us: 0, axis_us: 250_000.25 },
+    { t_us: 60e6, axis_us: 60.3e6 },
+  ];
   const run = writer.beginRun({ reason: 'start', hello, began_ms: 1e12 });
   const all = windows(9000);
   writer.commit({ run, readings: all.slice(0, 5000), clock });
-  writer.commit({ run, readings: all.slice(5100), clock, badLines: [{ wall_ms: 7, reason: 'wrong check code', line: 'W 1 \u00ff' }], badLineCount: 3 });
-  for (let seq = 0; seq < 400; seq++) writer.commit({ run, readings: [{ kind: 'voltage', seq, t_us: seq * 1e6 + 5, bus_mV: 12_600 - seq, temp_mC: 21_000, dropped: 0 }] });
+  writer.commit({
+    run,
+    readings: all.slice(5100),
+    clock,
+    badLines: [{ wall_ms: 7, reason: 'wrong check code', line: 'W 1 \u00ff' }],
+    badLineCount: 3,
+  });
+  for (let seq = 0; seq < 400; seq++)
+    writer.commit({
+      run,
+      readings: [{ kind: 'voltage', seq, t_us: seq * 1e6 + 5, bus_mV: 12_600 - seq, temp_mC: 21_000, dropped: 0 }],
+    });
   const second = writer.beginRun({ reason: 'boot', hello: { ...hello, boot: 4 }, began_ms: 1e12 + 600_000 });
-  writer.commit({ run: second, readings: [...all.slice(0, 700), { kind: 'status', seq: 0, t_us: 99, code: 'bus-nack', detail: 4 }], clock: [{ t_us: 0, axis_us: 600e6 }] });
+  writer.commit({
+    run: second,
+    readings: [...all.slice(0, 700), { kind: 'status', seq: 0, t_us: 99, code: 'bus-nack', detail: 4 }],
+    clock: [{ t_us: 0, axis_us: 600e6 }],
+  });
   writer.finish();
   addMark(path, 12.5, '=cmd|door, "driver"');
   return path;
@@ -49,14 +95,22 @@ function recorded(): string {
 
 function all(path: string) {
   const capture = openCapture(path);
-  const result = { info: { ...capture.info(), path: '' }, trace: capture.trace(), voltage: capture.voltage(), statuses: capture.statuses(), readings: capture.readings(), axis_ms: capture.axis_ms() };
+  const result = {
+    info: { ...capture.info(), path: '' },
+    trace: capture.trace(),
+    voltage: capture.voltage(),
+    statuses: capture.statuses(),
+    readings: capture.readings(),
+    axis_ms: capture.axis_ms(),
+  };
   capture.close();
   return result;
 }
 
 describe('JSON', () => {
   test('a recorded capture comes back equal in everything but what names people', async () => {
-    const path = recorded(), back = fresh();
+    const path = recorded(),
+      back = fresh();
     const text = captureAsJson(path);
     expect(text).not.toMatch(/ND 0451/);
     expect(await captureFromJson(text, 'x.json', back)).toEqual({ samples: 9600 });
@@ -65,8 +119,13 @@ describe('JSON', () => {
   });
 
   test('imported points too, blank cells and awkward numbers included', async () => {
-    const csv = fresh('.csv'), path = fresh(), back = fresh();
-    writeFileSync(csv, 't_s,current_mA,voltage_V\n-5.1,0.1,12.6\n0.30000000000000004,1e-7,\n7,-123456.789,11.999999999\n');
+    const csv = fresh('.csv'),
+      path = fresh(),
+      back = fresh();
+    writeFileSync(
+      csv,
+      't_s,current_mA,voltage_V\n-5.1,0.1,12.6\n0.30000000000000004,1e-7,\n7,-123456.789,11.999999999\n',
+    );
     await importCsv(csv, path, { software: 'test', created_ms: 5, job: null });
     await captureFromJson(captureAsJson(path), 'x.json', back);
     expect(all(back)).toEqual(all(path));
@@ -74,44 +133,82 @@ describe('JSON', () => {
 
   test('what is none is refused with its reason', async () => {
     await expect(captureFromJson('{', 'x.json', fresh())).rejects.toThrow(/x\.json is no JSON/);
-    await expect(captureFromJson('{"format":"nightdraw capture 9"}', 'x.json', fresh())).rejects.toThrow(/its format: nightdraw capture 9/);
+    await expect(captureFromJson('{"format":"nightdraw capture 9"}', 'x.json', fresh())).rejects.toThrow(
+      /its format: nightdraw capture 9/,
+    );
     const broken = JSON.parse(captureAsJson(recorded())) as { runs: { windows: { seq: number[] } }[] };
     broken.runs[0]!.windows.seq.pop();
-    await expect(captureFromJson(JSON.stringify(broken), 'x.json', fresh())).rejects.toThrow(/columns of a run differ in length/);
+    await expect(captureFromJson(JSON.stringify(broken), 'x.json', fresh())).rejects.toThrow(
+      /columns of a run differ in length/,
+    );
   });
 });
 
 describe('CSV', () => {
   async function around(path: string): Promise<void> {
     const before = await openTrace(path);
-    const csv = fresh('.csv'), back = fresh();
+    const csv = fresh('.csv'),
+      back = fresh();
     writeFileSync(csv, [...csvLines(before.trace, before.voltage, before.info!.marks)].join(''));
     await importCsv(csv, back, { software: 'test', created_ms: 5, job: null });
     const after = await openTrace(back);
     const t_s = (trace: typeof before.trace) => (trace.time.kind === 'listed' ? [...trace.time.t_s] : []);
     expect(t_s(after.trace)).toEqual(t_s(before.trace));
-    for (const key of ['mean_mA', 'min_mA', 'max_mA'] as const) expect([...after.trace[key]!]).toEqual([...before.trace[key]!]);
+    for (const key of ['mean_mA', 'min_mA', 'max_mA'] as const)
+      expect([...after.trace[key]!]).toEqual([...before.trace[key]!]);
     expect(after.voltage!.voltage_V.length).toBeGreaterThan(300);
   }
 
   test('every number comes back bit for bit', () => around(recorded()));
 
   test('any number comes back', () => {
-    fc.assert(fc.property(fc.array(fc.double({ noNaN: true, noDefaultInfinity: true }), { minLength: 1, maxLength: 20 }), (values) => {
-      const mean_mA = Float64Array.from(values, (value) => (value === 0 ? 0 : value));
-      const lines = [...csvLines({ kind: 'points', start_ms: null, time: { kind: 'regular', step_s: 1 }, dur_s: null, mean_mA, min_mA: null, max_mA: null, gaps: [] }, null, [])];
-      expect(lines.slice(1).map((line) => Number(line.split(',')[1]))).toEqual([...mean_mA]);
-    }));
+    fc.assert(
+      fc.property(
+        fc.array(fc.double({ noNaN: true, noDefaultInfinity: true }), { minLength: 1, maxLength: 20 }),
+        (values) => {
+          const mean_mA = Float64Array.from(values, (value) => (value === 0 ? 0 : value));
+          const lines = [
+            ...csvLines(
+              {
+                kind: 'points',
+                start_ms: null,
+                time: { kind: 'regular', step_s: 1 },
+                dur_s: null,
+                mean_mA,
+                min_mA: null,
+                max_mA: null,
+                gaps: [],
+              },
+              null,
+              [],
+            ),
+          ];
+          expect(lines.slice(1).map((line) => Number(line.split(',')[1]))).toEqual([...mean_mA]);
+        },
+      ),
+    );
   });
 
   test('text that begins like a formula is made harmless, numbers are not', () => {
-    expect(['=1+1', '+41', '-x', '@a', '\tx', 'plain', 'a,b', 'say "x"', "'"].map(textCell)).toEqual(["'=1+1", "'+41", "'-x", "'@a", "'\tx", 'plain', '"a,b"', '"say ""x"""', "'"]);
+    expect(['=1+1', '+41', '-x', '@a', '\tx', 'plain', 'a,b', 'say "x"', "'"].map(textCell)).toEqual([
+      "'=1+1",
+      "'+41",
+      "'-x",
+      "'@a",
+      "'\tx",
+      'plain',
+      '"a,b"',
+      '"say ""x"""',
+      "'",
+    ]);
     const path = recorded();
     const capture = openCapture(path);
     const lines = [...csvLines(capture.trace(), capture.voltage(), capture.info().marks)];
     capture.close();
     expect(lines[0]).toBe('t_s,dur_s,current_mA,min_mA,max_mA,voltage_V,mark\n');
-    expect(lines.filter((line) => line.includes('cmd'))).toEqual([expect.stringContaining('"\'=cmd|door, ""driver"""') as string]);
+    expect(lines.filter((line) => line.includes('cmd'))).toEqual([
+      expect.stringContaining('"\'=cmd|door, ""driver"""') as string,
+    ]);
     expect(lines[1]).toContain(',-0.003,');
   });
 });
@@ -133,6 +230,8 @@ describe('what names people', () => {
   });
 
   test('a mark outside the recording is refused', () => {
-    expect(() => addMark(recorded(), 1e6, 'x')).toThrow(/a mark at 1000000 s lies outside the recording, which is \d+\.\d s long/);
+    expect(() => addMark(recorded(), 1e6, 'x')).toThrow(
+      /a mark at 1000000 s lies outside the recording, which is \d+\.\d s long/,
+    );
   });
 });

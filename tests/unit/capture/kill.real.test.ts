@@ -5,16 +5,28 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
-import { openCapture } from '../../../host/capture/reader.ts';
-import type { Hello } from '../../../host/capture/types.ts';
-import { CaptureWriter, createCapture, MERGED } from '../../../host/capture/writer.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
+import type { Hello } from '../../../host/contract/capture.ts';
+import { CaptureWriter, createCapture, MERGED } from '../../../host/capture/store/writer.ts';
 import { seededRandom } from '../../../host/emulator/random.ts';
 import { seedOf } from '../../seeds.ts';
 import { numbered } from './kill-writer.ts';
 
 const hello: Hello = {
-  kind: 'hello', proto: 1, fw: '0.1.0', mcu: 'native', sensor: 'ina228', id: 7, boot: 3, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: 50_000, stream: 'windows', speed: 1,
+  kind: 'hello',
+  proto: 1,
+  fw: '0.1.0',
+  mcu: 'native',
+  sensor: 'ina228',
+  id: 7,
+  boot: 3,
+  cause: 'power',
+  shunt_nOhm: 5_000_000,
+  gain_ppm: 0,
+  offset_nV: 0,
+  window_us: 50_000,
+  stream: 'windows',
+  speed: 1,
 };
 
 const SEED = seedOf(77);
@@ -23,7 +35,9 @@ const KILLS = process.env['NIGHTDRAW_SOAK'] === '1' ? 100 : 6;
 /** Lets a writer acknowledge so often, kills it, and returns how many it acknowledged. */
 function writeAndKill(path: string, words: number): Promise<number> {
   const program = new URL('./kill-writer.ts', import.meta.url).pathname;
-  const child = spawn(process.execPath, ['--import', 'tsx', program, 'write', path], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const child = spawn(process.execPath, ['--import', 'tsx', program, 'write', path], {
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
   let said = '';
   child.stdout.on('data', (chunk: Buffer) => {
     said += chunk.toString();
@@ -65,7 +79,12 @@ test(`${KILLS} kills`, async () => {
       expect([trace.gaps.length, info.state], label).toEqual([0, 'recording']);
       for (let i = 0; i < trace.mean_mA.length; i++) {
         const { mean_uA, min_uA, max_uA } = numbered(i);
-        if (trace.mean_mA[i] !== mean_uA / 1000 || trace.min_mA![i] !== min_uA / 1000 || trace.max_mA![i] !== max_uA / 1000) throw new Error(`${label}: sample ${i}`);
+        if (
+          trace.mean_mA[i] !== mean_uA / 1000 ||
+          trace.min_mA![i] !== min_uA / 1000 ||
+          trace.max_mA![i] !== max_uA / 1000
+        )
+          throw new Error(`${label}: sample ${i}`);
       }
       before = trace.mean_mA.length;
     }

@@ -5,27 +5,47 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
-import { blockCrc } from '../../../host/capture/blocks.ts';
-import { decodeRaw, encodeRaw, linesOfColumns, newRawColumns, rawCount } from '../../../host/capture/raw-blocks.ts';
-import { openCapture } from '../../../host/capture/reader.ts';
-import { MERGED_RAW } from '../../../host/capture/streams.ts';
-import { CaptureWriter, createCapture } from '../../../host/capture/writer.ts';
-import type { Hello, RawReading, Trace, WindowReading } from '../../../host/capture/types.ts';
+import { blockCrc } from '../../../host/capture/format/blocks.ts';
+import {
+  decodeRaw,
+  encodeRaw,
+  linesOfColumns,
+  newRawColumns,
+  rawCount,
+} from '../../../host/capture/format/raw-blocks.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
+import { MERGED_RAW } from '../../../host/capture/format/streams.ts';
+import { CaptureWriter, createCapture } from '../../../host/capture/store/writer.ts';
+import type { Hello, RawReading, Trace, WindowReading } from '../../../host/contract/capture.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'nightdraw-raw-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 let files = 0;
 
 const hello: Hello = {
-  kind: 'hello', proto: 1, fw: '0.2.0', mcu: 'native', sensor: 'ina228', id: 7, boot: 3, cause: 'power',
-  shunt_nOhm: 5_000_000, gain_ppm: 1000, offset_nV: 500, window_us: 50_000, stream: 'raw', speed: 1, trigger_uA: 20_000,
+  kind: 'hello',
+  proto: 1,
+  fw: '0.2.0',
+  mcu: 'native',
+  sensor: 'ina228',
+  id: 7,
+  boot: 3,
+  cause: 'power',
+  shunt_nOhm: 5_000_000,
+  gain_ppm: 1000,
+  offset_nV: 500,
+  window_us: 50_000,
+  stream: 'raw',
+  speed: 1,
+  trigger_uA: 20_000,
 };
 
 /** firmware/PROTOCOL.md, line R, in microamperes. */
 const current_uA = (units: number) => ((625 * units - 8 * 500) * (1e6 + 1000)) / (8 * 5_000_000);
 
 function backAndForth(lines: RawReading[]): RawReading[] {
-  const data = encodeRaw(lines), columns = newRawColumns(rawCount(lines));
+  const data = encodeRaw(lines),
+    columns = newRawColumns(rawCount(lines));
   decodeRaw(data, blockCrc(data), rawCount(lines), columns);
   return linesOfColumns(columns);
 }
@@ -34,7 +54,11 @@ function backAndForth(lines: RawReading[]): RawReading[] {
 function rawLines(from: number, count: number, units: (k: number) => number): RawReading[] {
   const lines: RawReading[] = [];
   for (let k = from; k < from + count; k += 6) {
-    const samples = Array.from({ length: Math.min(6, from + count - k) }, (_, i) => ({ t_us: (k + i + 1) * 1000, units: units(k + i), flags: i + k === from ? 8 : 0 }));
+    const samples = Array.from({ length: Math.min(6, from + count - k) }, (_, i) => ({
+      t_us: (k + i + 1) * 1000,
+      units: units(k + i),
+      flags: i + k === from ? 8 : 0,
+    }));
     lines.push({ kind: 'raw', seq: k, t_us: samples.at(-1)!.t_us, samples });
   }
   return lines;
@@ -47,7 +71,18 @@ function windowsOf(from: number, count: number, units: (k: number) => number): W
     const readings = Array.from({ length: 50 }, (_unused, k) => current_uA(units(i * 50 + k)));
     const mean_uA = Math.round(readings.reduce((sum, value) => sum + value, 0) / 50);
     charge_nC += mean_uA * 50;
-    return { kind: 'window' as const, seq: i, t_us: (i + 1) * 50_000, dur_us: 50_000, count: 50, mean_uA, min_uA: Math.floor(Math.min(...readings)), max_uA: Math.ceil(Math.max(...readings)), charge_nC, flags: 0 };
+    return {
+      kind: 'window' as const,
+      seq: i,
+      t_us: (i + 1) * 50_000,
+      dur_us: 50_000,
+      count: 50,
+      mean_uA,
+      min_uA: Math.floor(Math.min(...readings)),
+      max_uA: Math.ceil(Math.max(...readings)),
+      charge_nC,
+      flags: 0,
+    };
   }).slice(from);
 }
 
@@ -82,21 +117,37 @@ function charge_mAs({ mean_mA, dur_s, time }: Trace): number {
 
 describe('blocks', () => {
   test('any lines come back as they were', () => {
-    const sample = fc.record({ step_us: fc.oneof(fc.constantFrom(1052, 1053), fc.integer({ min: 1, max: 1e9 })), units: fc.integer({ min: -(2 ** 21), max: 2 ** 21 }), flags: fc.integer({ min: 0, max: 15 }) });
-    const line = fc.record({ skip: fc.constantFrom(1, 1, 1, 2, 900), samples: fc.array(sample, { minLength: 1, maxLength: 6 }) });
-    fc.assert(fc.property(fc.array(line, { minLength: 1, maxLength: 200 }), fc.integer({ min: 0, max: 2 ** 40 }), (parts, start_us) => {
-      let seq = 0, t_us = start_us;
-      const lines = parts.map(({ skip, samples }): RawReading => {
-        const own = samples.map(({ step_us, units, flags }) => ({ t_us: (t_us += step_us), units, flags }));
-        return { kind: 'raw', seq: (seq += skip), t_us, samples: own };
-      });
-      expect(backAndForth(lines)).toEqual(lines);
-    }), { numRuns: 60 });
+    const sample = fc.record({
+      step_us: fc.oneof(fc.constantFrom(1052, 1053), fc.integer({ min: 1, max: 1e9 })),
+      units: fc.integer({ min: -(2 ** 21), max: 2 ** 21 }),
+      flags: fc.integer({ min: 0, max: 15 }),
+    });
+    const line = fc.record({
+      skip: fc.constantFrom(1, 1, 1, 2, 900),
+      samples: fc.array(sample, { minLength: 1, maxLength: 6 }),
+    });
+    fc.assert(
+      fc.property(
+        fc.array(line, { minLength: 1, maxLength: 200 }),
+        fc.integer({ min: 0, max: 2 ** 40 }),
+        (parts, start_us) => {
+          let seq = 0,
+            t_us = start_us;
+          const lines = parts.map(({ skip, samples }): RawReading => {
+            const own = samples.map(({ step_us, units, flags }) => ({ t_us: (t_us += step_us), units, flags }));
+            return { kind: 'raw', seq: (seq += skip), t_us, samples: own };
+          });
+          expect(backAndForth(lines)).toEqual(lines);
+        },
+      ),
+      { numRuns: 60 },
+    );
   });
 
   test('a flipped bit is found', () => {
     const lines = rawLines(0, 600, (k) => 1280 + (k % 7));
-    const data = encodeRaw(lines), crc = blockCrc(data);
+    const data = encodeRaw(lines),
+      crc = blockCrc(data);
     data[40]! ^= 4;
     expect(() => decodeRaw(data, crc, 600, newRawColumns(600))).toThrow(/check value/);
   });
@@ -107,7 +158,10 @@ describe('a capture of the raw stream', () => {
   const count = MERGED_RAW * 2 + 5000;
 
   test.each([true, false])('is a trace of points at their instants (finished: %s)', (finish) => {
-    const { opened, trace, t_s } = capture({ windows: windowsOf(0, Math.floor(count / 50), units), raw: rawLines(0, count, units) }, finish);
+    const { opened, trace, t_s } = capture(
+      { windows: windowsOf(0, Math.floor(count / 50), units), raw: rawLines(0, count, units) },
+      finish,
+    );
     const info = opened.info();
     expect(info).toMatchObject({ rawSamples: count, samples: count });
     expect(trace).toMatchObject({ kind: 'points', dur_s: null, gaps: [] });
@@ -116,7 +170,11 @@ describe('a capture of the raw stream', () => {
     expect(t_s[0]).toBe(0);
     for (let k = 0; k < count; k++) {
       if (Math.abs(t_s[k + 1]! - (k + 1) / 1000) > 1e-9) throw new Error(`time of ${k}: ${t_s[k + 1]}`);
-      if (trace.mean_mA[k + 1] !== Math.fround(current_uA(units(k)) / 1000) && Math.abs(trace.mean_mA[k + 1]! - current_uA(units(k)) / 1000) > 1e-5) throw new Error(`value of ${k}`);
+      if (
+        trace.mean_mA[k + 1] !== Math.fround(current_uA(units(k)) / 1000) &&
+        Math.abs(trace.mean_mA[k + 1]! - current_uA(units(k)) / 1000) > 1e-5
+      )
+        throw new Error(`value of ${k}`);
     }
     opened.close();
   });
@@ -129,16 +187,22 @@ describe('a capture of the raw stream', () => {
     expect(holed.trace.kind).toBe('points');
     const expected = charge_mAs(whole.trace);
     expect(Math.abs(charge_mAs(holed.trace) / expected - 1)).toBeLessThan(1e-5);
-    expect(Math.abs(expected / windowsOf(0, 1200, units).reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0) - 1)).toBeLessThan(1e-4);
+    expect(
+      Math.abs(expected / windowsOf(0, 1200, units).reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0) - 1),
+    ).toBeLessThan(1e-4);
     whole.opened.close();
     holed.opened.close();
   });
 
   test('that ran for a part only leaves the windows as the trace, and is seen as a waveform', () => {
-    const windows = windowsOf(0, 1200, units), part = rawLines(12_000, 30_000, units);
+    const windows = windowsOf(0, 1200, units),
+      part = rawLines(12_000, 30_000, units);
     const { opened, trace } = capture({ windows, raw: part });
     expect(trace).toMatchObject({ kind: 'windows', gaps: [] });
-    expect(charge_mAs(trace)).toBeCloseTo(windows.reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0), 6);
+    expect(charge_mAs(trace)).toBeCloseTo(
+      windows.reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0),
+      6,
+    );
     expect(opened.info()).toMatchObject({ samples: 1200, rawSamples: 30_000 });
     const waves = opened.waveforms(0, 60);
     expect(waves.map((wave) => wave.t_s.length)).toEqual([30_000]);
@@ -172,7 +236,10 @@ describe('bursts', () => {
     expect([...near.mean].filter((value) => value > 100).length).toBeGreaterThanOrEqual(4);
     expect([...near.mean].filter((value) => value < 25).length).toBeGreaterThanOrEqual(44);
     const seen = opened.overview(4, 7, 600).mean.reduce((sum, value) => sum + value * 0.005, 0);
-    const true_mAs = Array.from({ length: 3000 }, (_, k) => current_uA(units(4000 + k)) / 1e6).reduce((sum, value) => sum + value, 0);
+    const true_mAs = Array.from({ length: 3000 }, (_, k) => current_uA(units(4000 + k)) / 1e6).reduce(
+      (sum, value) => sum + value,
+      0,
+    );
     expect(Math.abs(seen / true_mAs - 1)).toBeLessThan(0.002);
     opened.close();
   });

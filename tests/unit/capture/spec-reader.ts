@@ -1,7 +1,7 @@
 // Reads a capture by SPEC.md alone: nothing of the program is used but the database driver.
 // What it finds is what the document says is there.
 import { inflateRawSync } from 'node:zlib';
-import { Database } from '../../../host/capture/sqlite.ts';
+import { Database } from '../../../host/capture/format/sqlite.ts';
 
 export interface SpecBlock {
   stream: number;
@@ -33,7 +33,8 @@ class Bytes {
 
   /** Seven bits per byte from the lowest, not zigzagged. */
   number(): number {
-    let value = 0n, shift = 0n;
+    let value = 0n,
+      shift = 0n;
     for (;;) {
       const byte = this.byte();
       value |= BigInt(byte & 0x7f) << shift;
@@ -66,7 +67,9 @@ class Bytes {
   packed(count: number): number[] {
     const values: number[] = [];
     while (values.length < count) {
-      const least = this.signed(), bits = this.byte(), n = Math.min(128, count - values.length);
+      const least = this.signed(),
+        bits = this.byte(),
+        n = Math.min(128, count - values.length);
       let held = 0n;
       const size = Math.ceil((n * bits) / 8);
       for (let i = 0; i < size; i++) held |= BigInt(this.byte()) << BigInt(8 * i);
@@ -82,21 +85,32 @@ const sums = (values: number[]): number[] => {
 };
 
 function windows(bytes: Bytes, count: number): Record<string, number[]> {
-  const [seq, t_us, dur_us, conversions, mean_uA, min_uA, max_uA, charge_nC, flags] = Array.from({ length: 9 }, () => bytes.plane(count)) as [number[], number[], number[], number[], number[], number[], number[], number[], number[]];
-  const dur = sums(dur_us), mean = sums(mean_uA);
+  const [seq, t_us, dur_us, conversions, mean_uA, min_uA, max_uA, charge_nC, flags] = Array.from({ length: 9 }, () =>
+    bytes.plane(count),
+  ) as [number[], number[], number[], number[], number[], number[], number[], number[], number[]];
+  const dur = sums(dur_us),
+    mean = sums(mean_uA);
   const predicted = mean.map((value, i) => {
     const charge = Math.floor((value * dur[i]!) / 1000 + 0.5);
     return Math.abs(charge) > 2 ** 50 ? 0 : charge;
   });
   return {
-    seq: sums(seq.map((value, i) => (i === 0 ? value : value + 1))), t_us: sums(t_us.map((value, i) => value + dur[i]!)), dur_us: dur, count: sums(conversions),
-    mean_uA: mean, min_uA: min_uA.map((value, i) => mean[i]! - value), max_uA: max_uA.map((value, i) => mean[i]! + value),
-    charge_nC: sums(charge_nC.map((value, i) => (i === 0 ? value : value + predicted[i]!))), flags,
+    seq: sums(seq.map((value, i) => (i === 0 ? value : value + 1))),
+    t_us: sums(t_us.map((value, i) => value + dur[i]!)),
+    dur_us: dur,
+    count: sums(conversions),
+    mean_uA: mean,
+    min_uA: min_uA.map((value, i) => mean[i]! - value),
+    max_uA: max_uA.map((value, i) => mean[i]! + value),
+    charge_nC: sums(charge_nC.map((value, i) => (i === 0 ? value : value + predicted[i]!))),
+    flags,
   };
 }
 
 function voltages(bytes: Bytes, count: number): Record<string, number[]> {
-  return Object.fromEntries(['seq', 't_us', 'bus_mV', 'temp_mC', 'dropped'].map((name) => [name, sums(bytes.plane(count))]));
+  return Object.fromEntries(
+    ['seq', 't_us', 'bus_mV', 'temp_mC', 'dropped'].map((name) => [name, sums(bytes.plane(count))]),
+  );
 }
 
 function points(bytes: Bytes, count: number): Record<string, number[]> {
@@ -106,15 +120,18 @@ function points(bytes: Bytes, count: number): Record<string, number[]> {
 }
 
 function raw(bytes: Bytes, count: number): Record<string, number[]> {
-  const seq: number[] = [], flags: number[] = [];
+  const seq: number[] = [],
+    flags: number[] = [];
   let next = 0;
   for (let runs = bytes.number(); runs > 0; runs--) {
-    const lines = bytes.number(), each = bytes.number();
+    const lines = bytes.number(),
+      each = bytes.number();
     next += bytes.signed();
     for (let line = 0; line < lines; line++, next++) for (let k = 0; k < each; k++) seq.push(next);
   }
   for (let stretches = bytes.number(); stretches > 0; stretches--) {
-    const length = bytes.number(), value = bytes.byte();
+    const length = bytes.number(),
+      value = bytes.byte();
     for (let k = 0; k < length; k++) flags.push(value);
   }
   const leaps = new Map<number, number>();
@@ -128,7 +145,12 @@ function raw(bytes: Bytes, count: number): Record<string, number[]> {
   return { seq, t_us, units: bytes.packed(count), flags };
 }
 
-const READERS: Record<number, (bytes: Bytes, count: number) => Record<string, number[]>> = { 1: windows, 2: voltages, 3: points, 4: raw };
+const READERS: Record<number, (bytes: Bytes, count: number) => Record<string, number[]>> = {
+  1: windows,
+  2: voltages,
+  3: points,
+  4: raw,
+};
 
 /** @throws Error where the file is not as the document says */
 export function readBySpec(path: string): { version: number; info: Record<string, unknown>; blocks: SpecBlock[] } {
@@ -136,8 +158,17 @@ export function readBySpec(path: string): { version: number; info: Record<string
   try {
     if (db.pragma('application_id', { simple: true }) !== 0x4e446370) throw new Error('another application id');
     const version = db.pragma('user_version', { simple: true }) as number;
-    const info = Object.fromEntries((db.prepare('SELECT key, value FROM info').all() as { key: string; value: string }[]).map(({ key, value }) => [key, JSON.parse(value) as unknown]));
-    const rows = db.prepare(`SELECT stream, run, first_t_us, last_t_us, count, crc32, data${version >= 2 ? ', covered_us' : ', NULL AS covered_us'} FROM block ORDER BY run, id`).all() as (Omit<SpecBlock, 'columns'> & { count: number; crc32: number; data: Buffer })[];
+    const info = Object.fromEntries(
+      (db.prepare('SELECT key, value FROM info').all() as { key: string; value: string }[]).map(({ key, value }) => [
+        key,
+        JSON.parse(value) as unknown,
+      ]),
+    );
+    const rows = db
+      .prepare(
+        `SELECT stream, run, first_t_us, last_t_us, count, crc32, data${version >= 2 ? ', covered_us' : ', NULL AS covered_us'} FROM block ORDER BY run, id`,
+      )
+      .all() as (Omit<SpecBlock, 'columns'> & { count: number; crc32: number; data: Buffer })[];
     const blocks = rows.map(({ count, crc32: check, data, ...row }) => {
       if (crc32(data) !== check) throw new Error('a check value does not fit');
       if (row.stream !== 4 && data[0]! > 1) throw new Error('another packing');

@@ -48,24 +48,61 @@ describe('at the command line', () => {
   test('JSON has all of it beside the keys that were there before', async () => {
     const { stdout } = await run('--json', '--allow', 'reserve', '--reserve', '100', '--dead-after', '4');
     const night = JSON.parse(stdout) as Record<string, unknown>;
-    expect(night).toMatchObject({ allowance_mA: 25, verdict: { code: 'over' }, allowance: { basis: 'reserve', mA: 25 }, complaint: { dead_after_days: 4 }, battery: { type: 'flooded' } });
-    for (const key of ['trace', 'asleep', 'steps', 'wakeups', 'families', 'dips', 'charge', 'battery', 'levels', 'bill', 'explanations', 'warnings', 'next']) expect(night).toHaveProperty(key);
+    expect(night).toMatchObject({
+      allowance_mA: 25,
+      verdict: { code: 'over' },
+      allowance: { basis: 'reserve', mA: 25 },
+      complaint: { dead_after_days: 4 },
+      battery: { type: 'flooded' },
+    });
+    for (const key of [
+      'trace',
+      'asleep',
+      'steps',
+      'wakeups',
+      'families',
+      'dips',
+      'charge',
+      'battery',
+      'levels',
+      'bill',
+      'explanations',
+      'warnings',
+      'next',
+    ])
+      expect(night).toHaveProperty(key);
   });
 
-  test('the workshop\'s file beside the night counts, an option over it, and a broken one is refused', async () => {
+  test("the workshop's file beside the night counts, an option over it, and a broken one is refused", async () => {
     const file = join(folder, 'nightdraw.json');
     writeFileSync(file, '{"allowance_mA": 20}');
     expect((await run()).stdout).toContain('over the 20 mA allowance');
     expect((await run('--allow', '60')).stdout).toContain('within the 60 mA allowance');
     writeFileSync(file, '{"allowance": 20}');
-    expect(await run()).toMatchObject({ status: 1, stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json: 'allowance' is no setting; known are [^\n]*\n$/) as string });
+    expect(await run()).toMatchObject({
+      status: 1,
+      stderr: expect.stringMatching(
+        /^nightdraw: .*nightdraw\.json: 'allowance' is no setting; known are [^\n]*\n$/,
+      ) as string,
+    });
     writeFileSync(file, '{"allowance_mA": ');
-    expect(await run()).toMatchObject({ status: 1, stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json is no JSON: [^\n]*\n$/) as string });
+    expect(await run()).toMatchObject({
+      status: 1,
+      stderr: expect.stringMatching(/^nightdraw: .*nightdraw\.json is no JSON: [^\n]*\n$/) as string,
+    });
     rmSync(file);
-    expect(await run('--settings', 'none.json')).toMatchObject({ status: 1, stderr: 'nightdraw: none.json is not there; see --settings\n' });
+    expect(await run('--settings', 'none.json')).toMatchObject({
+      status: 1,
+      stderr: 'nightdraw: none.json is not there; see --settings\n',
+    });
   });
 
-  test.each([['--capacity', '0'], ['--dead-after', '-3'], ['--volts-before', '9'], ['--allow', '1e9']])('%s %s: one line, exit 2', async (option, value) => {
+  test.each([
+    ['--capacity', '0'],
+    ['--dead-after', '-3'],
+    ['--volts-before', '9'],
+    ['--allow', '1e9'],
+  ])('%s %s: one line, exit 2', async (option, value) => {
     const { status, stdout, stderr } = await run(option, value);
     expect({ status, stdout, lines: stderr.trim().split('\n').length }).toEqual({ status: 2, stdout: '', lines: 1 });
   });

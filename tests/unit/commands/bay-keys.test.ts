@@ -4,10 +4,10 @@ import { BayKeys, KEY_HELP, keysOf } from '../../../host/commands/bay-keys.ts';
 import { BayScreen } from '../../../host/commands/bay-screen.ts';
 import type { Output } from '../../../host/commands/record-screen.ts';
 import type { KeyResult } from '../../../host/commands/bay-keys.ts';
-import type { Answer, BayView } from '../../../host/bay/work-view.ts';
+import type { BayAnswer, BayView } from '../../../host/contract/api-bay.ts';
 
 /** @returns what the last of the keys came to */
-function typed(keys: string, answers: readonly Answer[] = ['tap']): KeyResult {
+function typed(keys: string, answers: readonly BayAnswer[] = ['tap']): KeyResult {
   const hands = new BayKeys();
   return [...keys].map((key) => hands.press(key, answers, 'off')).at(-1)!;
 }
@@ -24,8 +24,16 @@ describe('keys', () => {
     ['-0.4\r', ['drop'], { do: 'drop', drop_mV: -0.4 }],
     ['mF3 0,4 mV\r', ['tap'], { do: 'drop', name: 'F3', drop_mV: 0.4 }],
     ['ounplugged mirror left\r', ['tap'], { do: 'did', what: 'unplugged', name: 'mirror left' }],
-    ['eradio, fault code, U0140, the customer\r', ['tap'], { do: 'evidence', name: 'radio', kind: 'fault code', text: 'U0140', source: 'the customer' }],
-    ['eradio, other, odd noise\r', ['tap'], { do: 'evidence', name: 'radio', kind: 'other', text: 'odd noise', source: 'noted at the car' }],
+    [
+      'eradio, fault code, U0140, the customer\r',
+      ['tap'],
+      { do: 'evidence', name: 'radio', kind: 'fault code', text: 'U0140', source: 'the customer' },
+    ],
+    [
+      'eradio, other, odd noise\r',
+      ['tap'],
+      { do: 'evidence', name: 'radio', kind: 'other', text: 'odd noise', source: 'noted at the car' },
+    ],
     ['a\r', ['tap'], { do: 'alone', alone: true }],
     ['aF3\r', ['tap'], { do: 'alone', name: 'F3', alone: true }],
     ['anot F3\r', ['tap'], { do: 'alone', name: 'F3', alone: false }],
@@ -64,8 +72,11 @@ describe('keys', () => {
     const sight = (text: string) => ({ wait: null, bridge: 'off', out: [], sight: text }) as unknown as BayView;
     screen.status(sight('Seen: 12.60 V.'), 350, null);
     expect(lines).toEqual(['\r\u001b[K350 mA  Seen: 12.60 V.']);
-    for (const now_mA of [350, 351]) screen.status(sight(`Not yet: ${now_mA} mA, the reading did not rise: the bridge is still on.`), now_mA, null);
-    expect(lines.slice(1).join('')).toBe('\r\u001b[K    Not yet: 350 mA, the reading did not rise: the\r\n    bridge is still on.\r\n\r\u001b[K350 mA\r\u001b[K351 mA');
+    for (const now_mA of [350, 351])
+      screen.status(sight(`Not yet: ${now_mA} mA, the reading did not rise: the bridge is still on.`), now_mA, null);
+    expect(lines.slice(1).join('')).toBe(
+      '\r\u001b[K    Not yet: 350 mA, the reading did not rise: the\r\n    bridge is still on.\r\n\r\u001b[K350 mA\r\u001b[K351 mA',
+    );
     screen.status(sight(''), 350, `part, kind, what, who: ${'x'.repeat(60)}end`);
     expect(lines.at(-1)).toBe(`\r\u001b[K${'x'.repeat(46)}end`);
   });

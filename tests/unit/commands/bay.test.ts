@@ -35,7 +35,14 @@ describe('bay away from the car', () => {
 
   // 0.2 mV over 1.97 mOhm (30 A regular, ISO 8820-3 type C, Littelfuse ATOF 287 data sheet) is 101.5 mA.
   test('a box of voltages as currents, and what they do not account for', async () => {
-    const { stdout, status } = await bay('--tree', TREE, '--drops', file('box.csv', 'fuse;mV\nD1;0,2\nD9;0,7'), '--total', '400');
+    const { stdout, status } = await bay(
+      '--tree',
+      TREE,
+      '--drops',
+      file('box.csv', 'fuse;mV\nD1;0,2\nD9;0,7'),
+      '--total',
+      '400',
+    );
     expect(status).toBe(0);
     expect(stdout).toMatch(/D1 +0.2 mV +102 mA/);
     expect(stdout.replace(/\s+/g, ' ')).toMatch(/Of the 400 mA measured, 298 mA flow somewhere else/);
@@ -49,7 +56,9 @@ describe('bay away from the car', () => {
   });
 
   test('says what to leave out for a night', async () => {
-    expect((await bay('--tree', TREE, '--night', night('night.csv', 5, 30))).stdout).toMatch(/1\. Leave fuse .* out for a night/);
+    expect((await bay('--tree', TREE, '--night', night('night.csv', 5, 30))).stdout).toMatch(
+      /1\. Leave fuse .* out for a night/,
+    );
   });
 
   /** Asleep at 20 mA, woken every ten minutes for half a minute by 200 mA where it is the telematics box. */
@@ -60,10 +69,18 @@ describe('bay away from the car', () => {
 
   test('draws that come and go: a circuit left out for a night, and a second board at its fuse', async () => {
     const [with_, without] = [wakes('with.csv', true), wakes('without.csv', false)];
-    expect((await bay('--tree', TREE, '--before', with_, '--after', without, '--left-out', 'E7')).stdout).toMatch(/^Family 1 is gone, due \d+ times: it points to fuse E7/);
-    expect((await bay('--tree', TREE, '--before', with_, '--after', with_, '--left-out', 'E7')).stdout).toMatch(/^Family 1 is still there/);
-    expect((await bay('--tree', TREE, '--night', with_, '--second', with_, '--at', 'E7')).stdout).toMatch(/^Family 1 flows through fuse E7 \(engine bay\)/);
-    expect((await bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'E7')).stdout).toMatch(/^Family 1 was not seen at fuse E7/);
+    expect((await bay('--tree', TREE, '--before', with_, '--after', without, '--left-out', 'E7')).stdout).toMatch(
+      /^Family 1 is gone, due \d+ times: it points to fuse E7/,
+    );
+    expect((await bay('--tree', TREE, '--before', with_, '--after', with_, '--left-out', 'E7')).stdout).toMatch(
+      /^Family 1 is still there/,
+    );
+    expect((await bay('--tree', TREE, '--night', with_, '--second', with_, '--at', 'E7')).stdout).toMatch(
+      /^Family 1 flows through fuse E7 \(engine bay\)/,
+    );
+    expect((await bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'E7')).stdout).toMatch(
+      /^Family 1 was not seen at fuse E7/,
+    );
     const { stderr, status } = await bay('--tree', TREE, '--night', with_, '--second', without, '--at', 'X9');
     expect([status, stderr]).toEqual([2, expect.stringMatching(/--at X9 is no fuse of the tree/)]);
   });
@@ -83,7 +100,11 @@ describe('bay away from the car', () => {
   });
 
   test('a reading that cannot be, and a loop, are told with their line or fuse', async () => {
-    expect((await bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600'))).stderr).toMatch(/line 2: D2: 12600 mV .* is the fuse blown, or the meter not on mV\?/);
-    expect((await bay('--tree', file('loop.csv', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`))).stderr).toMatch(/line 2: a loop/);
+    expect((await bay('--tree', TREE, '--drops', file('blown.csv', 'fuse,mV\nD2,12600'))).stderr).toMatch(
+      /line 2: D2: 12600 mV .* is the fuse blown, or the meter not on mV\?/,
+    );
+    expect((await bay('--tree', file('loop.csv', `${HEAD}a,F1,10,regular,F2\na,F2,10,regular,F1`))).stderr).toMatch(
+      /line 2: a loop/,
+    );
   });
 });

@@ -11,10 +11,17 @@ test.each([
   ['--port none --zero --forget', TWO],
   ['--port none --known 1000 --shunt 5', TWO],
   ['--port none --known 10', '--known 10 mA is too little to tell a gain by; take a load of 100 mA or more, best 1 A'],
-  ['--port none --known -10', '--known -10 mA is too little to tell a gain by; take a load of 100 mA or more, best 1 A'],
+  [
+    '--port none --known -10',
+    '--known -10 mA is too little to tell a gain by; take a load of 100 mA or more, best 1 A',
+  ],
   ['--port none --known much', '--known much is not a number from -30000 to 30000 mA'],
   ['--port none --shunt 0', '--shunt 0 is not a number from 0.1 to 100 mOhm'],
   ['--port none board', "calibrate takes no file name, not 1; see 'nightdraw calibrate --help'"],
 ])('calibrate %s: one line, exit 2', async (typed, why) => {
-  expect(await nightdraw('calibrate', ...typed.split(' ').filter((word) => word !== ''))).toEqual({ status: 2, stdout: '', stderr: `nightdraw: ${why}\n` });
+  expect(await nightdraw('calibrate', ...typed.split(' ').filter((word) => word !== ''))).toEqual({
+    status: 2,
+    stdout: '',
+    stderr: `nightdraw: ${why}\n`,
+  });
 });

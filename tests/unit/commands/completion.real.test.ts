@@ -20,7 +20,9 @@ beforeAll(async () => {
   for (const name of names) commands.set(name, (await COMMANDS[name]!()).command);
   folder = mkdtempSync(join(tmpdir(), 'nightdraw-completion-'));
   for (const shell of ['bash', 'zsh', 'fish']) {
-    const { status, stdout, stderr } = spawnSync(process.execPath, [program, 'completion', shell], { encoding: 'utf8' });
+    const { status, stdout, stderr } = spawnSync(process.execPath, [program, 'completion', shell], {
+      encoding: 'utf8',
+    });
     expect([status, stderr]).toEqual([0, '']);
     writeFileSync(scriptOf(shell), stdout);
   }
@@ -31,15 +33,28 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 /** What stands in bash's answer for each line of words, the last of which is completed. */
 function inBash(lines: string[][]): string[][] {
-  const asked = lines.map((words) => `COMP_WORDS=(nightdraw ${words.map((word) => `'${word}'`).join(' ')}); COMP_CWORD=${words.length}; _nightdraw 2>/dev/null; echo "\${COMPREPLY[*]}"`);
-  const { stdout, status } = spawnSync('bash', ['--norc', '-c', `source ${scriptOf('bash')}\n${asked.join('\n')}`], { encoding: 'utf8' });
+  const asked = lines.map(
+    (words) =>
+      `COMP_WORDS=(nightdraw ${words.map((word) => `'${word}'`).join(' ')}); COMP_CWORD=${words.length}; _nightdraw 2>/dev/null; echo "\${COMPREPLY[*]}"`,
+  );
+  const { stdout, status } = spawnSync('bash', ['--norc', '-c', `source ${scriptOf('bash')}\n${asked.join('\n')}`], {
+    encoding: 'utf8',
+  });
   expect(status).toBe(0);
-  return stdout.split('\n').slice(0, -1).map((line) => line.split(' ').filter((word) => word !== ''));
+  return stdout
+    .split('\n')
+    .slice(0, -1)
+    .map((line) => line.split(' ').filter((word) => word !== ''));
 }
 
 /** Types into a real shell at a terminal until `expected` stands there. */
 async function typed(shell: string, args: string[], setUp: string, keys: string, expected: RegExp): Promise<void> {
-  const terminal = spawn(shell, args, { cwd: join(folder, 'here'), cols: 200, rows: 40, env: { PATH: process.env['PATH'] ?? '', HOME: folder, TERM: 'dumb', PS1: '> ' } });
+  const terminal = spawn(shell, args, {
+    cwd: join(folder, 'here'),
+    cols: 200,
+    rows: 40,
+    env: { PATH: process.env['PATH'] ?? '', HOME: folder, TERM: 'dumb', PS1: '> ' },
+  });
   let said = '';
   // A shell draws and goes back over it as it likes.
   terminal.onData((text: string) => (said = (said + text).replace(/[^\b][\b]/g, '').replace(/ +/g, ' ')));
@@ -64,14 +79,16 @@ describe('the tables', () => {
     for (const [name, { help, options }] of commands) {
       for (const [option, { type }] of Object.entries(options)) {
         if (!help.includes(`--${option}`)) bad.push(`${name} --${option} is not in its help`);
-        else if ((type === 'string') !== (placeholderOf(option, help) !== null)) bad.push(`${name} --${option}: ${type}, yet '${placeholderOf(option, help)}' in its help`);
+        else if ((type === 'string') !== (placeholderOf(option, help) !== null))
+          bad.push(`${name} --${option}: ${type}, yet '${placeholderOf(option, help)}' in its help`);
       }
     }
     expect(bad).toEqual([]);
   });
 
   test('an option that takes a file, a folder, words of a list, or nothing', () => {
-    const takes = (name: string, option: string) => completedCommand(name, commands.get(name)!).options.find((found) => found.name === option)!.takes;
+    const takes = (name: string, option: string) =>
+      completedCommand(name, commands.get(name)!).options.find((found) => found.name === option)!.takes;
     expect(takes('record', 'out')).toBe('file');
     expect(takes('serve', 'dir')).toBe('folder');
     expect(takes('record', 'stream')).toEqual(['windows', 'raw', 'bursts']);
@@ -87,17 +104,41 @@ describe('bash', () => {
     const sorted = (words: string[]) => [...words].sort();
     const [first, ...others] = inBash([[''], ...names.map((name) => [name, '--'])]);
     expect(sorted(first!)).toEqual(sorted([...names, 'help', '--help', '--version']));
-    names.forEach((name, i) => expect(sorted(others[i]!)).toEqual(sorted([...Object.keys(commands.get(name)!.options), 'help'].map((option) => `--${option}`))));
+    names.forEach((name, i) =>
+      expect(sorted(others[i]!)).toEqual(
+        sorted([...Object.keys(commands.get(name)!.options), 'help'].map((option) => `--${option}`)),
+      ),
+    );
   });
 
   test('values: of a list, also behind =, and none that cannot be guessed', () => {
-    expect(inBash([['record', '--stream', 'r'], ['record', '--stream', '=', 'w'], ['record', '--stream', '='], ['record', '--for', ''], ['completion', 'f'], ['nonsense', '']]))
-      .toEqual([['raw'], ['windows'], ['windows', 'raw', 'bursts'], [], ['fish'], []]);
+    expect(
+      inBash([
+        ['record', '--stream', 'r'],
+        ['record', '--stream', '=', 'w'],
+        ['record', '--stream', '='],
+        ['record', '--for', ''],
+        ['completion', 'f'],
+        ['nonsense', ''],
+      ]),
+    ).toEqual([['raw'], ['windows'], ['windows', 'raw', 'bursts'], [], ['fish'], []]);
   });
 
   test('at the Tab key: a command, an option, a file, a folder alone', async () => {
-    await typed('bash', ['--norc', '-i'], `source ${scriptOf('bash')}`, 'nightdraw ana\t--js\ta-fi\t', /nightdraw analyse --json a-file\.csv/);
-    await typed('bash', ['--norc', '-i'], `source ${scriptOf('bash')}`, 'nightdraw serve --dir a-\t', /nightdraw serve --dir a-folder\//);
+    await typed(
+      'bash',
+      ['--norc', '-i'],
+      `source ${scriptOf('bash')}`,
+      'nightdraw ana\t--js\ta-fi\t',
+      /nightdraw analyse --json a-file\.csv/,
+    );
+    await typed(
+      'bash',
+      ['--norc', '-i'],
+      `source ${scriptOf('bash')}`,
+      'nightdraw serve --dir a-\t',
+      /nightdraw serve --dir a-folder\//,
+    );
   });
 });
 
@@ -111,13 +152,23 @@ describe('zsh', () => {
 
 describe('fish', () => {
   const answers = (line: string) => {
-    const { stdout, status } = spawnSync('fish', ['--no-config', '-c', `source ${scriptOf('fish')}; complete -C '${line}'`], { encoding: 'utf8', cwd: join(folder, 'here'), env: { ...process.env, HOME: folder } });
+    const { stdout, status } = spawnSync(
+      'fish',
+      ['--no-config', '-c', `source ${scriptOf('fish')}; complete -C '${line}'`],
+      { encoding: 'utf8', cwd: join(folder, 'here'), env: { ...process.env, HOME: folder } },
+    );
     expect(status).toBe(0);
-    return stdout.split('\n').slice(0, -1).map((row) => row.split('\t')[0]!);
+    return stdout
+      .split('\n')
+      .slice(0, -1)
+      .map((row) => row.split('\t')[0]!);
   };
   test('commands, options, values and files', () => {
     expect(answers('nightdraw ').sort()).toEqual([...names, 'help', '--help', '--version'].sort());
-    for (const name of ['record', 'analyse', 'serve']) expect(answers(`nightdraw ${name} --`).sort()).toEqual([...Object.keys(commands.get(name)!.options), 'help'].map((option) => `--${option}`).sort());
+    for (const name of ['record', 'analyse', 'serve'])
+      expect(answers(`nightdraw ${name} --`).sort()).toEqual(
+        [...Object.keys(commands.get(name)!.options), 'help'].map((option) => `--${option}`).sort(),
+      );
     expect(answers('nightdraw record --stream ').sort()).toEqual(['bursts', 'raw', 'windows']);
     expect(answers('nightdraw analyse a-')).toEqual(['a-file.csv', 'a-folder/']);
     expect(answers('nightdraw serve --dir a-')).toEqual(['a-folder/']);

@@ -8,7 +8,19 @@ const OPTIONS = { port: '/dev/ttyUSB0', image: '/x/board.hex' };
 
 describe('what avrdude is asked to do', () => {
   test('a boot loader: the image, without erasing the chip or touching fuses', () => {
-    expect(avrdudeArguments(OPTIONS)).toEqual(['-p', 'm328p', '-c', 'arduino', '-P', '/dev/ttyUSB0', '-b', '115200', '-D', '-U', 'flash:w:/x/board.hex:i']);
+    expect(avrdudeArguments(OPTIONS)).toEqual([
+      '-p',
+      'm328p',
+      '-c',
+      'arduino',
+      '-P',
+      '/dev/ttyUSB0',
+      '-b',
+      '115200',
+      '-D',
+      '-U',
+      'flash:w:/x/board.hex:i',
+    ]);
   });
 
   test('a programmer: fuses and image, the fuses that BOARD.md gives', () => {

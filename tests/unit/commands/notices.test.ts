@@ -4,7 +4,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { openCapture } from '../../../host/capture/reader.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
 import { workbench } from '../../../host/commands/workbench.ts';
 import type { Computer } from '../../../host/commands/workbench.ts';
 import type { KnownBoard } from '../../../host/link/known-boards.ts';
@@ -40,12 +40,28 @@ function begun(for_s: number | null = null, below_V = BELOW_V): OneRecording {
   const ports = new MemoryPorts(time);
   board = new ScriptedBoard({ link: port }, ports);
   const computer: Computer = {
-    clock: time, openPort: ports.openPort, listPorts: () => Promise.resolve([]), disk: { ...realDisk, free: () => free_bytes },
-    keepAwake: () => (awake++, { stop: () => void awake-- }), warnings: () => ['it runs on its battery'], remember: (known) => remembered.push(known),
+    clock: time,
+    openPort: ports.openPort,
+    listPorts: () => Promise.resolve([]),
+    disk: { ...realDisk, free: () => free_bytes },
+    keepAwake: () => (awake++, { stop: () => void awake-- }),
+    warnings: () => ['it runs on its battery'],
+    remember: (known) => remembered.push(known),
   };
   const bench = workbench(computer, [port], { notices: { tell: (event) => told.push(event) }, below_V });
   return new OneRecording(
-    { name: 'monday.nightdraw', path: join(folder, 'monday.nightdraw'), board: { number: '000B0A4D', port, speed: 1 }, job: '', personal: {}, for_s, bay: null }, bench, () => undefined, time,
+    {
+      name: 'monday.nightdraw',
+      path: join(folder, 'monday.nightdraw'),
+      board: { number: '000B0A4D', port, speed: 1 },
+      job: '',
+      personal: {},
+      for_s,
+      bay: null,
+    },
+    bench,
+    () => undefined,
+    time,
   );
 }
 
@@ -84,7 +100,13 @@ describe('a board that is silent', () => {
     expect(events()).toEqual([]);
     // It looks twice a second.
     await secondsPass(2);
-    expect(told).toEqual([{ event: 'board-silent', capture: 'monday.nightdraw', sentence: 'The board has measured nothing for a minute; look at its cable and power.' }]);
+    expect(told).toEqual([
+      {
+        event: 'board-silent',
+        capture: 'monday.nightdraw',
+        sentence: 'The board has measured nothing for a minute; look at its cable and power.',
+      },
+    ]);
     await secondsPass(300);
     expect(told).toHaveLength(1);
     back();
@@ -116,7 +138,13 @@ describe('how it ends', () => {
     const night = await recording(60);
     await time.over(night.over);
     expect(night.now().state).toBe('ended');
-    expect(told).toEqual([{ event: 'night-done', capture: 'monday.nightdraw', sentence: expect.stringMatching(/^monday\.nightdraw: 0:01:00 recorded, 1200 windows/) as string }]);
+    expect(told).toEqual([
+      {
+        event: 'night-done',
+        capture: 'monday.nightdraw',
+        sentence: expect.stringMatching(/^monday\.nightdraw: 0:01:00 recorded, 1200 windows/) as string,
+      },
+    ]);
     expect(awake).toBe(0);
     // At the beginning and at the end.
     expect(remembered.at(-1)).toMatchObject({ id: 0xb0a4d, path: port });
@@ -131,7 +159,13 @@ describe('how it ends', () => {
     free_bytes = STOP_BELOW_BYTES - 1;
     await time.over(night.over);
     expect([night.now().state, awake]).toEqual(['failed', 0]);
-    expect(told).toEqual([{ event: 'recording-stopped', capture: 'monday.nightdraw', sentence: expect.stringMatching(/^recording ended: 8 MB are left on the disk of monday\.nightdraw; /) as string }]);
+    expect(told).toEqual([
+      {
+        event: 'recording-stopped',
+        capture: 'monday.nightdraw',
+        sentence: expect.stringMatching(/^recording ended: 8 MB are left on the disk of monday\.nightdraw; /) as string,
+      },
+    ]);
     const capture = openCapture(join(folder, 'monday.nightdraw'));
     expect(capture.info()).toMatchObject({ state: 'recording' });
     expect(capture.info().duration_s).toBeGreaterThan(20);
@@ -155,7 +189,10 @@ describe('how it ends', () => {
     free_bytes = 0;
     const night = begun();
     await time.over(night.over);
-    expect(night.now()).toMatchObject({ state: 'failed', trouble: expect.stringMatching(/^monday\.nightdraw cannot be recorded: 0 MB are free/) as string });
+    expect(night.now()).toMatchObject({
+      state: 'failed',
+      trouble: expect.stringMatching(/^monday\.nightdraw cannot be recorded: 0 MB are free/) as string,
+    });
     expect([awake, events()]).toEqual([0, []]);
   });
 });
@@ -163,6 +200,8 @@ describe('how it ends', () => {
 test('a low battery is told at once, and once', async () => {
   const night = await recording(null, 13);
   await secondsPass(60);
-  expect(told).toEqual([{ event: 'battery-low', capture: 'monday.nightdraw', sentence: 'The battery is down to 12.60 V (limit 13.00 V).' }]);
+  expect(told).toEqual([
+    { event: 'battery-low', capture: 'monday.nightdraw', sentence: 'The battery is down to 12.60 V (limit 13.00 V).' },
+  ]);
   expect(await ended(night)).toEqual(['battery-low', 'night-done']);
 });

@@ -4,8 +4,8 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import type { Findings } from '../../../host/analysis/findings.ts';
-import { openTrace } from '../../../host/capture/open.ts';
+import type { Findings } from '../../../host/contract/findings.ts';
+import { openTrace } from '../../../host/night/open.ts';
 import { nightdraw } from '../../in-process.ts';
 
 type Name = 'steady-over' | 'wakes-often';
@@ -32,7 +32,10 @@ beforeAll(async () => {
     const findings = JSON.parse((await nightdraw('analyse', path, '--json')).stdout) as Findings;
     const after_s = findings.asleep!.after_s;
     const { trace } = await openTrace(path);
-    let charge_mAs = 0, length_s = 0, total_mAs = 0, t_s = 0;
+    let charge_mAs = 0,
+      length_s = 0,
+      total_mAs = 0,
+      t_s = 0;
     trace.mean_mA.forEach((mean, i) => {
       const dur_s = trace.dur_s![i]!;
       total_mAs += mean * dur_s;
@@ -40,15 +43,32 @@ beforeAll(async () => {
       t_s += dur_s;
     });
     nights[name] = {
-      path, asleep_min: after_s / 60, asleep_h: length_s / 3600, level_mA: findings.asleep!.level_mA, mean_mA: charge_mAs / length_s, wakeups: findings.wakeups.length, total_mAh: total_mAs / 3600,
+      path,
+      asleep_min: after_s / 60,
+      asleep_h: length_s / 3600,
+      level_mA: findings.asleep!.level_mA,
+      mean_mA: charge_mAs / length_s,
+      wakeups: findings.wakeups.length,
+      total_mAh: total_mAs / 3600,
     };
   }
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
 /** The sentence on one line, and the rows of the table by their names. */
-async function compared(before: Name, after: Name, ...words: string[]): Promise<{ sentence: string; row: (what: string) => number[] }> {
-  const { status, stdout, stderr } = await nightdraw('bay', '--before', nights[before].path, '--after', nights[after].path, ...words);
+async function compared(
+  before: Name,
+  after: Name,
+  ...words: string[]
+): Promise<{ sentence: string; row: (what: string) => number[] }> {
+  const { status, stdout, stderr } = await nightdraw(
+    'bay',
+    '--before',
+    nights[before].path,
+    '--after',
+    nights[after].path,
+    ...words,
+  );
   expect([status, stderr]).toEqual([0, '']);
   const [sentence, table] = stdout.split('\n\n', 2) as [string, string];
   return {
@@ -57,8 +77,12 @@ async function compared(before: Name, after: Name, ...words: string[]): Promise<
   };
 }
 
-const BOTH_WAYS: [Name, Name][] = [['steady-over', 'wakes-often'], ['wakes-often', 'steady-over']];
-const numbersOf = (before: Name, after: Name, allowed: number) => `${nights[before].mean_mA.toFixed(0)} mA before, ${nights[after].mean_mA.toFixed(0)} mA after, allowed ${allowed} mA`;
+const BOTH_WAYS: [Name, Name][] = [
+  ['steady-over', 'wakes-often'],
+  ['wakes-often', 'steady-over'],
+];
+const numbersOf = (before: Name, after: Name, allowed: number) =>
+  `${nights[before].mean_mA.toFixed(0)} mA before, ${nights[after].mean_mA.toFixed(0)} mA after, allowed ${allowed} mA`;
 
 test('the two nights differ in what is compared', () => {
   const { 'steady-over': steady, 'wakes-often': wakes } = nights;
@@ -69,26 +93,37 @@ test('the two nights differ in what is compared', () => {
   expect(wakes.mean_mA).toBeGreaterThan(50);
 });
 
-test.each(BOTH_WAYS)('%s before %s: neither is within 50 mA, so nothing is proven; every number on its own side', async (before, after) => {
-  const { sentence, row } = await compared(before, after);
-  expect(sentence).toBe(`Not proven: the car still draws too much (${numbersOf(before, after, 50)}).`);
-  const sides = (pick: (night: Night) => number, digits: number) => [before, after].map((name) => expect.closeTo(pick(nights[name]), digits) as number);
-  // As many digits as are shown; closeTo allows half of the last one.
-  expect(row('asleep after')).toEqual(sides((night) => night.asleep_min, 1));
-  expect(row('mean draw asleep')).toEqual(sides((night) => night.mean_mA, 0));
-  expect(row('level asleep')).toEqual(sides((night) => night.level_mA, 0));
-  expect(row('wake-ups an hour')).toEqual(sides((night) => night.wakeups / night.asleep_h, 1));
-  expect(row('charge of the recording')).toEqual(sides((night) => night.total_mAh, 0));
-});
+test.each(BOTH_WAYS)(
+  '%s before %s: neither is within 50 mA, so nothing is proven; every number on its own side',
+  async (before, after) => {
+    const { sentence, row } = await compared(before, after);
+    expect(sentence).toBe(`Not proven: the car still draws too much (${numbersOf(before, after, 50)}).`);
+    const sides = (pick: (night: Night) => number, digits: number) =>
+      [before, after].map((name) => expect.closeTo(pick(nights[name]), digits) as number);
+    // As many digits as are shown; closeTo allows half of the last one.
+    expect(row('asleep after')).toEqual(sides((night) => night.asleep_min, 1));
+    expect(row('mean draw asleep')).toEqual(sides((night) => night.mean_mA, 0));
+    expect(row('level asleep')).toEqual(sides((night) => night.level_mA, 0));
+    expect(row('wake-ups an hour')).toEqual(sides((night) => night.wakeups / night.asleep_h, 1));
+    expect(row('charge of the recording')).toEqual(sides((night) => night.total_mAh, 0));
+  },
+);
 
 test('with 100 mA allowed the one way is proven, and the other is not', async () => {
   const hours = nights['wakes-often'].asleep_h.toFixed(1);
-  expect((await compared('steady-over', 'wakes-often', '--allow', '100')).sentence).toBe(`Proven: within the allowance for ${hours} h (${numbersOf('steady-over', 'wakes-often', 100)}).`);
-  expect((await compared('wakes-often', 'steady-over', '--allow', '100')).sentence).toBe(`Not proven: the car still draws too much (${numbersOf('wakes-often', 'steady-over', 100)}).`);
+  expect((await compared('steady-over', 'wakes-often', '--allow', '100')).sentence).toBe(
+    `Proven: within the allowance for ${hours} h (${numbersOf('steady-over', 'wakes-often', 100)}).`,
+  );
+  expect((await compared('wakes-often', 'steady-over', '--allow', '100')).sentence).toBe(
+    `Not proven: the car still draws too much (${numbersOf('wakes-often', 'steady-over', 100)}).`,
+  );
 });
 
 test.each(BOTH_WAYS)('the report says the same as bay: %s before %s', async (before, after) => {
   const out = join(folder, `${before}.html`);
-  expect(await nightdraw('report', nights[after].path, '--before', nights[before].path, '--out', out)).toMatchObject({ status: 0, stderr: '' });
+  expect(await nightdraw('report', nights[after].path, '--before', nights[before].path, '--out', out)).toMatchObject({
+    status: 0,
+    stderr: '',
+  });
   expect(readFileSync(out, 'utf8')).toContain((await compared(before, after)).sentence);
 });

@@ -32,19 +32,24 @@ function plainCar(modules: ModuleSpec[], changes: Partial<CarSpec> = {}): CarSpe
 }
 
 describe('charge is the exact integral of the current', () => {
-  test.each(listScenarios().map((scenario) => ({ name: scenario.name, scenario })))('$name, 40 intervals from all over it', ({ scenario }) => {
-    const car = carOf(scenario);
-    const random = seededRandom(99);
-    for (let i = 0; i < 40; i++) {
-      const from_s = random() * (scenario.length_s - 3);
-      const to_s = from_s + 3 * random() + 0.01;
-      const points = 60_000;
-      // Up to 25 jumps of 30 mA from trains, or one of 6 A from a wake-up with inrush.
-      const bound_mC = ((25 * 30 + 6000) * (to_s - from_s)) / points / 2;
-      const exact_mC = car.charge_mC(to_s) - car.charge_mC(from_s);
-      expect(Math.abs(exact_mC - quadrature_mC(car, from_s, to_s, points)), `from ${from_s} to ${to_s}`).toBeLessThan(bound_mC);
-    }
-  });
+  test.each(listScenarios().map((scenario) => ({ name: scenario.name, scenario })))(
+    '$name, 40 intervals from all over it',
+    ({ scenario }) => {
+      const car = carOf(scenario);
+      const random = seededRandom(99);
+      for (let i = 0; i < 40; i++) {
+        const from_s = random() * (scenario.length_s - 3);
+        const to_s = from_s + 3 * random() + 0.01;
+        const points = 60_000;
+        // Up to 25 jumps of 30 mA from trains, or one of 6 A from a wake-up with inrush.
+        const bound_mC = ((25 * 30 + 6000) * (to_s - from_s)) / points / 2;
+        const exact_mC = car.charge_mC(to_s) - car.charge_mC(from_s);
+        expect(Math.abs(exact_mC - quadrature_mC(car, from_s, to_s, points)), `from ${from_s} to ${to_s}`).toBeLessThan(
+          bound_mC,
+        );
+      }
+    },
+  );
 
   test('across the start of a wake-up with its inrush', () => {
     const car = carOf(getScenario('wakes')!);
@@ -78,7 +83,9 @@ describe('charge is the exact integral of the current', () => {
   });
 
   test('mean of the security LED train, 65 mA for 0.1 s and 40 mA for 2 s, is 41.2 mA (Mazda workshop manual 2021)', () => {
-    const spec = plainCar([{ name: 'alarm', awake: [], asleep_mA: 40, trains: [{ from_s: 0, period_s: 2.1, on_s: 0.1, mA: 25 }] }]);
+    const spec = plainCar([
+      { name: 'alarm', awake: [], asleep_mA: 40, trains: [{ from_s: 0, period_s: 2.1, on_s: 0.1, mA: 25 }] },
+    ]);
     const car = new Car(spec, seededRandom(1));
     expect(car.charge_mC(2100) / 2100).toBeCloseTo(41.19, 2);
     expect(car.current_mA(0.05)).toBe(65);
@@ -89,13 +96,18 @@ describe('charge is the exact integral of the current', () => {
 describe('seeds', () => {
   test('the same seed makes the same night, another one another', () => {
     const scenario = getScenario('wakes')!;
-    const starts = (seed: number) => carOf(scenario, seed).wakes.slice(0, 17).map((wake) => wake.start_s);
+    const starts = (seed: number) =>
+      carOf(scenario, seed)
+        .wakes.slice(0, 17)
+        .map((wake) => wake.start_s);
     expect(starts(5)).toEqual(starts(5));
     expect(starts(5)).not.toEqual(starts(6));
   });
 
   test('random wake-ups keep their least gap and come near their mean gap', () => {
-    const wakes: ModuleSpec['wakes'] = [{ when: 'random', from_s: 0, meanGap_s: 1200, leastGap_s: 300, stages: [{ duration_s: 10, rise_mA: 500 }] }];
+    const wakes: ModuleSpec['wakes'] = [
+      { when: 'random', from_s: 0, meanGap_s: 1200, leastGap_s: 300, stages: [{ duration_s: 10, rise_mA: 500 }] },
+    ];
     const car = new Car(plainCar([{ name: 'receiver', awake: [], asleep_mA: 5, wakes }]), seededRandom(8));
     const gaps = car.wakes.slice(1).map((wake, i) => wake.start_s - car.wakes[i]!.end_s);
     expect(Math.min(...gaps)).toBeGreaterThanOrEqual(300);
@@ -145,7 +157,8 @@ describe('the scenarios keep what they say', () => {
       expect(wake.modules).toEqual(['telematics']);
     }
     expect(family.every((wake) => wake.start_s > truth.asleep!.after_s)).toBe(true);
-    const asleep_mC = carOf(getScenario('wakes')!).charge_mC(36000) - carOf(getScenario('wakes')!).charge_mC(truth.asleep!.after_s);
+    const asleep_mC =
+      carOf(getScenario('wakes')!).charge_mC(36000) - carOf(getScenario('wakes')!).charge_mC(truth.asleep!.after_s);
     expect(asleep_mC / (36000 - truth.asleep!.after_s)).toBeGreaterThan(50);
   });
 
@@ -158,7 +171,9 @@ describe('the scenarios keep what they say', () => {
 
   test('bench: 640, 180 and 24 mA, one pulse', () => {
     const truth = night('bench');
-    expect(truth.levels.map((level) => level.mean_mA)).toEqual([640, 180, 24].map((mA) => expect.closeTo(mA, 9) as number));
+    expect(truth.levels.map((level) => level.mean_mA)).toEqual(
+      [640, 180, 24].map((mA) => expect.closeTo(mA, 9) as number),
+    );
     expect(truth.steps.map((step) => step.t_s)).toEqual([25, 50]);
     expect(truth.wakeups.length).toBe(1);
     // 0.4 s at 900 mA and an inrush of 2500 mA x 10 ms.

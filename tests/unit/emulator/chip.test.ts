@@ -145,7 +145,8 @@ describe('interrupts and sleep', () => {
     expect(sent.length).toBe(999);
     for (let i = 1; i < sent.length; i++) expect(sent[i]!.cycle - sent[i - 1]!.cycle).toBe(16_000);
     const awake = 1 - chip.asleepCycles / chip.cycles;
-    // Response 8 with wake-up, JMP 3, STS 2, RETI 4 (5 on the chip's table counts the same), RJMP 2, SLEEP 1: about 20 of 16 000.
+    // Response 8 with wake-up, JMP 3, STS 2, RETI 4 (5 on the chip's table counts the same), RJMP 2, SLEEP 1: about 20
+    // of 16 000.
     expect(awake).toBeGreaterThan(10 / 16_000);
     expect(awake).toBeLessThan(40 / 16_000);
   });
@@ -320,13 +321,17 @@ describe('resets', () => {
 
   test('a byte written to the EEPROM outlives a reset, even one during the write', () => {
     const eeprom = new Uint8Array(1024).fill(0xff);
-    const { chip } = startProgram(`ldi r16, 7
+    const { chip } = startProgram(
+      `ldi r16, 7
       out 0x21, r16
       ldi r16, 0x5a
       out 0x20, r16
       sbi 0x1f, 2
       sbi 0x1f, 1
-      end: rjmp end`, undefined, eeprom);
+      end: rjmp end`,
+      undefined,
+      eeprom,
+    );
     chip.run(1000);
     chip.reset('pin');
     expect(eeprom[7]).toBe(0x5a);
@@ -339,7 +344,8 @@ describe('image', () => {
     expect([...words]).toEqual([0x940c, 0x1234, ...Array<number>(6).fill(0xffff)]);
   });
 
-  // The first record is the specification's own kind; its sum is worked out by hand: 02+00+00+00+0C+94 = A2h, 100h - A2h = 5Eh.
+  // The first record is the specification's own kind; its sum is worked out by hand: 02+00+00+00+0C+94 = A2h, 100h -
+  // A2h = 5Eh.
   test.each([
     [':020000000C945F\n:00000001FF', 'line 1: check sum'],
     [':020000000C945E\n', 'end record is missing'],

@@ -11,11 +11,15 @@ function subtracted(from: number, taken: number, before: number): { result: numb
   const carry = before & 1;
   const result = (from - taken - carry) & 0xff;
   const bit = (value: number, n: number) => (value >> n) & 1;
-  const borrow = (n: number) => ((1 - bit(from, n)) & bit(taken, n)) | (bit(taken, n) & bit(result, n)) | (bit(result, n) & (1 - bit(from, n)));
+  const borrow = (n: number) =>
+    ((1 - bit(from, n)) & bit(taken, n)) | (bit(taken, n) & bit(result, n)) | (bit(result, n) & (1 - bit(from, n)));
   const N = bit(result, 7);
   const V = (bit(from, 7) & (1 - bit(taken, 7)) & (1 - N)) | ((1 - bit(from, 7)) & bit(taken, 7) & N);
   const Z = result === 0 ? (before >> 1) & 1 : 0;
-  return { result, sreg: (before & 0xc0) | (borrow(3) << 5) | ((N ^ V) << 4) | (V << 3) | (N << 2) | (Z << 1) | borrow(7) };
+  return {
+    result,
+    sreg: (before & 0xc0) | (borrow(3) << 5) | ((N ^ V) << 4) | (V << 3) | (N << 2) | (Z << 1) | borrow(7),
+  };
 }
 
 function negated(value: number, before: number): { result: number; sreg: number } {
@@ -23,7 +27,17 @@ function negated(value: number, before: number): { result: number; sreg: number 
   const N = result >> 7;
   const V = result === 0x80 ? 1 : 0;
   const H = ((result >> 3) & 1) | ((value >> 3) & 1);
-  return { result, sreg: (before & 0xc0) | (H << 5) | ((N ^ V) << 4) | (V << 3) | (N << 2) | (result === 0 ? 2 : 0) | (result === 0 ? 0 : 1) };
+  return {
+    result,
+    sreg:
+      (before & 0xc0) |
+      (H << 5) |
+      ((N ^ V) << 4) |
+      (V << 3) |
+      (N << 2) |
+      (result === 0 ? 2 : 0) |
+      (result === 0 ? 0 : 1),
+  };
 }
 
 /** H, which the core takes from bit 0: only BRHC and BRHS read it, and no compiler makes them. */
@@ -36,7 +50,9 @@ function wrong(kind: 'cpc' | 'sbc' | 'sbci' | 'neg', corrected: boolean): number
   for (let from = 0; from < 256; from++) {
     for (let taken = 0; taken < (kind === 'neg' ? 1 : 256); taken++) {
       // r16 and r17; the constant of SBCI lies in the opcode.
-      const opcode = { cpc: 0x0701, sbc: 0x0b01, sbci: 0x4000 | ((taken & 0xf0) << 4) | (taken & 0x0f), neg: 0x9501 }[kind];
+      const opcode = { cpc: 0x0701, sbc: 0x0b01, sbci: 0x4000 | ((taken & 0xf0) << 4) | (taken & 0x0f), neg: 0x9501 }[
+        kind
+      ];
       let cpu = cpus.get(opcode);
       if (cpu === undefined) cpus.set(opcode, (cpu = new CPU(Uint16Array.of(opcode), 2048)));
       const mark = markCorrections(cpu.progMem)[0]!;
@@ -48,7 +64,8 @@ function wrong(kind: 'cpc' | 'sbc' | 'sbci' | 'neg', corrected: boolean): number
         if (corrected) executeCorrected(cpu, mark, avrInstruction);
         else avrInstruction(cpu);
         const want = kind === 'neg' ? negated(from, before) : subtracted(from, taken, before);
-        if ((cpu.data[SREG] | HALF) !== (want.sreg | HALF) || cpu.data[16] !== (kind === 'cpc' ? from : want.result)) count++;
+        if ((cpu.data[SREG] | HALF) !== (want.sreg | HALF) || cpu.data[16] !== (kind === 'cpc' ? from : want.result))
+          count++;
       }
     }
   }
@@ -56,8 +73,11 @@ function wrong(kind: 'cpc' | 'sbc' | 'sbci' | 'neg', corrected: boolean): number
 }
 
 describe('flags', () => {
-  test.each(['sbc', 'cpc', 'sbci', 'neg'] as const)('%s: the core is wrong somewhere, corrected it is right everywhere', (kind) => {
-    expect(wrong(kind, false)).toBeGreaterThan(0);
-    expect(wrong(kind, true)).toBe(0);
-  });
+  test.each(['sbc', 'cpc', 'sbci', 'neg'] as const)(
+    '%s: the core is wrong somewhere, corrected it is right everywhere',
+    (kind) => {
+      expect(wrong(kind, false)).toBeGreaterThan(0);
+      expect(wrong(kind, true)).toBe(0);
+    },
+  );
 });

@@ -56,7 +56,9 @@ class Bench {
 
 test('values after power-on', () => {
   const bench = new Bench();
-  expect([0x00, 0x05, 0x06, 0xfe, 0xff].map((register) => bench.read(register))).toEqual([0x4127, 0, 0, 0x5449, 0x2260]);
+  expect([0x00, 0x05, 0x06, 0xfe, 0xff].map((register) => bench.read(register))).toEqual([
+    0x4127, 0, 0, 0x5449, 0x2260,
+  ]);
   expect(bench.chip.address(0x41, false)).toBe(false);
 });
 

@@ -26,7 +26,11 @@ export interface ProgramRun {
 /** A bus with nothing on it. */
 const NOBODY: TwoWireSlave = { address: () => false, write: () => false, read: () => 0xff, stop: () => {} };
 
-export function startProgram(source: string, slave = NOBODY, eeprom = new Uint8Array(EEPROM_BYTES).fill(0xff)): ProgramRun {
+export function startProgram(
+  source: string,
+  slave = NOBODY,
+  eeprom = new Uint8Array(EEPROM_BYTES).fill(0xff),
+): ProgramRun {
   const { bytes, errors } = assemble(source);
   if (errors.length > 0) throw new Error(errors.join('; '));
   const sent: ProgramRun['sent'] = [];

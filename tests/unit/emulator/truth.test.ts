@@ -39,7 +39,8 @@ describe('asleep', () => {
 
   test('none where no level holds for 30 min, wake-ups set aside', () => {
     const wakes: ModuleSpec['wakes'] = [{ when: 'once', at_s: 1000, stages: [{ duration_s: 100, rise_mA: 500 }] }];
-    const with30min = (length_s: number) => truthOf(car([{ name: 'gateway', awake: [], asleep_mA: 20, wakes }]), 0, length_s).asleep;
+    const with30min = (length_s: number) =>
+      truthOf(car([{ name: 'gateway', awake: [], asleep_mA: 20, wakes }]), 0, length_s).asleep;
     expect(with30min(1899)).toBeNull();
     expect(with30min(1900)).not.toBeNull();
   });
@@ -54,14 +55,22 @@ describe('steps and levels', () => {
   });
 
   test('a blinking load is part of its level, with its mean', () => {
-    const blinking: ModuleSpec = { name: 'alarm', awake: [], asleep_mA: 10, trains: [{ from_s: 0, period_s: 2, on_s: 0.1, mA: 20 }] };
+    const blinking: ModuleSpec = {
+      name: 'alarm',
+      awake: [],
+      asleep_mA: 10,
+      trains: [{ from_s: 0, period_s: 2, on_s: 0.1, mA: 20 }],
+    };
     const truth = truthOf(car([blinking]), 0, 2000);
     expect(truth.levels).toEqual([{ start_s: 0, end_s: 2000, mean_mA: expect.closeTo(11, 9) as number }]);
   });
 
   test('a stretch that starts later keeps the scenario’s times', () => {
     const truth = truthOf(car([stairs('gateway', [600, 200], [1e9, 20])]), 300, 1200);
-    expect(truth.levels.map((level) => [level.start_s, level.end_s])).toEqual([[300, 600], [600, 1200]]);
+    expect(truth.levels.map((level) => [level.start_s, level.end_s])).toEqual([
+      [300, 600],
+      [600, 1200],
+    ]);
   });
 });
 

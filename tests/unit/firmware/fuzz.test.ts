@@ -19,11 +19,23 @@ test(`the command parser bears ${SOAK ? 'half an hour' : `${INPUTS} inputs`} of 
   const corpus = join(scratch, 'corpus');
   mkdirSync(corpus);
   // Begins with every command of the shared vectors; the first byte is the harness's own.
-  const vectors = readFileSync(new URL('line-vectors.txt', import.meta.url), 'utf8').split('\n').filter((line) => /^[a-z] /.test(line));
+  const vectors = readFileSync(new URL('line-vectors.txt', import.meta.url), 'utf8')
+    .split('\n')
+    .filter((line) => /^[a-z] /.test(line));
   expect(vectors.length).toBeGreaterThan(10);
   vectors.forEach((line, i) => writeFileSync(join(corpus, `vector-${i}`), `\0${line.slice(0, -9)}`));
   vectors.forEach((line, i) => writeFileSync(join(corpus, `whole-${i}`), `\x01${line}\n`));
-  const run = spawnSync(join(BUILT, 'firmware/fuzz/command_fuzz'), [SOAK ? '-max_total_time=1800' : `-runs=${INPUTS}`, '-max_len=200', `-seed=${SEED}`, '-print_final_stats=1', corpus], { encoding: 'utf8', cwd: scratch });
+  const run = spawnSync(
+    join(BUILT, 'firmware/fuzz/command_fuzz'),
+    [
+      SOAK ? '-max_total_time=1800' : `-runs=${INPUTS}`,
+      '-max_len=200',
+      `-seed=${SEED}`,
+      '-print_final_stats=1',
+      corpus,
+    ],
+    { encoding: 'utf8', cwd: scratch },
+  );
   const output = run.stdout + run.stderr;
   expect(run.status, `seed ${SEED}: ${output.slice(-4000)}`).toBe(0);
   const runs = Number(/number_of_executed_units: (\d+)/.exec(output)?.[1]);

@@ -30,7 +30,8 @@ function buildIn(folder: string): string {
 }
 
 /** What make prints of an image that is built already. */
-const sizesOf = (built: string) => execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${built}`], { encoding: 'utf8' });
+const sizesOf = (built: string) =>
+  execFileSync('make', ['-s', '-C', join(root, 'firmware'), `BUILD=${built}`], { encoding: 'utf8' });
 
 describe('firmware', () => {
   test('make check: every native unit test passes under the sanitizers', () => {
@@ -38,7 +39,10 @@ describe('firmware', () => {
       encoding: 'utf8',
     });
     const output = run.stdout + run.stderr;
-    const passed = [...output.matchAll(/\[ {2}PASSED {2}\] (\d+) test/g)].reduce((sum, match) => sum + Number(match[1]), 0);
+    const passed = [...output.matchAll(/\[ {2}PASSED {2}\] (\d+) test/g)].reduce(
+      (sum, match) => sum + Number(match[1]),
+      0,
+    );
     expect(run.status, output).toBe(0);
     expect(output).not.toContain('FAILED');
     expect(passed).toBeGreaterThanOrEqual(120);
@@ -47,8 +51,14 @@ describe('firmware', () => {
   test('the shipped image is the build of the source in two other folders, within its ceilings', () => {
     const shipped = readFileSync(join(root, 'firmware/images', IMAGE), 'utf8');
     const elsewhere = join(scratch, 'b', 'another depth');
-    for (const [built, output] of [[join(elsewhere, 'build'), buildIn(elsewhere)], [join(BUILT, 'firmware'), sizesOf(join(BUILT, 'firmware'))]] as const) {
-      expect(readFileSync(join(built, IMAGE), 'utf8') === shipped, 'run "make -C firmware image" and commit the image').toBe(true);
+    for (const [built, output] of [
+      [join(elsewhere, 'build'), buildIn(elsewhere)],
+      [join(BUILT, 'firmware'), sizesOf(join(BUILT, 'firmware'))],
+    ] as const) {
+      expect(
+        readFileSync(join(built, IMAGE), 'utf8') === shipped,
+        'run "make -C firmware image" and commit the image',
+      ).toBe(true);
       const size = /^flash (\d+) of .* static RAM (\d+) of/m.exec(output);
       expect(size, output).not.toBeNull();
       const flash_bytes = Number(size![1]);

@@ -1,7 +1,7 @@
 // Alignment of device time to host time under late lines, a wrong and wandering
 // resonator, and a host clock that stands still. Truth is known: it makes the data.
 import { describe, expect, test } from 'vitest';
-import { axisOf } from '../../../host/capture/timeline.ts';
+import { axisOf } from '../../../host/capture/read/timeline.ts';
 import { ClockFit } from '../../../host/link/clock.ts';
 
 /** Mulberry32: a small seeded generator. */
@@ -36,24 +36,36 @@ function run({ hours, rate, delay_us, stood_us = () => 0 }: Night): { worst_s: n
     truth.push([t_us, host_s]);
   }
   const place = axisOf(fit.knots());
-  return { worst_s: Math.max(...truth.filter((_, i) => i % 97 === 0 || i > truth.length - 5).map(([t, s]) => Math.abs(place(t) / 1e6 - s))), knots: fit.knots().length };
+  return {
+    worst_s: Math.max(
+      ...truth.filter((_, i) => i % 97 === 0 || i > truth.length - 5).map(([t, s]) => Math.abs(place(t) / 1e6 - s)),
+    ),
+    knots: fit.knots().length,
+  };
 }
 
 describe('alignment', () => {
-  test.each([1, 2, 3])('12 h, 5000 ppm off, wandering 50 ppm, delays to 250 ms over a floor of 15 ms: within 100 ms (seed %i)', (seed) => {
-    const next = random(seed);
-    const { worst_s, knots } = run({
-      hours: 12,
-      rate: (s) => 0.005 + 50e-6 * Math.sin((2 * Math.PI * s) / (3 * 3600)),
-      delay_us: () => 15_000 + next() * 235_000,
-    });
-    expect(worst_s).toBeLessThan(0.1);
-    expect(knots).toBeGreaterThan(300);
-  });
+  test.each([1, 2, 3])(
+    '12 h, 5000 ppm off, wandering 50 ppm, delays to 250 ms over a floor of 15 ms: within 100 ms (seed %i)',
+    (seed) => {
+      const next = random(seed);
+      const { worst_s, knots } = run({
+        hours: 12,
+        rate: (s) => 0.005 + 50e-6 * Math.sin((2 * Math.PI * s) / (3 * 3600)),
+        delay_us: () => 15_000 + next() * 235_000,
+      });
+      expect(worst_s).toBeLessThan(0.1);
+      expect(knots).toBeGreaterThan(300);
+    },
+  );
 
   test('bursts: 99 lines of 100 wait for the next wake-up of the host', () => {
     const next = random(7);
-    const { worst_s } = run({ hours: 2, rate: () => -0.004, delay_us: () => 5000 + (next() < 0.99 ? 100_000 + next() * 150_000 : next() * 20_000) });
+    const { worst_s } = run({
+      hours: 2,
+      rate: () => -0.004,
+      delay_us: () => 5000 + (next() < 0.99 ? 100_000 + next() * 150_000 : next() * 20_000),
+    });
     expect(worst_s).toBeLessThan(0.1);
   });
 
@@ -64,7 +76,12 @@ describe('alignment', () => {
 
   test('a host that was suspended for an hour: the board tells how long', () => {
     const next = random(11);
-    const { worst_s } = run({ hours: 4, rate: () => 0.003, delay_us: () => 2000 + next() * 50_000, stood_us: (s) => (s > 7200 ? 3600e6 : 0) });
+    const { worst_s } = run({
+      hours: 4,
+      rate: () => 0.003,
+      delay_us: () => 2000 + next() * 50_000,
+      stood_us: (s) => (s > 7200 ? 3600e6 : 0),
+    });
     // The stretch in which it stood is bent by what one stretch's rate is uncertain.
     expect(worst_s).toBeLessThan(0.5);
   });
@@ -85,7 +102,12 @@ describe('alignment', () => {
   });
 
   test('resumed: the first arrival is put where the earlier knots say', () => {
-    const fit = new ClockFit(false, { knots: [{ t_us: 0, axis_us: 1e6 }, { t_us: 1e9, axis_us: 1e6 + 1.001e9 }] });
+    const fit = new ClockFit(false, {
+      knots: [
+        { t_us: 0, axis_us: 1e6 },
+        { t_us: 1e9, axis_us: 1e6 + 1.001e9 },
+      ],
+    });
     fit.add(2e9, 0);
     expect(fit.shift_us).toBeCloseTo(1e6 + 2.002e9, 3);
   });

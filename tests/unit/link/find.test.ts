@@ -33,7 +33,10 @@ function device(name: string, options: Partial<ConstructorParameters<typeof Scri
   devices.push(made);
   return made;
 }
-const listOf = (...names: string[]) => () => Promise.resolve(names.map((name) => ({ path: join(folder, name), about: null })));
+const listOf =
+  (...names: string[]) =>
+  () =>
+    Promise.resolve(names.map((name) => ({ path: join(folder, name), about: null })));
 
 describe('finding', () => {
   test('boards among other devices; the others hear not one byte', async () => {
@@ -47,8 +50,17 @@ describe('finding', () => {
     const garbled = device('garbled');
     garbled.talks = false;
     time.every(50, () => garbled.send('\u00f8\u0080\u00fe\u0006\u00e0'.repeat(9)));
-    const found = await time.over(findBoards(listOf('a', 'b', 'silent', 'other', 'garbled', 'missing'), outside(), never));
-    expect(found.map(({ hello, trouble }) => hello?.id ?? trouble?.kind)).toEqual([0xa1, 0xb2, 'silent', 'foreign', 'baud', 'absent']);
+    const found = await time.over(
+      findBoards(listOf('a', 'b', 'silent', 'other', 'garbled', 'missing'), outside(), never),
+    );
+    expect(found.map(({ hello, trouble }) => hello?.id ?? trouble?.kind)).toEqual([
+      0xa1,
+      0xb2,
+      'silent',
+      'foreign',
+      'baud',
+      'absent',
+    ]);
     expect([silent.heard, other.heard, garbled.heard]).toEqual(['', '', '']);
     expect(found[4]!.trouble!.message).toMatch(/bytes are no text: it talks at another rate than 500000 baud/);
   });
@@ -77,8 +89,13 @@ describe('finding', () => {
 
 describe('ports by their names', () => {
   test('in /dev, where the list is not to be had', () => {
-    for (const name of ['ttyUSB1', 'ttyACM0', 'ttyS0', 'cu.usbserial-1410', 'tty', 'cu.Bluetooth']) writeFileSync(join(folder, name), '');
-    expect(portsInDev(folder)!.map(({ path }) => path.slice(folder.length + 1))).toEqual(['cu.usbserial-1410', 'ttyACM0', 'ttyUSB1']);
+    for (const name of ['ttyUSB1', 'ttyACM0', 'ttyS0', 'cu.usbserial-1410', 'tty', 'cu.Bluetooth'])
+      writeFileSync(join(folder, name), '');
+    expect(portsInDev(folder)!.map(({ path }) => path.slice(folder.length + 1))).toEqual([
+      'cu.usbserial-1410',
+      'ttyACM0',
+      'ttyUSB1',
+    ]);
     expect(portsInDev(join(folder, 'no'))).toBeNull();
   });
 
@@ -101,11 +118,17 @@ describe('ports by their names', () => {
 
 describe('words for every trouble, on every system', () => {
   const said = (error: string, platform: NodeJS.Platform) => openError('PORT', new Error(error), platform, 'uucp');
-  // What the serial port package throws (packages/bindings-cpp/src of node-serialport, from memory), and what the kernels say.
+  // What the serial port package throws (packages/bindings-cpp/src of node-serialport, from memory), and what the
+  // kernels say.
   test.each([
     ['Error: No such file or directory, cannot open PORT', 'linux', 'absent', /is not there/],
     ['Opening PORT: File not found', 'win32', 'absent', /is not there/],
-    ['Error: Permission denied, cannot open PORT', 'linux', 'forbidden', /sudo usermod -aG uucp \$USER', then log out and in again/],
+    [
+      'Error: Permission denied, cannot open PORT',
+      'linux',
+      'forbidden',
+      /sudo usermod -aG uucp \$USER', then log out and in again/,
+    ],
     ['Error: Permission denied, cannot open PORT', 'darwin', 'forbidden', /lsof PORT/],
     ['Opening PORT: Access denied', 'win32', 'busy', /in use by another program; close the serial monitor/],
     ['Error Resource temporarily unavailable Cannot lock port', 'linux', 'busy', /fuser -v PORT/],
@@ -133,7 +156,10 @@ describe('boards that were met', () => {
     rememberBoard(file, { id: 8, path: 'b', seen_ms: 2 });
     rememberBoard(file, { id: 7, path: 'c', seen_ms: 3 });
     rememberBoard(file, { id: 0, path: 'd', seen_ms: 4 });
-    expect(readKnownBoards(file)).toEqual([{ id: 8, path: 'b', seen_ms: 2 }, { id: 7, path: 'c', seen_ms: 3 }]);
+    expect(readKnownBoards(file)).toEqual([
+      { id: 8, path: 'b', seen_ms: 2 },
+      { id: 7, path: 'c', seen_ms: 3 },
+    ]);
     writeFileSync(file, readFileSync(file, 'utf8').slice(0, 20));
     expect(readKnownBoards(file)).toEqual([]);
     writeFileSync(join(folder, 'file'), '');

@@ -26,10 +26,18 @@ beforeEach(() => {
 const outside = () => ({ time, openPort: ports.openPort, listPorts: () => Promise.resolve([]) });
 
 function opened(): Promise<Link> {
-  return openLink('port', {
-    up: () => (told.push('up'), null), down: (reason) => told.push(reason), reading: ({ kind }) => void (kind === 'window' && windows++),
-    hello: () => undefined, bad: () => undefined,
-  }, outside(), never);
+  return openLink(
+    'port',
+    {
+      up: () => (told.push('up'), null),
+      down: (reason) => told.push(reason),
+      reading: ({ kind }) => void (kind === 'window' && windows++),
+      hello: () => undefined,
+      bad: () => undefined,
+    },
+    outside(),
+    never,
+  );
 }
 
 describe('a port that closes slowly', () => {

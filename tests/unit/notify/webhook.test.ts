@@ -29,12 +29,14 @@ afterEach(() => {
 async function listen(handle: (body: string) => number | 'hang' | 'cut', port = 0): Promise<number> {
   const answer: RequestListener = (request, response) => {
     let body = '';
-    request.on('data', (part: Buffer) => (body += part.toString())).on('end', () => {
-      const status = handle(body);
-      hanging = status === 'hang';
-      if (status === 'cut') request.socket.destroy();
-      else if (status !== 'hang') response.writeHead(status, { location: 'http://127.0.0.1:9/' }).end();
-    });
+    request
+      .on('data', (part: Buffer) => (body += part.toString()))
+      .on('end', () => {
+        const status = handle(body);
+        hanging = status === 'hang';
+        if (status === 'cut') request.socket.destroy();
+        else if (status !== 'hang') response.writeHead(status, { location: 'http://127.0.0.1:9/' }).end();
+      });
   };
   const opened = (server = createServer(answer));
   await new Promise<void>((resolve) => opened.listen(port, '127.0.0.1', resolve));
@@ -64,7 +66,9 @@ const note = (n: number) => ({ event: 'board-silent', capture: 'night', sentence
 
 test('what fails, hangs, redirects or is cut is sent again under the same id; what was taken is not', async () => {
   const script = [500, 'hang', 'cut', 302, 200, 503, 204, 429, 200] as const;
-  const seen: { id: string; sentence: string }[] = [], taken: string[] = [], trouble: string[] = [];
+  const seen: { id: string; sentence: string }[] = [],
+    taken: string[] = [],
+    trouble: string[] = [];
   const port = await listen((body) => {
     const status = script[seen.length]!;
     const event = JSON.parse(body) as { id: string; sentence: string };
@@ -87,7 +91,11 @@ test('an answer that never comes is waited for no longer than said, whatever the
   let asked = 0;
   const port = await listen(() => (++asked === 1 ? 'hang' : 200));
   // The program's own clock: what it keeps is what must not be collected.
-  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, { ...TIMES, answer_ms: 300, again_ms: 10 });
+  const hook = new Webhook(`http://127.0.0.1:${port}/`, () => undefined, hostClock, {
+    ...TIMES,
+    answer_ms: 300,
+    again_ms: 10,
+  });
   hook.tell(note(1));
   while (asked < 2) {
     collect();
@@ -97,7 +105,9 @@ test('an answer that never comes is waited for no longer than said, whatever the
 });
 
 test('a server that is away at first gets it when it is back; one that is never there is given up', async () => {
-  const seen: string[] = [], taken: string[] = [], trouble: string[] = [];
+  const seen: string[] = [],
+    taken: string[] = [],
+    trouble: string[] = [];
   const port = await listen((body) => (seen.push(body), seen.length < 4 ? 'cut' : (taken.push(body), 200)));
   const hook = new Webhook(`http://127.0.0.1:${port}/`, (text) => trouble.push(text), time, TIMES);
   hook.tell(note(1));

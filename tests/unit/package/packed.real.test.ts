@@ -10,7 +10,11 @@ import { delimiter, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 
 const root = new URL('../../..', import.meta.url).pathname;
-const own = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { version: string; dependencies: Record<string, string>; optionalDependencies: Record<string, string> };
+const own = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as {
+  version: string;
+  dependencies: Record<string, string>;
+  optionalDependencies: Record<string, string>;
+};
 const isWhole = process.env['NIGHTDRAW_SOAK'] === '1';
 /** The one package that npm compiles here; that takes more than a minute. */
 const COMPILED = 'better-sqlite3-node20';
@@ -30,7 +34,9 @@ function ran(program: string, args: readonly string[], cwd: string): string {
 
 /** Puts that Node.js, with the headers that compiling needs, before all others. */
 function useNode(major: string): void {
-  const [packed] = JSON.parse(ran('npm', ['pack', '--json', '--prefer-offline', '--pack-destination', folder, `node-${kind}@${major}`], folder)) as { filename: string }[];
+  const [packed] = JSON.parse(
+    ran('npm', ['pack', '--json', '--prefer-offline', '--pack-destination', folder, `node-${kind}@${major}`], folder),
+  ) as { filename: string }[];
   const place = join(folder, 'node');
   mkdirSync(place);
   ran('tar', ['xzf', join(folder, packed!.filename), '-C', place, '--strip-components', '1'], folder);
@@ -39,16 +45,21 @@ function useNode(major: string): void {
 }
 
 const nightdraw = (...args: string[]) => ran(join(home, 'node_modules/.bin/nightdraw'), args, home);
-const versionIn = (place: string, name: string) => (JSON.parse(readFileSync(join(place, 'node_modules', name, 'package.json'), 'utf8')) as { version: string }).version;
+const versionIn = (place: string, name: string) =>
+  (JSON.parse(readFileSync(join(place, 'node_modules', name, 'package.json'), 'utf8')) as { version: string }).version;
 
 /** Leaves a command running once it has said `ready`; returns what the first group of it matched. */
 async function leftRunning(args: string[], ready: RegExp): Promise<string> {
-  const child = spawn(join(home, 'node_modules/.bin/nightdraw'), args, { cwd: home, env, stdio: ['ignore', 'pipe', 'pipe'] });
+  const child = spawn(join(home, 'node_modules/.bin/nightdraw'), args, {
+    cwd: home,
+    env,
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
   left.push(child);
   return new Promise((resolve, reject) => {
     let said = '';
     const listen = (bytes: Buffer) => {
-      const found = ready.exec(said += bytes.toString());
+      const found = ready.exec((said += bytes.toString()));
       if (found !== null) resolve(found[1] ?? '');
     };
     child.stdout.on('data', listen);
@@ -65,13 +76,19 @@ describe.each(MAJORS)('the package on %s', (major) => {
     home = join(folder, 'empty');
     mkdirSync(home);
     // Packing would build again what was built for these tests.
-    const [packed] = JSON.parse(ran('npm', ['pack', '--json', '--ignore-scripts', '--pack-destination', folder], root)) as { filename: string; files: { path: string }[] }[];
+    const [packed] = JSON.parse(
+      ran('npm', ['pack', '--json', '--ignore-scripts', '--pack-destination', folder], root),
+    ) as { filename: string; files: { path: string }[] }[];
     files = packed!.files.map(({ path }) => path);
     // From npm's cache, which the checkout's own installation filled, else from where that came.
     const options = ['--prefer-offline', '--no-audit', '--no-fund', ...(isWhole ? [] : ['--ignore-scripts'])];
     ran('npm', ['install', ...options, join(folder, packed!.filename)], home);
     if (isWhole) return;
-    if (versionIn(home, COMPILED) === versionIn(root, COMPILED)) cpSync(join(root, 'node_modules', COMPILED, 'build/Release/better_sqlite3.node'), join(home, 'node_modules', COMPILED, 'build/Release/better_sqlite3.node'));
+    if (versionIn(home, COMPILED) === versionIn(root, COMPILED))
+      cpSync(
+        join(root, 'node_modules', COMPILED, 'build/Release/better_sqlite3.node'),
+        join(home, 'node_modules', COMPILED, 'build/Release/better_sqlite3.node'),
+      );
     else ran('npm', ['rebuild', COMPILED], home);
   }, 900_000);
 
@@ -84,22 +101,63 @@ describe.each(MAJORS)('the package on %s', (major) => {
   });
 
   test('holds what runs and what a user reads, and nothing that only developers need', () => {
-    for (const path of ['README.md', 'LICENSE', 'CHANGELOG.md', '.build/host/main.js', '.build/firmware/nightdraw-atmega328p.hex', 'firmware/BOARD.md', 'firmware/PROTOCOL.md', 'host/capture/SPEC.md', 'host/analysis/meaning/SETTINGS.md']) expect(files).toContain(path);
-    expect(files.filter((path) => /\.(map|ts|c|h)$|^(tests|web|node_modules)\//.test(path) && !path.startsWith('tests/browser/gallery/readme-'))).toEqual([]);
+    for (const path of [
+      'README.md',
+      'LICENSE',
+      'CHANGELOG.md',
+      '.build/host/main.js',
+      '.build/firmware/nightdraw-atmega328p.hex',
+      'firmware/BOARD.md',
+      'firmware/PROTOCOL.md',
+      'host/capture/format/SPEC.md',
+      'host/analysis/meaning/SETTINGS.md',
+    ])
+      expect(files).toContain(path);
+    expect(
+      files.filter(
+        (path) =>
+          /\.(map|ts|c|h)$|^(tests|web|node_modules)\//.test(path) && !path.startsWith('tests/browser/gallery/readme-'),
+      ),
+    ).toEqual([]);
     // What README.md points to is there, or is one of the pages for those who build it.
     const readme = readFileSync(join(home, 'node_modules/nightdraw/README.md'), 'utf8');
-    const mentioned = [...readme.matchAll(/`((?:host|firmware|captures)\/[\w/.-]+\.(?:md|csv))`|\]\(((?:host|firmware|captures|tests)\/[^)#]+)\)/g)].map(([, code, link]) => code ?? link!);
+    const mentioned = [
+      ...readme.matchAll(
+        /`((?:host|firmware|captures)\/[\w/.-]+\.(?:md|csv))`|\]\(((?:host|firmware|captures|tests)\/[^)#]+)\)/g,
+      ),
+    ].map(([, code, link]) => code ?? link!);
     expect(mentioned.length).toBeGreaterThan(5);
     expect(mentioned.filter((path) => !existsSync(join(home, 'node_modules/nightdraw', path)))).toEqual([]);
   });
 
-  test('brings every package that it asks for, and none of the developers\'', () => {
-    const { devDependencies } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { devDependencies: Record<string, string> };
+  test("brings every package that it asks for, and none of the developers'", () => {
+    const { devDependencies } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as {
+      devDependencies: Record<string, string>;
+    };
     const there = new Set(readdirSync(join(home, 'node_modules')));
-    expect(['typescript', 'vite', 'vitest', 'esbuild', 'oxlint', 'tsx', 'playwright-core'].filter((name) => there.has(name) || !(name in devDependencies))).toEqual([]);
+    expect(
+      ['typescript', 'vite', 'vitest', 'esbuild', 'oxlint', 'tsx', 'playwright-core'].filter(
+        (name) => there.has(name) || !(name in devDependencies),
+      ),
+    ).toEqual([]);
     const bundles = join(home, 'node_modules/nightdraw/.build/host');
-    const asked = new Set(readdirSync(bundles).flatMap((name) => [...readFileSync(join(bundles, name), 'utf8').matchAll(/^import .*? from "([^."][^"]*)";$|\bimport\("([^."][^"]*)"\)/gm)].map(([, fixed, lazy]) => fixed ?? lazy!)));
-    const packages = [...asked].filter((name) => !isBuiltin(name)).map((name) => name.split('/').slice(0, name.startsWith('@') ? 2 : 1).join('/'));
+    const asked = new Set(
+      readdirSync(bundles).flatMap((name) =>
+        [
+          ...readFileSync(join(bundles, name), 'utf8').matchAll(
+            /^import .*? from "([^."][^"]*)";$|\bimport\("([^."][^"]*)"\)/gm,
+          ),
+        ].map(([, fixed, lazy]) => fixed ?? lazy!),
+      ),
+    );
+    const packages = [...asked]
+      .filter((name) => !isBuiltin(name))
+      .map((name) =>
+        name
+          .split('/')
+          .slice(0, name.startsWith('@') ? 2 : 1)
+          .join('/'),
+      );
     expect(packages.length).toBeGreaterThan(4);
     expect(packages.filter((name) => !(name in own.dependencies))).toEqual([]);
   });
@@ -111,11 +169,15 @@ describe.each(MAJORS)('the package on %s', (major) => {
   });
 
   test('emulates, records, analyses, reports and serves', async () => {
-    const port = join(folder, 'board'), capture = join(home, 'captures/try.nightdraw');
+    const port = join(folder, 'board'),
+      capture = join(home, 'captures/try.nightdraw');
     await leftRunning(['emulate', '--link', port, '--car', 'bench', '--speed', '5'], /is at /);
     mkdirSync(join(home, 'captures'));
     nightdraw('record', '--port', port, '--for', '20s', '--out', capture);
-    const { trace, verdict } = JSON.parse(nightdraw('analyse', capture, '--json')) as { trace: { duration_s: number; mean_mA: number }; verdict: { code: string } };
+    const { trace, verdict } = JSON.parse(nightdraw('analyse', capture, '--json')) as {
+      trace: { duration_s: number; mean_mA: number };
+      verdict: { code: string };
+    };
     expect(trace.duration_s).toBeGreaterThan(19);
     expect(trace.mean_mA).toBeGreaterThan(0);
     expect(verdict.code).toBe('short');

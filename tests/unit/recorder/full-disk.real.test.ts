@@ -3,7 +3,7 @@
 import { mkdirSync, readdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { openTrace } from '../../../host/capture/open.ts';
+import { openTrace } from '../../../host/night/open.ts';
 import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
 import { fill, mount, MOUNTS, unmount } from '../../small-disk.ts';
@@ -28,7 +28,9 @@ describe.runIf(MOUNTS)('a full disk', () => {
     const filler = fill(disk, 0);
     const ended = await over(done);
     expect(ended).toBeInstanceOf(Error);
-    expect((ended as Error).message).toBe(`${out} cannot grow: the disk is full; what was shown as recorded is kept; free some space, then record on into the same file`);
+    expect((ended as Error).message).toBe(
+      `${out} cannot grow: the disk is full; what was shown as recorded is kept; free some space, then record on into the same file`,
+    );
     const shown = progress.at(-1)!.windows;
     expect((await openTrace(out)).trace.mean_mA.length).toBeGreaterThanOrEqual(shown);
     rmSync(filler);

@@ -4,9 +4,25 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { openTrace } from '../../../host/capture/open.ts';
+import { openTrace } from '../../../host/night/open.ts';
 import { record } from '../../../host/recorder/record.ts';
-import { board, boardAt, eachOnAFreshBench, folder, LATE_S, mostlyVirtual, notes, options, out, over, plug, progress, recorded, until, wait } from './record-bench.ts';
+import {
+  board,
+  boardAt,
+  eachOnAFreshBench,
+  folder,
+  LATE_S,
+  mostlyVirtual,
+  notes,
+  options,
+  out,
+  over,
+  plug,
+  progress,
+  recorded,
+  until,
+  wait,
+} from './record-bench.ts';
 import type { Ways } from './record-bench.ts';
 
 /** Says what each of them expects of a recorder in that room. */
@@ -51,13 +67,22 @@ export function interruptionCases(ways: Ways): void {
       plug({ speed: 40, keeps: 400, current_uA: distinct });
       let n = 0;
       board!.disturb = (line) => (++n % 300 === 5 ? line.slice(0, -1) : line);
-      await expect(recorded({ onProgress: (p) => { progress.push(p); if (p.windows > 4500) throw new Error('stop'); } })).rejects.toThrow('stop');
+      await expect(
+        recorded({
+          onProgress: (p) => {
+            progress.push(p);
+            if (p.windows > 4500) throw new Error('stop');
+          },
+        }),
+      ).rejects.toThrow('stop');
       await recorded({ for_s: 300 });
       const { trace } = await openTrace(out);
       const t_s = trace.time.kind === 'listed' ? trace.time.t_s : new Float64Array(0);
       expect(t_s.every((t, i) => i === 0 || t > t_s[i - 1]!)).toBe(true);
       // Nothing doubled, nothing out of place; what is missing lies in gaps.
-      trace.mean_mA.forEach((mean, i) => expect(mean - trace.mean_mA[0]!).toBeCloseTo(Math.round(t_s[i]! / 0.05) / 1000, 6));
+      trace.mean_mA.forEach((mean, i) =>
+        expect(mean - trace.mean_mA[0]!).toBeCloseTo(Math.round(t_s[i]! / 0.05) / 1000, 6),
+      );
       const missing = trace.gaps.reduce((sum, gap) => sum + Math.round((gap.end_s - gap.start_s) / 0.05), 0);
       expect(trace.mean_mA.length + missing).toBe(6000);
       expect(missing).toBeLessThan(200);
@@ -96,7 +121,7 @@ export function interruptionCases(ways: Ways): void {
       expect(summary.recorded_s).toBeCloseTo(80, 6);
     });
 
-    test('the port comes back under another name: found by the board\'s number, one capture', async () => {
+    test("the port comes back under another name: found by the board's number, one capture", async () => {
       plug({ speed: 20 });
       const path = (name: string) => ({ path: join(folder, name), about: null });
       let ports = [path('port')];
@@ -115,8 +140,16 @@ export function interruptionCases(ways: Ways): void {
     test('two boards at once, one capture each', async () => {
       plug({ speed: 20, current_uA: () => 7000 });
       boardAt('port2', { id: 2, speed: 20, current_uA: () => 9000 });
-      await over(Promise.all([record(options({ for_s: 20 })), record(options({ for_s: 20, port: join(folder, 'port2'), out: `${out}2` }))]));
-      for (const [name, mA] of [[out, 7], [`${out}2`, 9]] as const) {
+      await over(
+        Promise.all([
+          record(options({ for_s: 20 })),
+          record(options({ for_s: 20, port: join(folder, 'port2'), out: `${out}2` })),
+        ]),
+      );
+      for (const [name, mA] of [
+        [out, 7],
+        [`${out}2`, 9],
+      ] as const) {
         const { trace } = await openTrace(name);
         expect([trace.mean_mA.length, trace.gaps, notes, new Set(trace.mean_mA)]).toEqual([400, [], [], new Set([mA])]);
       }
@@ -141,9 +174,14 @@ export function interruptionCases(ways: Ways): void {
       await until(() => progress.some((p) => p.windows > 100), '100 windows');
       board!.reset();
       await over(done);
-      expect(notes).toEqual(['the board booted (it had lost its power); recording goes on, the charge across the gap is an estimate']);
+      expect(notes).toEqual([
+        'the board booted (it had lost its power); recording goes on, the charge across the gap is an estimate',
+      ]);
       const { trace, info } = await openTrace(out);
-      expect(info!.runs.map((run) => [run.reason, run.hello.boot])).toEqual([['start', 1], ['boot', 2]]);
+      expect(info!.runs.map((run) => [run.reason, run.hello.boot])).toEqual([
+        ['start', 1],
+        ['boot', 2],
+      ]);
       expect(trace.gaps.every((gap) => gap.charge_mAh === null)).toBe(true);
       expect(Math.abs(info!.duration_s - 160)).toBeLessThan(LATE_S);
       expect(trace.mean_mA.length).toBeGreaterThan(2500);
@@ -175,12 +213,14 @@ export function interruptionCases(ways: Ways): void {
 
     test('an unfinished capture is resumed; a finished one, another board and another file are refused', async () => {
       plug({ speed: 40 });
-      const crash = record(options({
-        onProgress: (p) => {
-          progress.push(p);
-          if (p.windows > 100) throw new Error('as if the disk had refused');
-        },
-      }));
+      const crash = record(
+        options({
+          onProgress: (p) => {
+            progress.push(p);
+            if (p.windows > 100) throw new Error('as if the disk had refused');
+          },
+        }),
+      );
       await expect(over(crash)).rejects.toThrow('as if the disk had refused');
       const kept = (await openTrace(out)).info!;
       expect([kept.state, kept.samples >= 100]).toEqual(['recording', true]);
@@ -190,7 +230,10 @@ export function interruptionCases(ways: Ways): void {
       const summary = await recorded({ for_s: 60 });
       expect(summary.resumedAt_s).toBeCloseTo(kept.duration_s, 6);
       // What nobody listened to was not lost on the wire.
-      expect([summary.lostLines, notes.at(-1)]).toEqual([0, `going on with ${out}; the board kept its power: the charge across the gap is known`]);
+      expect([summary.lostLines, notes.at(-1)]).toEqual([
+        0,
+        `going on with ${out}; the board kept its power: the charge across the gap is known`,
+      ]);
       expect(summary.missing_s).toBeGreaterThan(0);
       const { trace, info } = await openTrace(out);
       expect(info).toMatchObject({ state: 'finished' });
@@ -206,7 +249,13 @@ export function interruptionCases(ways: Ways): void {
 
     virtually('another board does not go on with an unfinished capture', async () => {
       plug({ speed: 40 });
-      await expect(recorded({ onProgress: (p) => { if (p.windows > 0) throw new Error('stop'); } })).rejects.toThrow('stop');
+      await expect(
+        recorded({
+          onProgress: (p) => {
+            if (p.windows > 0) throw new Error('stop');
+          },
+        }),
+      ).rejects.toThrow('stop');
       board!.stop();
       const before = (await openTrace(out)).info!.samples;
       plug({ speed: 40, id: 0xbeef });

@@ -41,7 +41,10 @@ class MemoryTerminal implements Terminal {
   far: MemoryPort | null = null;
   private came: Buffer[] = [];
 
-  constructor(private readonly ports: MemoryPorts, readonly number: number) {}
+  constructor(
+    private readonly ports: MemoryPorts,
+    readonly number: number,
+  ) {}
 
   linkAs(path: string): void {
     this.ports.put(path, this);
@@ -72,7 +75,10 @@ class MemoryPort implements Port {
   private take: (bytes: Buffer) => void = () => undefined;
   private tell: () => void = () => undefined;
 
-  constructor(private readonly ports: MemoryPorts, private readonly path: string) {}
+  constructor(
+    private readonly ports: MemoryPorts,
+    private readonly path: string,
+  ) {}
 
   get isOpen(): boolean {
     return this.near !== null;

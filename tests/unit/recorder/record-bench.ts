@@ -20,7 +20,8 @@ import type { BoardOptions, Socket } from './scripted-board.ts';
 export type Ways = 'virtual' | 'real';
 
 /** Cases that a clock turned by hand says all of: through real ports in the soak alone. */
-export const mostlyVirtual = (ways: Ways): TestAPI | ReturnType<TestAPI['runIf']> => test.runIf(ways === 'virtual' || process.env['NIGHTDRAW_SOAK'] === '1');
+export const mostlyVirtual = (ways: Ways): TestAPI | ReturnType<TestAPI['runIf']> =>
+  test.runIf(ways === 'virtual' || process.env['NIGHTDRAW_SOAK'] === '1');
 
 interface Room {
   clock: HostClock;
@@ -55,7 +56,14 @@ function realRoom(): Room {
 function virtualRoom(): Room {
   const time = new VirtualTime();
   const ports = new MemoryPorts(time);
-  return { clock: time, openPort: ports.openPort, socket: ports, wait: (ms) => time.pass(ms), until: (condition, what) => time.until(condition, what), over: (promise) => time.over(promise) };
+  return {
+    clock: time,
+    openPort: ports.openPort,
+    socket: ports,
+    wait: (ms) => time.pass(ms),
+    until: (condition, what) => time.until(condition, what),
+    over: (promise) => time.over(promise),
+  };
 }
 
 export let folder: string;
@@ -100,13 +108,26 @@ export const until = (condition: () => boolean, what: string): Promise<void> => 
 /** Lets time pass until it is settled. */
 export const over = <T>(promise: Promise<T>): Promise<T> => room.over(promise);
 /** Records to the end. */
-export const recorded = (changes: Partial<RecordOptions> = {}): Promise<RecordSummary> => over(record(options(changes)));
+export const recorded = (changes: Partial<RecordOptions> = {}): Promise<RecordSummary> =>
+  over(record(options(changes)));
 
 export function options(changes: Partial<RecordOptions> = {}): RecordOptions {
   return {
-    port: join(folder, 'port'), out, for_s: null, job: null, software: 'test', origin: null, signal: stopper.signal,
-    clock: room.clock, openPort: room.openPort, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]),
-    onProgress: (p) => progress.push(p), onNote: (text) => notes.push(text), ...changes,
+    port: join(folder, 'port'),
+    out,
+    for_s: null,
+    job: null,
+    software: 'test',
+    origin: null,
+    signal: stopper.signal,
+    clock: room.clock,
+    openPort: room.openPort,
+    low_V: null,
+    disk: realDisk,
+    listPorts: () => Promise.resolve([]),
+    onProgress: (p) => progress.push(p),
+    onNote: (text) => notes.push(text),
+    ...changes,
   };
 }
 

@@ -8,8 +8,18 @@ import { record } from '../../../host/recorder/record.ts';
 
 const [port, out] = process.argv.slice(2);
 await record({
-  port: port!, out: out!, for_s: null, job: null, software: 'test', origin: null, signal: new AbortController().signal,
-  clock: hostClock, openPort: openSerialPort, low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]),
+  port: port!,
+  out: out!,
+  for_s: null,
+  job: null,
+  software: 'test',
+  origin: null,
+  signal: new AbortController().signal,
+  clock: hostClock,
+  openPort: openSerialPort,
+  low_V: null,
+  disk: realDisk,
+  listPorts: () => Promise.resolve([]),
   onProgress: (p) => writeSync(1, `${p.recorded_s}\n`),
   onNote: (text) => writeSync(2, `${text}\n`),
 });

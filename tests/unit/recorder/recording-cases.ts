@@ -4,12 +4,28 @@
 import { existsSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { openTrace } from '../../../host/capture/open.ts';
+import { openTrace } from '../../../host/night/open.ts';
 import { LiveFeed } from '../../../host/recorder/live.ts';
 import { lockCapture } from '../../../host/recorder/lock.ts';
 import { record } from '../../../host/recorder/record.ts';
 import type { RecordOptions } from '../../../host/recorder/record.ts';
-import { board, clock, eachOnAFreshBench, folder, mostlyVirtual, notes, options, out, over, plug, progress, recorded, stopper, until, wait } from './record-bench.ts';
+import {
+  board,
+  clock,
+  eachOnAFreshBench,
+  folder,
+  mostlyVirtual,
+  notes,
+  options,
+  out,
+  over,
+  plug,
+  progress,
+  recorded,
+  stopper,
+  until,
+  wait,
+} from './record-bench.ts';
 import type { Ways } from './record-bench.ts';
 
 /** Says what each of them expects of a recorder in that room. */
@@ -21,7 +37,15 @@ export function recordingCases(ways: Ways): void {
     test('for a time of the car: everything that was sent, once, in one file', async () => {
       plug({ speed: 20 });
       const summary = await recorded({ for_s: 30, job: 'J-7', origin: { scenario: 'scripted' } });
-      expect(summary).toMatchObject({ windows: 600, lostLines: 0, badLines: 0, voltage_V: 12.6, missing_s: 0, resumedAt_s: null, board: { id: 0xb0a4d, speed: 20 } });
+      expect(summary).toMatchObject({
+        windows: 600,
+        lostLines: 0,
+        badLines: 0,
+        voltage_V: 12.6,
+        missing_s: 0,
+        resumedAt_s: null,
+        board: { id: 0xb0a4d, speed: 20 },
+      });
       expect(summary.recorded_s).toBeCloseTo(30, 6);
       const { trace, voltage, info } = await openTrace(out);
       expect(info).toMatchObject({ state: 'finished', job: 'J-7', samples: 600, origin: { scenario: 'scripted' } });
@@ -38,12 +62,14 @@ export function recordingCases(ways: Ways): void {
     test('stopped by hand: what came is there, and progress never ran ahead of the disk', async () => {
       plug({ speed: 4 });
       const onDisk: number[] = [];
-      const done = record(options({
-        onProgress: (p) => {
-          progress.push(p);
-          onDisk.push(p.windows);
-        },
-      }));
+      const done = record(
+        options({
+          onProgress: (p) => {
+            progress.push(p);
+            onDisk.push(p.windows);
+          },
+        }),
+      );
       await until(() => progress.some((p) => p.windows > 50), '50 windows');
       expect((await openTrace(out)).trace.mean_mA.length).toBeGreaterThanOrEqual(onDisk.at(-1)!);
       stopper.abort();
@@ -60,36 +86,48 @@ export function recordingCases(ways: Ways): void {
     });
 
     // What a busy computer adds says nothing of the program.
-    test.runIf(ways === 'virtual')('host time is close to the true one: the start, and the length of a real second', async () => {
-      plug();
-      const began = clock().wall_ms();
-      const summary = await recorded({ for_s: 3 });
-      const { info } = await openTrace(out);
-      expect(info!.start_ms! - began).toBeGreaterThan(-100);
-      expect(info!.start_ms! - began).toBeLessThan(1500);
-      expect(Math.abs(summary.recordedTo_ms - info!.start_ms! - 3000)).toBeLessThan(100);
-    });
+    test.runIf(ways === 'virtual')(
+      'host time is close to the true one: the start, and the length of a real second',
+      async () => {
+        plug();
+        const began = clock().wall_ms();
+        const summary = await recorded({ for_s: 3 });
+        const { info } = await openTrace(out);
+        expect(info!.start_ms! - began).toBeGreaterThan(-100);
+        expect(info!.start_ms! - began).toBeLessThan(1500);
+        expect(Math.abs(summary.recordedTo_ms - info!.start_ms! - 3000)).toBeLessThan(100);
+      },
+    );
   });
 
   describe('live', () => {
-    virtually('every reading once, and in virtual time at most 100 ms after its line was sent; the battery watched', async () => {
-      plug();
-      const live = new LiveFeed();
-      const seen: { seq: number; at_ms: number; t_s: number | null }[] = [];
-      live.subscribe(({ reading, t_s }) => reading.kind === 'window' && seen.push({ seq: reading.seq, at_ms: clock().now_us() / 1000, t_s }));
-      const sent_ms = new Map<number, number>();
-      board!.disturb = (line) => {
-        sent_ms.set(parseInt(line.split(' ')[1]!, 16), clock().now_us() / 1000);
-        return line;
-      };
-      const summary = await recorded({ for_s: 4, live, low_V: 12.7 });
-      expect(seen.length).toBe(summary.windows);
-      // The first ones wait for the hello.
-      const late_ms = seen.filter(({ seq }) => seq > seen[0]!.seq + 20).map(({ seq, at_ms }) => at_ms - sent_ms.get(seq)!).sort((a, b) => a - b);
-      if (ways === 'virtual') expect(late_ms.at(-1)).toBeLessThan(100);
-      expect(seen.at(-1)!.t_s).toBeCloseTo(4, 1);
-      expect(notes.filter((note) => /battery is down to 12\.60 V/.test(note))).toHaveLength(1);
-    });
+    virtually(
+      'every reading once, and in virtual time at most 100 ms after its line was sent; the battery watched',
+      async () => {
+        plug();
+        const live = new LiveFeed();
+        const seen: { seq: number; at_ms: number; t_s: number | null }[] = [];
+        live.subscribe(
+          ({ reading, t_s }) =>
+            reading.kind === 'window' && seen.push({ seq: reading.seq, at_ms: clock().now_us() / 1000, t_s }),
+        );
+        const sent_ms = new Map<number, number>();
+        board!.disturb = (line) => {
+          sent_ms.set(parseInt(line.split(' ')[1]!, 16), clock().now_us() / 1000);
+          return line;
+        };
+        const summary = await recorded({ for_s: 4, live, low_V: 12.7 });
+        expect(seen.length).toBe(summary.windows);
+        // The first ones wait for the hello.
+        const late_ms = seen
+          .filter(({ seq }) => seq > seen[0]!.seq + 20)
+          .map(({ seq, at_ms }) => at_ms - sent_ms.get(seq)!)
+          .sort((a, b) => a - b);
+        if (ways === 'virtual') expect(late_ms.at(-1)).toBeLessThan(100);
+        expect(seen.at(-1)!.t_s).toBeCloseTo(4, 1);
+        expect(notes.filter((note) => /battery is down to 12\.60 V/.test(note))).toHaveLength(1);
+      },
+    );
   });
 
   describe('a computer that sleeps', () => {
@@ -97,7 +135,14 @@ export function recordingCases(ways: Ways): void {
     function sleeping() {
       const at = { slept_s: 0, set_s: 0 };
       const awake = clock();
-      return { at, clock: { ...awake, now_us: () => awake.now_us() - at.slept_s * 1e6, wall_ms: () => awake.wall_ms() + at.set_s * 1000 } };
+      return {
+        at,
+        clock: {
+          ...awake,
+          now_us: () => awake.now_us() - at.slept_s * 1e6,
+          wall_ms: () => awake.wall_ms() + at.set_s * 1000,
+        },
+      };
     }
 
     virtually('a board that was reset in it: the gap is as long as the sleep, and its charge an estimate', async () => {
@@ -126,7 +171,15 @@ export function recordingCases(ways: Ways): void {
     virtually('resumed by another boot after the clock was set: the doubt is stated', async () => {
       plug();
       const { at, clock } = sleeping();
-      await expect(recorded({ clock, onProgress: (p) => { progress.push(p); if (p.windows > 20) throw new Error('stop'); } })).rejects.toThrow('stop');
+      await expect(
+        recorded({
+          clock,
+          onProgress: (p) => {
+            progress.push(p);
+            if (p.windows > 20) throw new Error('stop');
+          },
+        }),
+      ).rejects.toThrow('stop');
       await wait(300);
       board!.reset();
       at.set_s += 120;
@@ -166,15 +219,23 @@ export function recordingCases(ways: Ways): void {
       // the last line that came whole; one that is damaged at the very end has no next.
       const end = first + Math.round(time.at(-1)! / 0.05) + 1;
       expect(end - first).toBeGreaterThan(395);
-      const flowed = [...trace.mean_mA].reduce((sum, mean, i) => sum + (mean * trace.dur_s![i]!) / 3600, 0) + trace.gaps.reduce((sum, gap) => sum + gap.charge_mAh!, 0);
-      const true_mAh = board!.sent.filter((w) => w.seq >= first && w.seq < end).reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0) / 3600;
+      const flowed =
+        [...trace.mean_mA].reduce((sum, mean, i) => sum + (mean * trace.dur_s![i]!) / 3600, 0) +
+        trace.gaps.reduce((sum, gap) => sum + gap.charge_mAh!, 0);
+      const true_mAh =
+        board!.sent
+          .filter((w) => w.seq >= first && w.seq < end)
+          .reduce((sum, w) => sum + (w.mean_uA / 1000) * 0.05, 0) / 3600;
       expect(flowed / true_mAh).toBeCloseTo(1, 4);
     });
   });
 
   describe('what is no board, and what is taken', () => {
     const refused = async (message: RegExp, changes: Partial<RecordOptions> = {}) => {
-      const error = await recorded(changes).then(() => null, (e: Error) => e);
+      const error = await recorded(changes).then(
+        () => null,
+        (e: Error) => e,
+      );
       expect(error?.message).toMatch(message);
       expect(error?.message).not.toContain('\n');
       expect(readdirSync(folder).filter((name) => name.startsWith('night'))).toEqual([]);
@@ -204,7 +265,9 @@ export function recordingCases(ways: Ways): void {
       plug();
       board!.talks = false;
       const stopChatter = clock().every(100, () => board?.send('$GPTXT,01,01,02,u-navigation*55\r\n'));
-      await refused(/no hello within 5 s, only \d+ bytes of something else, such as '\$GPTXT,01,01,02,u-navigation\*55\.'/);
+      await refused(
+        /no hello within 5 s, only \d+ bytes of something else, such as '\$GPTXT,01,01,02,u-navigation\*55\.'/,
+      );
       stopChatter();
     });
 

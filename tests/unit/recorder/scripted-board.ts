@@ -71,7 +71,10 @@ export class ScriptedBoard {
   /** Windows sent since the test began, by what they held. */
   readonly sent: { boot: number; seq: number; mean_uA: number }[] = [];
 
-  constructor(private readonly options: BoardOptions, private readonly socket = REAL) {
+  constructor(
+    private readonly options: BoardOptions,
+    private readonly socket = REAL,
+  ) {
     this.booted_us = socket.time.now_us();
     this.measures = options.windows ?? true;
     this.plug();
@@ -158,11 +161,14 @@ export class ScriptedBoard {
       if (!this.talks || !this.measures) continue;
       this.sent.push({ boot: this.boot, seq: this.window, mean_uA });
       this.send(this.disturb(this.windowLine(mean_uA, t_us)));
-      if (this.window % 20 === 19) this.send(signed(`V ${[this.voltage++, t_us + 100, 12_600, 21_000, 0].map(hex).join(' ')}`));
+      if (this.window % 20 === 19)
+        this.send(signed(`V ${[this.voltage++, t_us + 100, 12_600, 21_000, 0].map(hex).join(' ')}`));
     }
   }
 
   private windowLine(mean_uA: number, t_us: number): string {
-    return signed(`W ${[this.window, t_us, WINDOW_US, 47, mean_uA, mean_uA - 50, mean_uA + 50, this.charge_nC, this.window === 0 ? 32 : 0].map(hex).join(' ')}`);
+    return signed(
+      `W ${[this.window, t_us, WINDOW_US, 47, mean_uA, mean_uA - 50, mean_uA + 50, this.charge_nC, this.window === 0 ? 32 : 0].map(hex).join(' ')}`,
+    );
   }
 }

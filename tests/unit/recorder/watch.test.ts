@@ -14,7 +14,10 @@ import { away, SleepWatch } from '../../../host/recorder/slept.ts';
 
 function clocks() {
   const at = { mono: 100, up: 500, wall: 1e9 };
-  return { at, clock: { ...new VirtualTime(), now_us: () => at.mono * 1e6, up_s: () => at.up, wall_ms: () => at.wall * 1000 } };
+  return {
+    at,
+    clock: { ...new VirtualTime(), now_us: () => at.mono * 1e6, up_s: () => at.up, wall_ms: () => at.wall * 1000 },
+  };
 }
 
 describe('sleep', () => {
@@ -48,7 +51,8 @@ describe('sleep', () => {
 
   test('away: the uptime where both agree, doubt where they do not, the wall clock alone after a restart', () => {
     const then = { axis_us: 0, wall_ms: 1e12, up_s: 500 };
-    const now = (up_s: number, wall_s: number) => away(then, { ...new VirtualTime(), up_s: () => up_s, wall_ms: () => 1e12 + wall_s * 1000 });
+    const now = (up_s: number, wall_s: number) =>
+      away(then, { ...new VirtualTime(), up_s: () => up_s, wall_ms: () => 1e12 + wall_s * 1000 });
     expect(now(1100, 600.3)).toEqual({ length_s: 600, uncertain_s: expect.closeTo(0.3, 6) as number });
     expect(now(1100, 4200)).toEqual({ length_s: 4200, uncertain_s: 3600 });
     expect(now(30, 900)).toEqual({ length_s: 900, uncertain_s: null });
@@ -69,7 +73,9 @@ test('room on the disk: refused, warned of, ended', () => {
   expect(roomBefore(disk(null), 'x', 3600)).toBeNull();
   expect(roomBefore(disk(1e9), 'x', 36_000)).toBeNull();
   expect(roomBefore(disk(12e6), 'x', 36_000)).toMatch(/12 MB are free .* enough for about 3\.7 h/);
-  expect(() => roomBefore(disk(STOP_BELOW_BYTES - 1), 'x', 60)).toThrow(/8 MB are free on its disk, and 8 MB are the least/);
+  expect(() => roomBefore(disk(STOP_BELOW_BYTES - 1), 'x', 60)).toThrow(
+    /8 MB are free on its disk, and 8 MB are the least/,
+  );
   expect([roomNow(disk(null), 'x'), roomNow(disk(STOP_BELOW_BYTES), 'x')]).toEqual([null, null]);
   expect(roomNow(disk(1e6), 'x')).toMatch(/recording ended: 1 MB are left/);
 });
@@ -117,10 +123,19 @@ describe('before the night', () => {
     await held.ended;
     expect(notes).toEqual([]);
     const tries = [['no-such-program', []], ['false', []], null] as const;
-    await Promise.all(tries.map((command) => keepAwake(command === null ? null : [command[0], [...command[1]]], (text) => notes.push(text)).ended));
+    await Promise.all(
+      tries.map(
+        (command) =>
+          keepAwake(command === null ? null : [command[0], [...command[1]]], (text) => notes.push(text)).ended,
+      ),
+    );
     expect(notes).toHaveLength(3);
     for (const note of notes) expect(note).toMatch(/cannot be kept awake from here .* set it not to sleep tonight/);
-    expect(['linux', 'darwin', 'win32'].map((platform) => holdCommand(platform as NodeJS.Platform)?.[0])).toEqual(['systemd-inhibit', 'caffeinate', 'powershell']);
+    expect(['linux', 'darwin', 'win32'].map((platform) => holdCommand(platform as NodeJS.Platform)?.[0])).toEqual([
+      'systemd-inhibit',
+      'caffeinate',
+      'powershell',
+    ]);
     expect(holdCommand('aix')).toBeNull();
   });
 });

@@ -7,13 +7,12 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { interpret } from '../../../host/analysis/meaning/interpret.ts';
-import { optionsFrom } from '../../../host/analysis/meaning/settings.ts';
-import { CLOSING_LIST, compareRepair } from '../../../host/bay/repair.ts';
-import { bayResults } from '../../../host/bay/results.ts';
-import type { BayResults } from '../../../host/bay/results.ts';
-import { openTrace } from '../../../host/capture/open.ts';
-import type { BeforeSource, ReportSource } from '../../../host/report/content.ts';
+import { interpret, optionsFrom } from '../../../host/analysis/meaning/interpret.ts';
+import { CLOSING_LIST, compareRepair } from '../../../host/bay/work/repair.ts';
+import { bayResults } from '../../../host/bay/work/results.ts';
+import type { BayResults } from '../../../host/bay/work/results.ts';
+import { openTrace } from '../../../host/night/open.ts';
+import type { BeforeSource, ReportSource } from '../../../host/report/source.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format } from '../../../host/report/report.ts';
 import { overviewOf } from '../../../host/server/reading/overview.ts';
@@ -37,8 +36,23 @@ beforeAll(async () => {
   const worked = bayResults(workedCar());
   results = { ...worked, closing: worked.closing.map((item, i) => ({ ...item, ticked: i === 1 })) };
   const [one, other] = [await judged('steady-over'), await judged('wakes-often')];
-  const before: BeforeSource = { fileName: 'monday.nightdraw', whole: one.whole, after_s: one.night.asleep!.after_s, result: compareRepair(one.night, other.night), closing: CLOSING_LIST };
-  source = { night: other.night, info: other.info, personal: {}, workshop: null, logo: null, fileName: 'tuesday.nightdraw', bay: { results, fileName: 'car.nightdraw', start: '2026-11-24T09:00:00.000Z' }, before };
+  const before: BeforeSource = {
+    fileName: 'monday.nightdraw',
+    whole: one.whole,
+    after_s: one.night.asleep!.after_s,
+    result: compareRepair(one.night, other.night),
+    closing: CLOSING_LIST,
+  };
+  source = {
+    night: other.night,
+    info: other.info,
+    personal: {},
+    workshop: null,
+    logo: null,
+    fileName: 'tuesday.nightdraw',
+    bay: { results, fileName: 'car.nightdraw', start: '2026-11-24T09:00:00.000Z' },
+    before,
+  };
   make = (format, of = source) => makeReport(of, other.whole, [], format, 'a4');
 });
 
@@ -47,13 +61,32 @@ const plain = (text: string) => text.replace(/\s+/g, ' ');
 function pdfText(bytes: Buffer): { text: string; pages: number } {
   const file = join(dir, 'report.pdf');
   writeFileSync(file, bytes);
-  return { text: plain(execFileSync('pdftotext', ['-layout', file, '-'], { encoding: 'utf8' })), pages: Number(/Pages:\s+(\d+)/.exec(execFileSync('pdfinfo', [file], { encoding: 'utf8' }))![1]) };
+  return {
+    text: plain(execFileSync('pdftotext', ['-layout', file, '-'], { encoding: 'utf8' })),
+    pages: Number(/Pages:\s+(\d+)/.exec(execFileSync('pdfinfo', [file], { encoding: 'utf8' }))![1]),
+  };
 }
 
 /** What anybody who gets the page must find on it. */
 const said = (): string[] => [
-  results.sentence, source.before!.result.sentence, results.sum!.sentence, 'proven', 'F2 > amplifier', 'pulled fuse F2', '200 ± 1', 'data sheet', 'The fuses carry', 'the customer', '4 : 1 for it',
-  'Before and after the repair', 'level asleep', 'days to no start', 'Before the car goes', '☑', '☐', CLOSING_LIST[0]!.text,
+  results.sentence,
+  source.before!.result.sentence,
+  results.sum!.sentence,
+  'proven',
+  'F2 > amplifier',
+  'pulled fuse F2',
+  '200 ± 1',
+  'data sheet',
+  'The fuses carry',
+  'the customer',
+  '4 : 1 for it',
+  'Before and after the repair',
+  'level asleep',
+  'days to no start',
+  'Before the car goes',
+  '☑',
+  '☐',
+  CLOSING_LIST[0]!.text,
 ];
 
 describe('the report of a night, of the bay and of the repair', () => {
@@ -74,11 +107,18 @@ describe('the report of a night, of the bay and of the repair', () => {
     for (const bytes of [html, svg]) expect(bytes).not.toContain('<b>seen');
   });
 
-  test.each(['pdf', 'html', 'png', 'svg'] as const)('equal sources give equal bytes, another result others: %s', async (format) => {
-    const first = await make(format);
-    expect(first.equals(await make(format))).toBe(true);
-    expect(first.equals(await make(format, { ...source, bay: { ...source.bay!, results: { ...results, sentence: 'Undecided.' } } }))).toBe(false);
-  });
+  test.each(['pdf', 'html', 'png', 'svg'] as const)(
+    'equal sources give equal bytes, another result others: %s',
+    async (format) => {
+      const first = await make(format);
+      expect(first.equals(await make(format))).toBe(true);
+      expect(
+        first.equals(
+          await make(format, { ...source, bay: { ...source.bay!, results: { ...results, sentence: 'Undecided.' } } }),
+        ),
+      ).toBe(false);
+    },
+  );
 
   test('work in the bay alone is not judged as a night', async () => {
     const alone: ReportSource = { ...source, fileName: 'car.nightdraw', before: null };
@@ -95,11 +135,28 @@ describe('the report of a night, of the bay and of the repair', () => {
   test('a long session with hostile words stays one page and a valid file', async () => {
     const HOSTILE = `<script>alert(1)</script> "' onload=x> ]]> \u202egpj \u0000 漢字 ${'x'.repeat(400)}`;
     const long: BayResults = {
-      ...results, sentence: HOSTILE, next: HOSTILE, out: [HOSTILE], tests: Array.from({ length: 60 }, (_, i) => ({ ...results.tests[i % results.tests.length]!, name: HOSTILE })),
-      evidence: Array.from({ length: 30 }, () => ({ ...results.evidence[0]!, name: HOSTILE, text: HOSTILE, source: HOSTILE })), parts: Array.from({ length: 3 }, () => ({ ...results.parts[0]!, name: HOSTILE, way: HOSTILE })),
-      drops: { ...results.drops!, rows: Array.from({ length: 60 }, () => ({ ...results.drops!.rows[0]!, name: HOSTILE })) },
+      ...results,
+      sentence: HOSTILE,
+      next: HOSTILE,
+      out: [HOSTILE],
+      tests: Array.from({ length: 60 }, (_, i) => ({ ...results.tests[i % results.tests.length]!, name: HOSTILE })),
+      evidence: Array.from({ length: 30 }, () => ({
+        ...results.evidence[0]!,
+        name: HOSTILE,
+        text: HOSTILE,
+        source: HOSTILE,
+      })),
+      parts: Array.from({ length: 3 }, () => ({ ...results.parts[0]!, name: HOSTILE, way: HOSTILE })),
+      drops: {
+        ...results.drops!,
+        rows: Array.from({ length: 60 }, () => ({ ...results.drops!.rows[0]!, name: HOSTILE })),
+      },
     };
-    const of: ReportSource = { ...source, bay: { ...source.bay!, results: long, fileName: HOSTILE }, before: { ...source.before!, fileName: HOSTILE } };
+    const of: ReportSource = {
+      ...source,
+      bay: { ...source.bay!, results: long, fileName: HOSTILE },
+      before: { ...source.before!, fileName: HOSTILE },
+    };
     expect(new Resvg((await make('svg', of)).toString()).width).toBeGreaterThan(500);
     expect(/<script|<[^>]* onload=/i.test((await make('html', of)).toString().replace(/"[^"]*"/g, '""'))).toBe(false);
     const { text, pages } = pdfText(await make('pdf', of));

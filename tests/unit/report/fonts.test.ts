@@ -32,5 +32,6 @@ test('a cut font has the letters asked for, as wide as before, and no others', (
   // Another reader takes the file for a font, and finds the same letters.
   const doc = new PDFDocument({ autoFirstPage: false });
   doc.registerFont('cut', plain).font('cut').fontSize(100);
-  for (const letter of TEXT) expect(doc.widthOfString(letter), letter).toBeCloseTo(fontMeasure()(letter, 100, false), 6);
+  for (const letter of TEXT)
+    expect(doc.widthOfString(letter), letter).toBeCloseTo(fontMeasure()(letter, 100, false), 6);
 });

@@ -7,10 +7,9 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
-import { interpret } from '../../../host/analysis/meaning/interpret.ts';
-import { optionsFrom } from '../../../host/analysis/meaning/settings.ts';
-import { openTrace } from '../../../host/capture/open.ts';
-import type { ReportSource } from '../../../host/report/content.ts';
+import { interpret, optionsFrom } from '../../../host/analysis/meaning/interpret.ts';
+import { openTrace } from '../../../host/night/open.ts';
+import type { ReportSource } from '../../../host/report/source.ts';
 import { printable } from '../../../host/report/printable.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format, Paper } from '../../../host/report/report.ts';
@@ -23,7 +22,16 @@ const capture = new URL('../../../captures/wakes-often.nightdraw', import.meta.u
 const { trace, voltage, info } = await openTrace(capture);
 const night = interpret({ trace, voltage, fullScale_mA: null }, optionsFrom({ dead_after_days: 6 }));
 const whole = overviewOf(trace)(0, night.trace.duration_s, 700);
-const SOURCE: ReportSource = { night, info, personal: {}, workshop: 'Workshop at the bridge', logo: null, fileName: 'wakes-often.nightdraw', bay: null, before: null };
+const SOURCE: ReportSource = {
+  night,
+  info,
+  personal: {},
+  workshop: 'Workshop at the bridge',
+  logo: null,
+  fileName: 'wakes-often.nightdraw',
+  bay: null,
+  before: null,
+};
 const make = (format: Format, source = SOURCE, paper: Paper = 'a4') => makeReport(source, whole, [], format, paper);
 
 function pdfText(bytes: Buffer): { text: string; pages: number; size: string } {
@@ -40,11 +48,22 @@ function pdfText(bytes: Buffer): { text: string; pages: number; size: string } {
 const plain = (text: string) => text.replace(/\s+/g, ' ');
 
 describe('the PDF', () => {
-  test.each([['a4', '595.28 x 841.89 pts (A4)'], ['letter', '612 x 792 pts (letter)']] as const)('on %s is one page with text that is found', async (paper, size) => {
+  test.each([
+    ['a4', '595.28 x 841.89 pts (A4)'],
+    ['letter', '612 x 792 pts (letter)'],
+  ] as const)('on %s is one page with text that is found', async (paper, size) => {
     const found = pdfText(await make('pdf', SOURCE, paper));
     expect(found).toMatchObject({ pages: 1, size });
     const text = plain(found.text);
-    for (const said of [night.verdict.sentence, night.next, 'Workshop at the bridge', 'µΩ', `total ${night.bill.shown_mAh.toFixed(night.bill.decimals)}`, 'allowance 50 mA', 'Cautions']) {
+    for (const said of [
+      night.verdict.sentence,
+      night.next,
+      'Workshop at the bridge',
+      'µΩ',
+      `total ${night.bill.shown_mAh.toFixed(night.bill.decimals)}`,
+      'allowance 50 mA',
+      'Cautions',
+    ]) {
       expect(text).toContain(plain(said));
     }
   });
@@ -57,7 +76,21 @@ test.each(['pdf', 'html', 'png', 'svg'] as const)('equal nights give equal bytes
   expect(first.equals(other)).toBe(false);
 });
 
-const HOSTILE = ['<script>alert(1)</script>', '"\' onload=x>', ']]>', '&amp;&#0;', '\u0000\u0007\ud800', '\u202egpj.exe', '漢字 🚗 ﷽', '%PDF-1.4 endobj', '(((\\', 'x'.repeat(3000), '\r\n\t', '${1}', '$&$`'];
+const HOSTILE = [
+  '<script>alert(1)</script>',
+  '"\' onload=x>',
+  ']]>',
+  '&amp;&#0;',
+  '\u0000\u0007\ud800',
+  '\u202egpj.exe',
+  '漢字 🚗 ﷽',
+  '%PDF-1.4 endobj',
+  '(((\\',
+  'x'.repeat(3000),
+  '\r\n\t',
+  '${1}',
+  '$&$`',
+];
 
 /** A generator with a seed, so that a failure can be replayed (mulberry32, public domain). */
 function random(seed: number): () => number {
@@ -75,9 +108,14 @@ describe('hostile text in every field', () => {
   test(`${seeds} reports are valid files`, { timeout: 600_000 }, async () => {
     for (let seed = 1; seed <= seeds; seed++) {
       const next = random(seed);
-      const text = () => Array.from({ length: 1 + Math.floor(next() * 4) }, () => HOSTILE[Math.floor(next() * HOSTILE.length)]).join('');
+      const text = () =>
+        Array.from({ length: 1 + Math.floor(next() * 4) }, () => HOSTILE[Math.floor(next() * HOSTILE.length)]).join('');
       const source: ReportSource = {
-        ...SOURCE, workshop: text(), fileName: text(), personal: { plate: text(), vehicle: text(), customer: text() }, info: { ...info!, job: text() },
+        ...SOURCE,
+        workshop: text(),
+        fileName: text(),
+        personal: { plate: text(), vehicle: text(), customer: text() },
+        info: { ...info!, job: text() },
         night: { ...night, allowance: { ...night.allowance, source: text() } },
       };
       const svg = (await make('svg', source)).toString();

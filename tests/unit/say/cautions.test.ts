@@ -6,7 +6,10 @@ import { CAUTIONS } from '../../../host/say/cautions.ts';
 import type { CautionId } from '../../../host/say/cautions.ts';
 
 /** A document without its line breaks, list marks and bold letters. */
-const plain = (path: string) => readFileSync(new URL(`../../../${path}`, import.meta.url), 'utf8').replaceAll('**', '').replace(/\s+/g, ' ');
+const plain = (path: string) =>
+  readFileSync(new URL(`../../../${path}`, import.meta.url), 'utf8')
+    .replaceAll('**', '')
+    .replace(/\s+/g, ' ');
 
 test('each caution is short, ends as a sentence, and names its source', () => {
   for (const { text, source } of Object.values(CAUTIONS)) {
@@ -16,7 +19,19 @@ test('each caution is short, ends as a sentence, and names its source', () => {
   }
 });
 
-test.each(['maker', 'hybrid', 'body', 'frozen', 'bridgeAgain', 'neverStart', 'nobodyStarts', 'restricted', 'earthedCharger', 'lockedOut', 'morning'] satisfies CautionId[])('README.md says %s in the same words', (id) => {
+test.each([
+  'maker',
+  'hybrid',
+  'body',
+  'frozen',
+  'bridgeAgain',
+  'neverStart',
+  'nobodyStarts',
+  'restricted',
+  'earthedCharger',
+  'lockedOut',
+  'morning',
+] satisfies CautionId[])('README.md says %s in the same words', (id) => {
   expect(plain('README.md')).toContain(CAUTIONS[id].text.replace(/\.$/, ''));
 });
 
@@ -27,9 +42,12 @@ test('README.md latches the doors before clamping on', () => {
 describe('firmware/BOARD.md', () => {
   const board = plain('firmware/BOARD.md');
 
-  test.each(['neverStart', 'restricted', 'bridgeAgain', 'nobodyStarts', 'frozen'] satisfies CautionId[])('says %s in the same words', (id) => {
-    expect(board).toContain(CAUTIONS[id].text.replace(/\.$/, ''));
-  });
+  test.each(['neverStart', 'restricted', 'bridgeAgain', 'nobodyStarts', 'frozen'] satisfies CautionId[])(
+    'says %s in the same words',
+    (id) => {
+      expect(board).toContain(CAUTIONS[id].text.replace(/\.$/, ''));
+    },
+  );
 
   test('after F4 opened: engine off and key out before the bridge', () => {
     expect(board).toContain('engine off, key out, then the bridge');
@@ -47,7 +65,7 @@ describe('firmware/BOARD.md', () => {
     expect(board).not.toMatch(/touch it, the reading|touch it briefly/);
   });
 
-  test('a second board: drawing 2, its circuit\'s own fuse in series, 10 A', () => {
+  test("a second board: drawing 2, its circuit's own fuse in series, 10 A", () => {
     expect(board).toMatch(/Drawing 2\. .*circuit's own fuse stays in series.*10 A or less/);
     expect(plain('firmware/second-board.svg')).toContain('Drawing 2: a second board at a fuse');
   });

@@ -4,10 +4,10 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { PREPARATION } from '../../../host/bay/preparation.ts';
-import { CLOSING_LIST } from '../../../host/bay/repair.ts';
-import { BayWork } from '../../../host/bay/work.ts';
-import { workView } from '../../../host/bay/work-view.ts';
+import { PREPARATION } from '../../../host/bay/work/preparation.ts';
+import { CLOSING_LIST } from '../../../host/bay/work/repair.ts';
+import { BayWork } from '../../../host/bay/work/work.ts';
+import { workView } from '../../../host/bay/work/work-view.ts';
 import { BayScreen } from '../../../host/commands/bay-screen.ts';
 import { inWords } from '../../../host/commands/night-words.ts';
 import { RecordScreen } from '../../../host/commands/record-screen.ts';
@@ -35,7 +35,9 @@ describe('in the terminal', () => {
     const { stdout } = await nightdraw('analyse', night);
     for (const caution of BEFORE_PULLING) expect(plain(stdout)).toContain(caution);
     const next = plain(/Next: [^]*?\n\n/.exec(stdout)![0]);
-    expect(next).toMatch(/^Next: .*Read voltages across the fuses before you pull one: reading disturbs nothing\. Then pull .*Bridge on again before a fuse goes back in/);
+    expect(next).toMatch(
+      /^Next: .*Read voltages across the fuses before you pull one: reading disturbs nothing\. Then pull .*Bridge on again before a fuse goes back in/,
+    );
   });
 
   test('record, before the first reading', () => {
@@ -59,7 +61,20 @@ describe('in the terminal', () => {
       work.act({ do: 'tap' }, 0);
     }
     const words = plain(shown);
-    for (const id of ['maker', 'body', 'frozen', 'lockedOut', 'hybrid', 'hybridCharges', 'earthedCharger', 'bridgeFirst', 'neverStart', 'nobodyStarts', 'bridgeAgain'] as const) expect(words).toContain(CAUTIONS[id].text);
+    for (const id of [
+      'maker',
+      'body',
+      'frozen',
+      'lockedOut',
+      'hybrid',
+      'hybridCharges',
+      'earthedCharger',
+      'bridgeFirst',
+      'neverStart',
+      'nobodyStarts',
+      'bridgeAgain',
+    ] as const)
+      expect(words).toContain(CAUTIONS[id].text);
     expect(words).toContain('Bonnet open, its switch held closed, not unplugged.');
     expect(words).toContain('Key several metres away, or as the maker says; car locked.');
     expect(words).not.toMatch(/1\.5 m|switch held down or unplugged/);
@@ -68,7 +83,9 @@ describe('in the terminal', () => {
 
 test('a night with a charger: normal on a hybrid or electric car', () => {
   const scenario = MISREAD.find(({ name }) => name === 'a charger from two to five')!;
-  expect(plain(inWords(meaningOf(scenario)))).toContain('Take the charger off and record again. Hybrid or electric car: its DC/DC converter may charge the 12 V battery unasked while parked, which is normal there.');
+  expect(plain(inWords(meaningOf(scenario)))).toContain(
+    'Take the charger off and record again. Hybrid or electric car: its DC/DC converter may charge the 12 V battery unasked while parked, which is normal there.',
+  );
 });
 
 test('the report', async () => {

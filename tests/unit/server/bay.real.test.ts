@@ -3,9 +3,9 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { readBay } from '../../../host/capture/bay-log.ts';
-import { bayView, recording, recordingList, treeAnswer } from '../../../host/server/api.ts';
-import type { BayView, Recording } from '../../../host/server/api.ts';
+import { readBay } from '../../../host/capture/store/bay-log.ts';
+import { bayView, recording, recordingList, treeAnswer } from '../../../host/contract/api.ts';
+import type { BayView, Recording } from '../../../host/contract/api.ts';
 import { Listener } from './listener.ts';
 import { Stage, until } from './stage.ts';
 import type { Answer } from './stage.ts';
@@ -34,7 +34,8 @@ test('a tree is looked over with every mistake and its line; work with a bad one
   const port = stage.plug();
   await stage.serve();
   await stage.findBoards();
-  const look = async (tree: string) => treeAnswer.parse(JSON.parse((await stage.change('POST', '/api/bay/tree', { tree })).text));
+  const look = async (tree: string) =>
+    treeAnswer.parse(JSON.parse((await stage.change('POST', '/api/bay/tree', { tree })).text));
   expect(await look(TREE)).toEqual({ fuses: 28, relays: 1, parts: 35, complaints: [], warnings: [] });
   const bad = 'box,position,rating,type,feeds\ndash,F1,10,miniature,F1\ndash,F2,ten,miniature,radio\n';
   expect((await look(bad)).complaints.map(({ line }) => line)).toEqual([2, 3]);
@@ -42,7 +43,12 @@ test('a tree is looked over with every mistake and its line; work with a bad one
   expect([refused.status, told(refused).code]).toEqual([422, 'bad-tree']);
   expect(told(refused).message).toMatch(/^The feed tree has a mistake in line 2: /);
   expect(readdirSync(stage.dir).filter((name) => !name.startsWith('.'))).toEqual([]);
-  for (const [tree, status] of [['', 400], ['x'.repeat(100_001), 400], ['x'.repeat(300_000), 413]] as const) expect((await stage.change('POST', '/api/bay/tree', { tree })).status).toBe(status);
+  for (const [tree, status] of [
+    ['', 400],
+    ['x'.repeat(100_001), 400],
+    ['x'.repeat(300_000), 413],
+  ] as const)
+    expect((await stage.change('POST', '/api/bay/tree', { tree })).status).toBe(status);
 });
 
 test('deeds go through the list and are on the disk at once; what makes no sense is refused; left and gone on with', async () => {
@@ -53,7 +59,10 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   const { name } = await begin(port, { tree: TREE, allowance_mA: 30, meter_mV: null });
   const act = (action: object) => stage.change('POST', `/api/recordings/${name}/bay`, action);
   const kept = () => readBay(join(stage.dir, name))!.entries;
-  await until(() => listener.of('status').some(({ data }) => (data as Recording).recorded_s > 0.5), 'readings on the disk');
+  await until(
+    () => listener.of('status').some(({ data }) => (data as Recording).recorded_s > 0.5),
+    'readings on the disk',
+  );
   const answer = await act({ do: 'tap' });
   expect(answer.status).toBe(200);
   expect(bayView.parse(JSON.parse(answer.text)).step).toEqual({ number: 2, of: 11 });
@@ -67,7 +76,11 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   // A viewer who comes later is told the same.
   const late = new Listener(stage.port);
   await until(() => late.of('picture').length > 0, 'the picture');
-  expect(late.of<{ bays: { name: string; view: BayView }[] }>('picture')[0]!.data.bays.map((one) => [one.name, one.view.step])).toEqual([[name, { number: 2, of: 11 }]]);
+  expect(
+    late
+      .of<{ bays: { name: string; view: BayView }[] }>('picture')[0]!
+      .data.bays.map((one) => [one.name, one.view.step]),
+  ).toEqual([[name, { number: 2, of: 11 }]]);
   late.close();
 
   const refusals: [object, number, RegExp][] = [
@@ -75,13 +88,23 @@ test('deeds go through the list and are on the disk at once; what makes no sense
     [{ do: 'did', what: 'pulled', name: 'F99' }, 409, /'F99' is no fuse or part of the tree/],
     [{ do: 'drop', drop_mV: 0.4 }, 409, /no voltage is asked for now/i],
     [{ do: 'tick', id: 'nothing', ticked: true }, 409, /is not on the closing list/],
-    [{ do: 'evidence', name: 'radio', kind: 'other', text: 'x', source: 'y', odds: 99 }, 409, /beyond what evidence may say/],
+    [
+      { do: 'evidence', name: 'radio', kind: 'other', text: 'x', source: 'y', odds: 99 },
+      409,
+      /beyond what evidence may say/,
+    ],
     [{ do: 'proof', resistor_Ohm: 1e-3 }, 409, /./],
-    [{ do: 'dance' }, 400, /./], [{ do: 'drop', drop_mV: 'x' }, 400, /./], [{ do: 'tap', more: 1 }, 400, /./],
+    [{ do: 'dance' }, 400, /./],
+    [{ do: 'drop', drop_mV: 'x' }, 400, /./],
+    [{ do: 'tap', more: 1 }, 400, /./],
   ];
   for (const [action, status, words] of refusals) {
     const refused = await act(action);
-    expect([JSON.stringify(action), refused.status, told(refused).message]).toEqual([JSON.stringify(action), status, expect.stringMatching(words)]);
+    expect([JSON.stringify(action), refused.status, told(refused).message]).toEqual([
+      JSON.stringify(action),
+      status,
+      expect.stringMatching(words),
+    ]);
   }
   expect(kept().map(({ code }) => code)).toEqual(['prepared']);
   expect((await stage.change('POST', '/api/recordings/other.nightdraw/bay', { do: 'tap' })).status).toBe(404);
@@ -97,7 +120,12 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   expect(unfinished).toMatchObject([{ name, bay: true }]);
 
   expect((await stage.change('POST', '/api/recordings', { resume: name })).status).toBe(201);
-  await until(() => views().at(-1)?.out.length === 1 || listener.of<{ bays: { view: BayView }[] }>('picture').some(({ data }) => data.bays[0]?.view.out.length === 1), 'what was out');
+  await until(
+    () =>
+      views().at(-1)?.out.length === 1 ||
+      listener.of<{ bays: { view: BayView }[] }>('picture').some(({ data }) => data.bays[0]?.view.out.length === 1),
+    'what was out',
+  );
   const stopped = recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text));
   expect(stopped).toMatchObject({ state: 'ended', bay: true });
   expect(kept().map(({ code }) => code)).toEqual(expect.arrayContaining(['prepared', 'left-out']));
@@ -110,7 +138,10 @@ test('a recording without such work takes no deeds', async () => {
   await stage.findBoards();
   const { name, bay } = recording.parse(JSON.parse((await stage.change('POST', '/api/recordings', { port })).text));
   expect(bay).toBe(false);
-  for (const path of ['bay', 'leave']) expect((await stage.change('POST', `/api/recordings/${name}/${path}`, path === 'bay' ? { do: 'tap' } : {})).status).toBe(404);
+  for (const path of ['bay', 'leave'])
+    expect(
+      (await stage.change('POST', `/api/recordings/${name}/${path}`, path === 'bay' ? { do: 'tap' } : {})).status,
+    ).toBe(404);
   await stage.change('POST', `/api/recordings/${name}/stop`, {});
   expect(readBay(join(stage.dir, name))).toBe(null);
 });

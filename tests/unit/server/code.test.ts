@@ -10,7 +10,10 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { blocksOf, modulesOf, svgOf } from '../../../host/server/lan/code.ts';
 
 /** What stands on the screen: the shortest and the longest address of IPv4, and a code of 22 letters. */
-const URLS = ['http://10.0.0.2:80/enter#aaaaaaaaaaaaaaaaaaaaaa', 'http://192.168.100.200:65535/enter#Zz9-_b8QkLmN0pQrStUvWx'];
+const URLS = [
+  'http://10.0.0.2:80/enter#aaaaaaaaaaaaaaaaaaaaaa',
+  'http://192.168.100.200:65535/enter#Zz9-_b8QkLmN0pQrStUvWx',
+];
 
 let folder: string;
 beforeAll(() => {
@@ -31,9 +34,17 @@ test.each(URLS)('the picture is read as %s', async (url) => {
 });
 
 /** Modules of each block, upper and lower. */
-const HALVES: Record<string, [boolean, boolean]> = { ' ': [false, false], '▀': [true, false], '▄': [false, true], '█': [true, true] };
+const HALVES: Record<string, [boolean, boolean]> = {
+  ' ': [false, false],
+  '▀': [true, false],
+  '▄': [false, true],
+  '█': [true, true],
+};
 
-/** The terminal's blocks as rows of modules, with what is blank around them. @throws Error at a character that is no block */
+/**
+ * The terminal's blocks as rows of modules, with what is blank around them. @throws Error at a character that is no
+ * block
+ */
 function rowsOf(blocks: string): boolean[][] {
   return blocks.split('\n').flatMap((line) => {
     // Black on bright white (ECMA-48, SGR), to the end of the line and no further.
@@ -56,10 +67,16 @@ test.each(URLS)('four blank modules around it in the picture and in the terminal
   const modules = modulesOf(url);
   const rows = rowsOf(blocksOf(url));
   // Two rows in a line: where their number is odd the last has one more.
-  expect([rows.length, new Set(rows.map((row) => row.length))]).toEqual([modules.length + 9, new Set([modules.length + 8])]);
+  expect([rows.length, new Set(rows.map((row) => row.length))]).toEqual([
+    modules.length + 9,
+    new Set([modules.length + 8]),
+  ]);
   const dark = rows.flatMap((row, y) => row.flatMap((is, x) => (is ? [[x, y] as const] : [])));
   const ends = (place: 0 | 1) => [Math.min(...dark.map((at) => at[place])), Math.max(...dark.map((at) => at[place]))];
-  expect([ends(0), ends(1)]).toEqual([[4, modules.length + 3], [4, modules.length + 3]]);
+  expect([ends(0), ends(1)]).toEqual([
+    [4, modules.length + 3],
+    [4, modules.length + 3],
+  ]);
   expect(svgOf(url)).toContain(`viewBox="0 0 ${modules.length + 8} ${modules.length + 8}"`);
   expect(svgOf(url)).toContain(`<path fill="#fff" d="M0 0h${modules.length + 8}v`);
 });

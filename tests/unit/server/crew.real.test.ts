@@ -14,13 +14,16 @@ const settings = { workshop: {}, asked: {} };
 const file = (name: string) => ({ path: join(dir, name), version: '1' });
 beforeAll(() => {
   dir = mkdtempSync(join(tmpdir(), 'nightdraw-crew-'));
-  const rows = (count: number) => ['t_s,current_mA', ...Array.from({ length: count }, (_, s) => `${s},${s % 700 < 5 ? 300 : 20 + (s % 7)}`)].join('\n');
+  const rows = (count: number) =>
+    ['t_s,current_mA', ...Array.from({ length: count }, (_, s) => `${s},${s % 700 < 5 ? 300 : 20 + (s % 7)}`)].join(
+      '\n',
+    );
   writeFileSync(join(dir, 'long.csv'), rows(400_000));
   writeFileSync(join(dir, 'short.csv'), rows(600));
 });
 afterAll(() => rmSync(dir, { recursive: true, force: true }));
 
-test('while a long night is analysed, pictures come, and the server\'s thread is free', async () => {
+test("while a long night is analysed, pictures come, and the server's thread is free", async () => {
   const logged: string[] = [];
   const readers = inThreads((line) => logged.push(line));
   // Both threads are up first.
@@ -35,7 +38,8 @@ test('while a long night is analysed, pictures come, and the server\'s thread is
       turns++;
     }
   })();
-  for (let i = 0; i < 5; i++) expect((await readers.overview(file('short.csv'), 0, 600, 10)).value()).toMatchObject({ mean_mA: { length: 10 } });
+  for (let i = 0; i < 5; i++)
+    expect((await readers.overview(file('short.csv'), 0, 600, 10)).value()).toMatchObject({ mean_mA: { length: 10 } });
   expect(analysed).toBe(false);
   await analysis;
   await counting;

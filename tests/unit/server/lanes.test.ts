@@ -5,7 +5,8 @@ import type { Asker } from '../../../host/server/asker.ts';
 import { Lanes } from '../../../host/server/reading/lanes.ts';
 
 const someone = ({ takes } = { takes: true }) => {
-  const leaving = new AbortController(), state = { takes };
+  const leaving = new AbortController(),
+    state = { takes };
   return { leaving, state, asker: { gone: leaving.signal, lane: {}, takes: () => state.takes } };
 };
 
@@ -16,7 +17,14 @@ interface Named {
   drop(): void;
 }
 
-const asks = (name: string, asker: Asker): Named => ({ name, asker, dropped: false, drop() { this.dropped = true; } });
+const asks = (name: string, asker: Asker): Named => ({
+  name,
+  asker,
+  dropped: false,
+  drop() {
+    this.dropped = true;
+  },
+});
 
 function drained(lanes: Lanes<Named>): string[] {
   const names: string[] = [];
@@ -58,7 +66,8 @@ test('who has not taken the last answer is given no more until then, and keeps n
 
 test('an answer is wanted as long as one of those who asked for it is there', () => {
   const [first, second] = [someone(), someone()];
-  const waiters = new Waiters(), others = new Waiters();
+  const waiters = new Waiters(),
+    others = new Waiters();
   for (const { asker } of [first, second]) {
     waiters.join(asker);
     others.join(asker);

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { setImmediate as othersTurn } from 'node:timers/promises';
 import { basename, join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import type { Findings } from '../../../host/analysis/findings.ts';
+import type { Findings } from '../../../host/contract/findings.ts';
 import { Library } from '../../../host/server/library.ts';
 import type { Readers } from '../../../host/server/reading/readers.ts';
 import { Json } from '../../../host/server/json.ts';
@@ -25,7 +25,10 @@ const shelfOf = (clock: { ms: number }) => new Shelf(dir, String(basis++), () =>
 const none = () => Promise.reject(new Error('not asked for'));
 
 /** Readers that count what they are asked; those of a test's own come in `parts`. */
-function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: Library; analysed: string[]; told: string[]; running: { now: number; most: number } } {
+function counting(
+  clock = { ms: 0 },
+  parts: Partial<Readers> = {},
+): { library: Library; analysed: string[]; told: string[]; running: { now: number; most: number } } {
   const [analysed, told]: [string[], string[]] = [[], []];
   const running = { now: 0, most: 0 };
   const readers: Readers = {
@@ -33,7 +36,8 @@ function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: L
       told.push(basename(path));
       return Promise.resolve({ start_ms: null, duration_s: 10, samples: 10, job: 'job', marks: [], origin: [] });
     },
-    overview: (_file, from_s, to_s) => Promise.resolve(Json.of({ from_s, to_s, mean_mA: [1], min_mA: [1], max_mA: [1] })),
+    overview: (_file, from_s, to_s) =>
+      Promise.resolve(Json.of({ from_s, to_s, mean_mA: [1], min_mA: [1], max_mA: [1] })),
     findings: async ({ path }): Promise<Findings> => {
       running.most = Math.max(running.most, ++running.now);
       // Others have their turn before it ends.
@@ -42,9 +46,18 @@ function counting(clock = { ms: 0 }, parts: Partial<Readers> = {}): { library: L
       analysed.push(basename(path));
       return findings;
     },
-    details: none, unfinished: none, amend: () => Promise.resolve(true), close: () => Promise.resolve(), ...parts,
+    details: none,
+    unfinished: none,
+    amend: () => Promise.resolve(true),
+    close: () => Promise.resolve(),
+    ...parts,
   };
-  return { library: new Library({ dir, shelf: shelfOf(clock), now_ms: () => clock.ms, readers, workshop: {} }), analysed, told, running };
+  return {
+    library: new Library({ dir, shelf: shelfOf(clock), now_ms: () => clock.ms, readers, workshop: {} }),
+    analysed,
+    told,
+    running,
+  };
 }
 
 /** Analyses are begun, and none is done before `goOn`. */
@@ -52,13 +65,16 @@ function holding(): { library: Library; analysed: string[]; goOn: () => void } {
   let goOn = () => undefined as void;
   const held = new Promise<void>((resolve) => (goOn = resolve));
   const analysed: string[] = [];
-  const { library } = counting({ ms: 0 }, {
-    findings: async ({ path }) => {
-      analysed.push(basename(path));
-      await held;
-      return findings;
+  const { library } = counting(
+    { ms: 0 },
+    {
+      findings: async ({ path }) => {
+        analysed.push(basename(path));
+        await held;
+        return findings;
+      },
     },
-  });
+  );
   return { library, analysed, goOn };
 }
 
@@ -110,7 +126,8 @@ test('an analysis that nobody waits for any more is not begun; one that somebody
   const asker = { gone: leaving.signal, lane: {}, takes: () => true };
   const runs = ask(library, 'gone-runs.csv');
   while (analysed.length === 0) await othersTurn();
-  const left = library.findings('gone-left.csv', {}, asker), shared = library.findings('gone-shared.csv', {}, asker);
+  const left = library.findings('gone-left.csv', {}, asker),
+    shared = library.findings('gone-shared.csv', {}, asker);
   const both = Promise.allSettled([left, shared]);
   const other = ask(library, 'gone-shared.csv');
   // All three have come to the line by then.
@@ -159,12 +176,15 @@ test('a recording that grows in its write-ahead log is analysed anew, but not at
 test('a file that could not be opened is tried again at the next question', async () => {
   writeFileSync(join(dir, 'busy.csv'), 'x');
   let tries = 0;
-  const { library } = counting({ ms: 0 }, {
-    findings: ({ path }) => {
-      tries++;
-      return Promise.reject(new Error(`${path} is busy`));
+  const { library } = counting(
+    { ms: 0 },
+    {
+      findings: ({ path }) => {
+        tries++;
+        return Promise.reject(new Error(`${path} is busy`));
+      },
     },
-  });
+  );
   for (let i = 0; i < 2; i++) await expect(ask(library, 'busy.csv')).rejects.toThrow(/^busy\.csv is busy$/);
   expect(tries).toBe(2);
   await library.close();
@@ -183,7 +203,10 @@ test('other options are another analysis, the same ones the same', async () => {
 test('a mark costs no new analysis', async () => {
   const path = join(dir, 'marked.nightdraw');
   writeFileSync(path, 'x');
-  const { library, analysed, told } = counting({ ms: 0 }, { amend: () => Promise.resolve(appendFileSync(path, ' a mark') === undefined) });
+  const { library, analysed, told } = counting(
+    { ms: 0 },
+    { amend: () => Promise.resolve(appendFileSync(path, ' a mark') === undefined) },
+  );
   await ask(library, 'marked.nightdraw');
   await library.info('marked.nightdraw');
   await library.amend('marked.nightdraw', { kind: 'mark', t_s: 1, text: 'door' });

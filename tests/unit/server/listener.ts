@@ -1,8 +1,8 @@
 // A client of the live stream that checks every event against its schema.
 import { request } from 'node:http';
 import type { ClientRequest } from 'node:http';
-import { liveEvents } from '../../../host/server/api.ts';
-import type { LiveEventName, LiveWindow } from '../../../host/server/api.ts';
+import { liveEvents } from '../../../host/contract/api.ts';
+import type { LiveEventName, LiveWindow } from '../../../host/contract/api.ts';
 
 export interface Heard {
   name: LiveEventName;
@@ -19,11 +19,21 @@ export class Listener {
   private readonly asking: ClientRequest;
 
   /** @param checks false: many listeners at once would only measure the checking */
-  constructor(port: number, lastId?: string, private readonly checks = true) {
-    this.asking = request({ host: '127.0.0.1', port, path: '/api/live', headers: lastId === undefined ? {} : { 'last-event-id': lastId } }, (response) => {
-      this.status = response.statusCode ?? 0;
-      response.setEncoding('utf8').on('data', (part: string) => this.take(part)).on('close', () => (this.ended = true));
-    });
+  constructor(
+    port: number,
+    lastId?: string,
+    private readonly checks = true,
+  ) {
+    this.asking = request(
+      { host: '127.0.0.1', port, path: '/api/live', headers: lastId === undefined ? {} : { 'last-event-id': lastId } },
+      (response) => {
+        this.status = response.statusCode ?? 0;
+        response
+          .setEncoding('utf8')
+          .on('data', (part: string) => this.take(part))
+          .on('close', () => (this.ended = true));
+      },
+    );
     this.asking.on('error', () => (this.ended = true)).end();
   }
 
@@ -46,13 +56,21 @@ export class Listener {
 
   /** Windows of a capture, those of the picture first. */
   windows(capture: string): LiveWindow[] {
-    const pictured = this.of<{ traces: { name: string; windows: LiveWindow[] }[] }>('picture').flatMap(({ data }) => data.traces).filter(({ name }) => name === capture).flatMap(({ windows }) => windows);
-    const after = this.of<{ name: string; windows: LiveWindow[] }>('readings').filter(({ data }) => data.name === capture).flatMap(({ data }) => data.windows);
+    const pictured = this.of<{ traces: { name: string; windows: LiveWindow[] }[] }>('picture')
+      .flatMap(({ data }) => data.traces)
+      .filter(({ name }) => name === capture)
+      .flatMap(({ windows }) => windows);
+    const after = this.of<{ name: string; windows: LiveWindow[] }>('readings')
+      .filter(({ data }) => data.name === capture)
+      .flatMap(({ data }) => data.windows);
     return [...pictured, ...after];
   }
 
   get lastId(): string | undefined {
-    return this.heard.map(({ id }) => id).filter((id) => id !== undefined).at(-1);
+    return this.heard
+      .map(({ id }) => id)
+      .filter((id) => id !== undefined)
+      .at(-1);
   }
 
   close(): void {

@@ -4,10 +4,10 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { openCapture } from '../../../host/capture/reader.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
 import { realDisk } from '../../../host/recorder/disk.ts';
 import { record } from '../../../host/recorder/record.ts';
-import type { LiveEventName, LiveStep, Recording } from '../../../host/server/api.ts';
+import type { LiveEventName, LiveStep, Recording } from '../../../host/contract/api.ts';
 import { OneRecording } from '../../../host/server/live/one-recording.ts';
 import { VirtualTime } from '../../virtual-time.ts';
 import { MemoryPorts } from '../recorder/memory-ports.ts';
@@ -34,10 +34,28 @@ afterEach(() => {
 function begun(options: Omit<BoardOptions, 'link'> = {}): OneRecording {
   board = new ScriptedBoard({ link: 'port', ...options }, ports);
   return new OneRecording(
-    { name: 'night.nightdraw', path: join(folder, 'night.nightdraw'), board: { port: 'port', number: '000B0A4D', speed: 1 }, job: 'J', personal: {}, for_s: null, bay: null },
+    {
+      name: 'night.nightdraw',
+      path: join(folder, 'night.nightdraw'),
+      board: { port: 'port', number: '000B0A4D', speed: 1 },
+      job: 'J',
+      personal: {},
+      for_s: null,
+      bay: null,
+    },
     {
       find: () => Promise.resolve([]),
-      record: (request) => record({ ...request, origin: null, software: 'test', low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]), clock: time, openPort: ports.openPort }),
+      record: (request) =>
+        record({
+          ...request,
+          origin: null,
+          software: 'test',
+          low_V: null,
+          disk: realDisk,
+          listPorts: () => Promise.resolve([]),
+          clock: time,
+          openPort: ports.openPort,
+        }),
       free_bytes: () => 1e9,
     },
     (name, data) => events.push({ name, data, at_us: time.now_us() }),
@@ -45,7 +63,8 @@ function begun(options: Omit<BoardOptions, 'link'> = {}): OneRecording {
   );
 }
 
-const of = <T>(name: LiveEventName) => events.filter((event) => event.name === name).map(({ data, at_us }) => ({ data: data as T, at_us }));
+const of = <T>(name: LiveEventName) =>
+  events.filter((event) => event.name === name).map(({ data, at_us }) => ({ data: data as T, at_us }));
 const states = () => of<Recording>('status').map(({ data }) => data.state);
 
 test('each window is in the stream within 100 ms of its end, and a step is called out', async () => {
@@ -53,16 +72,26 @@ test('each window is in the stream within 100 ms of its end, and a step is calle
   const booted_us = time.now_us();
   await time.over(one.started);
   await time.until(() => of('step').length > 0, 'the step');
-  expect(of<{ name: string; step: LiveStep }>('step')[0]!.data).toMatchObject({ name: 'night.nightdraw', step: { from_mA: 400, to_mA: 150 } });
+  expect(of<{ name: string; step: LiveStep }>('step')[0]!.data).toMatchObject({
+    name: 'night.nightdraw',
+    step: { from_mA: 400, to_mA: 150 },
+  });
   await time.pass(5000);
   one.stop();
   await time.over(one.over);
-  expect(one.now()).toMatchObject({ state: 'ended', trouble: null, line: { lost: 0, damaged: 0, goodShare: 1 }, voltage_V: 12.6 });
+  expect(one.now()).toMatchObject({
+    state: 'ended',
+    trouble: null,
+    line: { lost: 0, damaged: 0, goodShare: 1 },
+    voltage_V: 12.6,
+  });
 
   const capture = openCapture(join(folder, 'night.nightdraw'));
   const first_us = booted_us + capture.readings()[0]!.windows.seq[0]! * 50_000;
   capture.close();
-  const lags_ms = of<{ windows: number[][] }>('readings').flatMap(({ data, at_us }) => data.windows.map(([to_s]) => (at_us - first_us) / 1000 - to_s! * 1000));
+  const lags_ms = of<{ windows: number[][] }>('readings').flatMap(({ data, at_us }) =>
+    data.windows.map(([to_s]) => (at_us - first_us) / 1000 - to_s! * 1000),
+  );
   expect(lags_ms.length).toBeGreaterThan(150);
   // The first ones waited for the hello.
   expect(Math.max(...lags_ms.slice(20))).toBeLessThan(100);
@@ -81,7 +110,12 @@ test('a cable that is out is told within three seconds, ten minutes of it keep t
   expect(one.now()).toMatchObject({ state: 'away', line: { silent_s: expect.closeTo(602, -1) as number } });
   board.plug();
   await time.until(() => states().at(-1) === 'recording', 'recording again');
-  expect(one.now().notes.map(({ text }) => text).join(' ')).toMatch(/is away.*is back and kept its power/);
+  expect(
+    one
+      .now()
+      .notes.map(({ text }) => text)
+      .join(' '),
+  ).toMatch(/is away.*is back and kept its power/);
   one.stop();
   await time.over(one.over);
   const capture = openCapture(join(folder, 'night.nightdraw'));

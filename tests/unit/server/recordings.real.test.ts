@@ -2,9 +2,9 @@
 import { readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { openCapture } from '../../../host/capture/reader.ts';
-import { boardList, recording, recordingList } from '../../../host/server/api.ts';
-import type { Recording } from '../../../host/server/api.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
+import { boardList, recording, recordingList } from '../../../host/contract/api.ts';
+import type { Recording } from '../../../host/contract/api.ts';
 import { Listener } from './listener.ts';
 import { Stage, until, wait } from './stage.ts';
 import { expectWhole } from './whole.ts';
@@ -30,7 +30,8 @@ async function begin(port: string, more: object = {}): Promise<Recording> {
   return recording.parse(JSON.parse(answer.text));
 }
 
-const stop = async (name: string) => recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text));
+const stop = async (name: string) =>
+  recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text));
 const recordings = async () => recordingList.parse(JSON.parse((await stage.ask('/api/recordings')).text));
 
 test('two boards at once: begun, followed, steps called out, ended, each whole in its capture', async () => {
@@ -39,7 +40,10 @@ test('two boards at once: begun, followed, steps called out, ended, each whole i
   await stage.serve();
   await stage.findBoards();
   const { boards } = boardList.parse(JSON.parse((await stage.ask('/api/boards')).text));
-  expect(boards.map(({ number, trouble, recording: into }) => [number, trouble, into])).toEqual([['00000001', null, null], ['00000002', null, null]]);
+  expect(boards.map(({ number, trouble, recording: into }) => [number, trouble, into])).toEqual([
+    ['00000001', null, null],
+    ['00000002', null, null],
+  ]);
 
   const listener = listen();
   const [a, b] = await Promise.all([begin(first, { job: 'no start after 3 days', plate: 'X 1' }), begin(second)]);
@@ -51,7 +55,13 @@ test('two boards at once: begun, followed, steps called out, ended, each whole i
   await until(() => listener.windows(a.name).length > 120 && listener.windows(b.name).length > 80, 'windows of both');
 
   const ended = await stop(a.name);
-  expect(ended).toMatchObject({ state: 'ended', trouble: null, job: 'no start after 3 days', line: { lost: 0, damaged: 0, goodShare: 1 }, voltage_V: 12.6 });
+  expect(ended).toMatchObject({
+    state: 'ended',
+    trouble: null,
+    job: 'no start after 3 days',
+    line: { lost: 0, damaged: 0, goodShare: 1 },
+    voltage_V: 12.6,
+  });
   expect(ended.space.left_s).toBeGreaterThan(0);
   await stop(b.name);
   expectWhole(stage, a.name, stage.boards[0]!, 100);
@@ -98,7 +108,13 @@ test('a client that comes back gets what it missed, each window once; one of ano
   await until(() => again.windows(name).length > 25, 'windows again');
   expect(again.of('picture')).toEqual([]);
   const both = [...first.windows(name), ...again.windows(name)].map(([t_s]) => t_s);
-  expect(both).toEqual(whole.windows(name).map(([t_s]) => t_s).slice(-both.length - 5).filter((t_s) => t_s >= both[0]! && t_s <= both.at(-1)!));
+  expect(both).toEqual(
+    whole
+      .windows(name)
+      .map(([t_s]) => t_s)
+      .slice(-both.length - 5)
+      .filter((t_s) => t_s >= both[0]! && t_s <= both.at(-1)!),
+  );
   for (const id of ['0123456789ab-5', 'nonsense', `${first.lastId!.split('-')[0]}-99999999`]) {
     const stranger = listen(id);
     await until(() => stranger.heard.length > 0, 'a picture');

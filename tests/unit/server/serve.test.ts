@@ -8,8 +8,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hostClock } from '../../../host/commands/host-clock.ts';
-import { captureInfo, captureList, findingsAnswer, overviewAnswer, problem } from '../../../host/server/api.ts';
-import type { CaptureList } from '../../../host/server/api.ts';
+import { captureInfo, captureList, findingsAnswer, overviewAnswer, problem } from '../../../host/contract/api.ts';
+import type { CaptureList } from '../../../host/contract/api.ts';
 import { serve } from '../../../host/server/serve.ts';
 import type { Serving } from '../../../host/server/serve.ts';
 
@@ -37,7 +37,14 @@ beforeAll(async () => {
   symlinkSync(join(root, 'outside.csv'), join(dir, 'escape.csv'));
   symlinkSync(join(dir, 'night one & "two".csv'), join(dir, 'inside.csv'));
   symlinkSync(join(root, 'nowhere.csv'), join(dir, 'dangling.csv'));
-  serving = await serve({ checksAnswers: true, clock: hostClock, dir, port: 0, pageDir, log: (line) => logged.push(line) });
+  serving = await serve({
+    checksAnswers: true,
+    clock: hostClock,
+    dir,
+    port: 0,
+    pageDir,
+    log: (line) => logged.push(line),
+  });
 });
 afterAll(async () => {
   await serving.close();
@@ -54,10 +61,16 @@ interface Answer {
 function ask(path: string, headers: Record<string, string> = {}, method = 'GET'): Promise<Answer> {
   const { port } = new URL(serving.url);
   return new Promise((resolve, reject) => {
-    const asking = request({ host: '127.0.0.1', port, path, method, headers: { connection: 'close', ...headers } }, (response) => {
-      let text = '';
-      response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, text }));
-    });
+    const asking = request(
+      { host: '127.0.0.1', port, path, method, headers: { connection: 'close', ...headers } },
+      (response) => {
+        let text = '';
+        response
+          .setEncoding('utf8')
+          .on('data', (part: string) => (text += part))
+          .on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, text }));
+      },
+    );
     asking.on('error', reject).end();
   });
 }
@@ -67,7 +80,9 @@ function fetchBy(agent: Agent, path: string): Promise<{ status: number }> {
   return new Promise((resolve, reject) => {
     request(new URL(path, serving.url), { agent }, (response) => {
       response.resume().on('end', () => resolve({ status: response.statusCode ?? 0 }));
-    }).on('error', reject).end();
+    })
+      .on('error', reject)
+      .end();
   });
 }
 
@@ -91,7 +106,11 @@ describe('answers', () => {
       if (list.captures.every((c) => c.state !== 'waiting')) break;
       await new Promise((resolve) => setTimeout(resolve, 50));
     }
-    expect(list.captures.map((c) => [c.name, c.state])).toEqual([['inside.csv', 'ready'], ['night one & "two".csv', 'ready'], ['broken.csv', 'unreadable']]);
+    expect(list.captures.map((c) => [c.name, c.state])).toEqual([
+      ['inside.csv', 'ready'],
+      ['night one & "two".csv', 'ready'],
+      ['broken.csv', 'unreadable'],
+    ]);
     const night = list.captures[1]!;
     expect(night).toMatchObject({ start: null, duration_s: 7199, verdict: { code: 'within' } });
   });
@@ -130,8 +149,26 @@ describe('answers', () => {
 
 describe('names', () => {
   const elsewhere = [
-    '../outside.csv', '..%2foutside.csv', '%2e%2e%2foutside.csv', '..%5coutside.csv', '....%2f%2foutside.csv', '%2fetc%2fpasswd', '%00', 'a%00.csv',
-    '..', '%2e%2e', '.', '.hidden.csv', 'escape.csv', 'dangling.csv', 'folder.csv', 'notes.txt', 'secret.txt', 'absent.csv', `${'a'.repeat(300)}.csv`, '%252e%252e%252foutside.csv',
+    '../outside.csv',
+    '..%2foutside.csv',
+    '%2e%2e%2foutside.csv',
+    '..%5coutside.csv',
+    '....%2f%2foutside.csv',
+    '%2fetc%2fpasswd',
+    '%00',
+    'a%00.csv',
+    '..',
+    '%2e%2e',
+    '.',
+    '.hidden.csv',
+    'escape.csv',
+    'dangling.csv',
+    'folder.csv',
+    'notes.txt',
+    'secret.txt',
+    'absent.csv',
+    `${'a'.repeat(300)}.csv`,
+    '%252e%252e%252foutside.csv',
   ];
   test.each(elsewhere)('%s is not answered, in any question', async (name) => {
     for (const rest of ['', '/findings', '/overview?from_s=0&to_s=10&bins=2']) {
@@ -157,8 +194,15 @@ describe('names', () => {
     expect(message).not.toContain('\n');
   });
 
-  test('the page\'s folder is not left either', async () => {
-    for (const path of ['/../secret.txt', '/%2e%2e/secret.txt', '/..%2fsecret.txt', '/..%5csecret.txt', '//etc/passwd', '/assets/../../secret.txt']) {
+  test("the page's folder is not left either", async () => {
+    for (const path of [
+      '/../secret.txt',
+      '/%2e%2e/secret.txt',
+      '/..%2fsecret.txt',
+      '/..%5csecret.txt',
+      '//etc/passwd',
+      '/assets/../../secret.txt',
+    ]) {
       const answer = await ask(path);
       expect([400, 403, 404]).toContain(answer.status);
       expect(answer.text).not.toContain(SECRET);
@@ -168,52 +212,93 @@ describe('names', () => {
 
 describe('numbers', () => {
   test.each([
-    'from_s=0&to_s=10', 'from_s=0&bins=5', '', 'from_s=x&to_s=10&bins=5', 'from_s=0&to_s=10&bins=0', 'from_s=0&to_s=10&bins=-5', 'from_s=0&to_s=10&bins=2.5',
-    'from_s=0&to_s=10&bins=4001', 'from_s=0&to_s=10&bins=1e9', 'from_s=10&to_s=10&bins=5', 'from_s=11&to_s=10&bins=5', 'from_s=NaN&to_s=10&bins=5',
-    'from_s=0&to_s=Infinity&bins=5', 'from_s=0&to_s=1e400&bins=5', 'from_s=0x10&to_s=90&bins=5', 'from_s=%20&to_s=10&bins=5', 'from_s=0&to_s=10&bins=5&bins=6',
-    'from_s=0&to_s=10&bins=5&more=1', 'from_s[]=0&to_s=10&bins=5', '__proto__=1&from_s=0&to_s=10&bins=5',
+    'from_s=0&to_s=10',
+    'from_s=0&bins=5',
+    '',
+    'from_s=x&to_s=10&bins=5',
+    'from_s=0&to_s=10&bins=0',
+    'from_s=0&to_s=10&bins=-5',
+    'from_s=0&to_s=10&bins=2.5',
+    'from_s=0&to_s=10&bins=4001',
+    'from_s=0&to_s=10&bins=1e9',
+    'from_s=10&to_s=10&bins=5',
+    'from_s=11&to_s=10&bins=5',
+    'from_s=NaN&to_s=10&bins=5',
+    'from_s=0&to_s=Infinity&bins=5',
+    'from_s=0&to_s=1e400&bins=5',
+    'from_s=0x10&to_s=90&bins=5',
+    'from_s=%20&to_s=10&bins=5',
+    'from_s=0&to_s=10&bins=5&bins=6',
+    'from_s=0&to_s=10&bins=5&more=1',
+    'from_s[]=0&to_s=10&bins=5',
+    '__proto__=1&from_s=0&to_s=10&bins=5',
   ])('overview?%s is refused', async (query) => {
     await expectProblem(ask(`${NIGHT}/overview?${query}`), 400, 'bad-question');
   });
 
   test('other questions take no parameters', async () => {
-    for (const path of ['/api/captures?a=1', `${NIGHT}?a=1`, `${NIGHT}/findings?allow=5`]) await expectProblem(ask(path), 400, 'bad-question');
+    for (const path of ['/api/captures?a=1', `${NIGHT}?a=1`, `${NIGHT}/findings?allow=5`])
+      await expectProblem(ask(path), 400, 'bad-question');
   });
 
   test('a stretch outside the night is answered, empty', async () => {
-    const overview = overviewAnswer.parse(JSON.parse((await ask(`${NIGHT}/overview?from_s=-100&to_s=-50&bins=3`)).text));
+    const overview = overviewAnswer.parse(
+      JSON.parse((await ask(`${NIGHT}/overview?from_s=-100&to_s=-50&bins=3`)).text),
+    );
     expect(overview.mean_mA).toEqual([null, null, null]);
   });
 });
 
 describe('strangers', () => {
-  test.each(['evil.example', 'evil.example:80', '127.0.0.1', '127.0.0.1:1', '127.0.0.1.evil.example', 'localhost', '0.0.0.0', '192.168.0.5', 'a@127.0.0.1'])('Host %j is refused', async (host) => {
+  test.each([
+    'evil.example',
+    'evil.example:80',
+    '127.0.0.1',
+    '127.0.0.1:1',
+    '127.0.0.1.evil.example',
+    'localhost',
+    '0.0.0.0',
+    '192.168.0.5',
+    'a@127.0.0.1',
+  ])('Host %j is refused', async (host) => {
     const { port } = new URL(serving.url);
-    const named = host.startsWith('127.0.0.1.') || host.includes('@') || host.startsWith('192') ? `${host}:${port}` : host;
+    const named =
+      host.startsWith('127.0.0.1.') || host.includes('@') || host.startsWith('192') ? `${host}:${port}` : host;
     for (const path of ['/', '/api/captures']) await expectProblem(ask(path, { host: named }), 403, 'foreign-host');
   });
 
-  test.each(['GET /api/captures HTTP/1.0\r\n\r\n', 'GET /api/captures HTTP/1.1\r\nHost:\r\nConnection: close\r\n\r\n'])('no Host at all is refused: %j', async (head) => {
-    const { port } = new URL(serving.url);
-    const text = await new Promise<string>((resolve, reject) => {
-      let got = '';
-      const socket = connect(Number(port), '127.0.0.1', () => socket.write(head));
-      socket.setEncoding('utf8').on('data', (part: string) => (got += part)).on('end', () => resolve(got)).on('error', reject);
-    });
-    expect(text).toMatch(/^HTTP\/1\.1 (400|403) /);
-    expect(text).not.toContain('night one');
-  });
+  test.each(['GET /api/captures HTTP/1.0\r\n\r\n', 'GET /api/captures HTTP/1.1\r\nHost:\r\nConnection: close\r\n\r\n'])(
+    'no Host at all is refused: %j',
+    async (head) => {
+      const { port } = new URL(serving.url);
+      const text = await new Promise<string>((resolve, reject) => {
+        let got = '';
+        const socket = connect(Number(port), '127.0.0.1', () => socket.write(head));
+        socket
+          .setEncoding('utf8')
+          .on('data', (part: string) => (got += part))
+          .on('end', () => resolve(got))
+          .on('error', reject);
+      });
+      expect(text).toMatch(/^HTTP\/1\.1 (400|403) /);
+      expect(text).not.toContain('night one');
+    },
+  );
 
   test('loopback by any of its names is answered', async () => {
     const { port } = new URL(serving.url);
-    for (const host of [`127.0.0.1:${port}`, `localhost:${port}`, `LOCALHOST:${port}`, `[::1]:${port}`]) expect((await ask('/api/captures', { host })).status).toBe(200);
+    for (const host of [`127.0.0.1:${port}`, `localhost:${port}`, `LOCALHOST:${port}`, `[::1]:${port}`])
+      expect((await ask('/api/captures', { host })).status).toBe(200);
   });
 
-  test.each(['http://evil.example', 'https://127.0.0.1', 'null', 'http://127.0.0.1:1', 'http://localhost', 'file://'])('Origin %s is refused', async (origin) => {
-    await expectProblem(ask('/api/captures', { origin }), 403, 'foreign-origin');
-  });
+  test.each(['http://evil.example', 'https://127.0.0.1', 'null', 'http://127.0.0.1:1', 'http://localhost', 'file://'])(
+    'Origin %s is refused',
+    async (origin) => {
+      await expectProblem(ask('/api/captures', { origin }), 403, 'foreign-origin');
+    },
+  );
 
-  test('its own Origin is answered, another site\'s fetch is not', async () => {
+  test("its own Origin is answered, another site's fetch is not", async () => {
     expect((await ask('/api/captures', { origin: serving.url.replace(/\/$/, '') })).status).toBe(200);
     for (const path of ['/api/captures', '/API/captures', '/Api/captures', '/api//captures', '/%61pi/captures']) {
       const { status, text } = await ask(path, { 'sec-fetch-site': 'cross-site' });
@@ -235,7 +320,11 @@ describe('strangers', () => {
     const answers = await new Promise<number>((resolve) => {
       let got = '';
       const socket = connect(Number(port), '127.0.0.1', () => socket.write(one.repeat(5000)));
-      socket.setEncoding('latin1').on('data', (part: string) => (got += part)).on('error', () => undefined).on('close', () => resolve(got.split('HTTP/1.1 ').length - 1));
+      socket
+        .setEncoding('latin1')
+        .on('data', (part: string) => (got += part))
+        .on('error', () => undefined)
+        .on('close', () => resolve(got.split('HTTP/1.1 ').length - 1));
     });
     expect(answers).toBeLessThanOrEqual(8);
     expect((await ask('/api/captures')).status).toBe(200);
@@ -255,7 +344,13 @@ describe('strangers', () => {
 });
 
 describe('starting', () => {
-  const options = () => ({ clock: hostClock, dir: join(root, 'captures'), port: 0, pageDir: join(root, 'page'), log: () => undefined });
+  const options = () => ({
+    clock: hostClock,
+    dir: join(root, 'captures'),
+    port: 0,
+    pageDir: join(root, 'page'),
+    log: () => undefined,
+  });
 
   test('a folder that is not there is named', async () => {
     await expect(serve({ ...options(), dir: join(root, 'absent') })).rejects.toThrow(/absent' is no folder; .*--dir/);

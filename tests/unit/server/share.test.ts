@@ -43,7 +43,8 @@ const get = (path: string) => `GET ${path} HTTP/1.1\r\nHost: x\r\n\r\n`;
 test('one that asks once does not wait for fifty that ask eight times in a row', async () => {
   const answered: string[] = [];
   const port = await serving(answered);
-  const loud = await Promise.all(Array.from({ length: 50 }, () => line(port))), calm = await line(port);
+  const loud = await Promise.all(Array.from({ length: 50 }, () => line(port))),
+    calm = await line(port);
   answered.length = 0;
   for (const socket of loud) socket.write(get('/loud').repeat(8));
   calm.write(get('/calm'));
@@ -54,7 +55,8 @@ test('one that asks once does not wait for fifty that ask eight times in a row',
 test('more than eight in a row on one connection end it, and nobody else', async () => {
   const answered: string[] = [];
   const port = await serving(answered);
-  const one = await line(port), other = await line(port);
+  const one = await line(port),
+    other = await line(port);
   const closed = new Promise((resolve) => one.once('close', resolve));
   one.write(get('/flood').repeat(5000));
   await closed;

@@ -1,11 +1,22 @@
 // The index of a folder of captures: true to the folder, kept between servers, thrown away
 // where it is no sound index, and made again from the captures.
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync, truncateSync, utimesSync, writeFileSync } from 'node:fs';
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  truncateSync,
+  utimesSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { Database } from '../../../host/capture/sqlite.ts';
-import type { CaptureSummary } from '../../../host/server/api.ts';
+import { Database } from '../../../host/capture/format/sqlite.ts';
+import type { CaptureSummary } from '../../../host/contract/api.ts';
 import { findFile, listFolder } from '../../../host/server/folder.ts';
 import { INDEX_NAME } from '../../../host/server/shelf/index-file.ts';
 import { Shelf } from '../../../host/server/shelf/shelf.ts';
@@ -35,15 +46,24 @@ const put = (name: string, text = 'x') => writeFileSync(join(dir, name), text);
 async function learn(shelf: Shelf, name: string, start: string | null, job: string, last = false): Promise<void> {
   const file = await findFile(dir, name);
   const known = { name, bytes: file.bytes, written_ms: file.written_ms };
-  const summary: CaptureSummary = last ? { state: 'unreadable', ...known, reason: `${name} is cut off` } : { state: 'ready', ...known, start, duration_s: 10, job, verdict: { code: 'wakes', sentence: 'It wakes.' } };
-  shelf.learn(file, file.version, { summary: JSON.stringify(summary), began_ms: start === null ? null : Date.parse(start), last, words: wordsOf(summary) });
+  const summary: CaptureSummary = last
+    ? { state: 'unreadable', ...known, reason: `${name} is cut off` }
+    : { state: 'ready', ...known, start, duration_s: 10, job, verdict: { code: 'wakes', sentence: 'It wakes.' } };
+  shelf.learn(file, file.version, {
+    summary: JSON.stringify(summary),
+    began_ms: start === null ? null : Date.parse(start),
+    last,
+    words: wordsOf(summary),
+  });
 }
 
-const names = async (shelf: Shelf, search = '', from = 0, count = 100) => (await shelf.page(search, from, count)).rows.map(({ file }) => file.name);
+const names = async (shelf: Shelf, search = '', from = 0, count = 100) =>
+  (await shelf.page(search, from, count)).rows.map(({ file }) => file.name);
 
 test('the newest night stands first, what cannot be read last, in pages', async () => {
   for (const name of ['a.nightdraw', 'b.nightdraw', 'c.csv', 'bad.csv', 'notes.txt', '.hidden.csv']) put(name);
-  for (const [i, name] of ['a.nightdraw', 'b.nightdraw', 'c.csv', 'bad.csv'].entries()) utimesSync(join(dir, name), 1000 + i, 1000 + i);
+  for (const [i, name] of ['a.nightdraw', 'b.nightdraw', 'c.csv', 'bad.csv'].entries())
+    utimesSync(join(dir, name), 1000 + i, 1000 + i);
   const shelf = shelfOf();
   // Nothing is known yet: by when they were written.
   expect(await names(shelf)).toEqual(['bad.csv', 'c.csv', 'b.nightdraw', 'a.nightdraw']);
@@ -52,7 +72,11 @@ test('the newest night stands first, what cannot be read last, in pages', async 
   await learn(shelf, 'c.csv', '2031-05-03T21:00:00Z', '');
   await learn(shelf, 'bad.csv', null, '', true);
   expect(await names(shelf)).toEqual(['a.nightdraw', 'c.csv', 'b.nightdraw', 'bad.csv']);
-  expect(await shelf.page('', 1, 2)).toMatchObject({ found: 4, total: 4, rows: [{ file: { name: 'c.csv' } }, { file: { name: 'b.nightdraw' } }] });
+  expect(await shelf.page('', 1, 2)).toMatchObject({
+    found: 4,
+    total: 4,
+    rows: [{ file: { name: 'c.csv' } }, { file: { name: 'b.nightdraw' } }],
+  });
   expect(await names(shelf, '', 4, 2)).toEqual([]);
 });
 
@@ -81,13 +105,23 @@ test('what was learned is there for the next server; a changed, renamed or remov
   for (const name of ['a.nightdraw', 'b.nightdraw', 'c.nightdraw']) put(name);
   const first = shelfOf();
   await first.page('', 0, 1);
-  for (const name of ['a.nightdraw', 'b.nightdraw', 'c.nightdraw']) await learn(first, name, '2031-05-04T21:00:00Z', `job of ${name}`);
+  for (const name of ['a.nightdraw', 'b.nightdraw', 'c.nightdraw'])
+    await learn(first, name, '2031-05-04T21:00:00Z', `job of ${name}`);
   put('a.nightdraw', 'longer');
   renameSync(join(dir, 'b.nightdraw'), join(dir, 'd.nightdraw'));
   const second = shelfOf();
   const { rows } = await second.page('', 0, 10);
-  expect(rows.map(({ file, summary }) => [file.name, summary === null]).sort()).toEqual([['a.nightdraw', true], ['c.nightdraw', false], ['d.nightdraw', true]]);
-  expect([second.has('b.nightdraw'), second.stale(new Set()), second.stale(new Set(['a.nightdraw'])), second.stale(new Set(['a.nightdraw', 'd.nightdraw']))]).toEqual([false, 'a.nightdraw', 'd.nightdraw', null]);
+  expect(rows.map(({ file, summary }) => [file.name, summary === null]).sort()).toEqual([
+    ['a.nightdraw', true],
+    ['c.nightdraw', false],
+    ['d.nightdraw', true],
+  ]);
+  expect([
+    second.has('b.nightdraw'),
+    second.stale(new Set()),
+    second.stale(new Set(['a.nightdraw'])),
+    second.stale(new Set(['a.nightdraw', 'd.nightdraw'])),
+  ]).toEqual([false, 'a.nightdraw', 'd.nightdraw', null]);
   // The first one still runs, and comes to the same.
   expect((await first.page('', 0, 10)).total).toBe(3);
   // Another program, or other settings of the workshop: all anew.
@@ -107,22 +141,31 @@ test('an index that is damaged, cut, of another version or something else is thr
   const spoil: [string, () => void][] = [
     ['text', () => writeFileSync(path, 'not a database at all, but long enough to look like something '.repeat(20))],
     ['cut', () => truncateSync(path, 5000)],
-    ['flipped', () => {
-      const bytes = readFileSync(path);
-      bytes.fill(0xa5, 4096, 4096 + 400);
-      writeFileSync(path, bytes);
-    }],
-    ['version', () => {
-      const db = new Database(path);
-      db.pragma('user_version = 99');
-      db.close();
-    }],
-    ['foreign', () => {
-      rmSync(path);
-      const db = new Database(path);
-      db.exec('CREATE TABLE other (x)');
-      db.close();
-    }],
+    [
+      'flipped',
+      () => {
+        const bytes = readFileSync(path);
+        bytes.fill(0xa5, 4096, 4096 + 400);
+        writeFileSync(path, bytes);
+      },
+    ],
+    [
+      'version',
+      () => {
+        const db = new Database(path);
+        db.pragma('user_version = 99');
+        db.close();
+      },
+    ],
+    [
+      'foreign',
+      () => {
+        rmSync(path);
+        const db = new Database(path);
+        db.exec('CREATE TABLE other (x)');
+        db.close();
+      },
+    ],
   ];
   for (const [what, work] of spoil) {
     await make();

@@ -24,14 +24,30 @@ export interface Answer {
 /** Boards behind those ports, by the real finder and recorder. */
 export function workbenchOf(ports: readonly string[]): Workbench {
   return {
-    find: (except, signal) => Promise.all(ports.filter((path) => !except.includes(path)).map(async (path) => {
-      const { hello, trouble } = await askPort({ path, about: null }, { time: hostClock, openPort: openSerialPort }, signal);
-      return { port: path, about: null, hello, trouble: trouble?.message ?? null };
-    })),
-    record: (request) => record({
-      ...request, origin: null, software: 'test', low_V: null, disk: realDisk, listPorts: () => Promise.resolve([]),
-      clock: hostClock, openPort: openSerialPort,
-    }),
+    find: (except, signal) =>
+      Promise.all(
+        ports
+          .filter((path) => !except.includes(path))
+          .map(async (path) => {
+            const { hello, trouble } = await askPort(
+              { path, about: null },
+              { time: hostClock, openPort: openSerialPort },
+              signal,
+            );
+            return { port: path, about: null, hello, trouble: trouble?.message ?? null };
+          }),
+      ),
+    record: (request) =>
+      record({
+        ...request,
+        origin: null,
+        software: 'test',
+        low_V: null,
+        disk: realDisk,
+        listPorts: () => Promise.resolve([]),
+        clock: hostClock,
+        openPort: openSerialPort,
+      }),
     free_bytes: (path) => realDisk.free(path),
   };
 }
@@ -59,7 +75,16 @@ export class Stage {
   }
 
   async serve(more: Partial<ServeOptions> = {}): Promise<void> {
-    this.serving = await serve({ checksAnswers: true, clock: hostClock, dir: this.dir, pageDir: this.pageDir, port: 0, log: (line) => this.logged.push(line), bench: workbenchOf(this.ports), ...more });
+    this.serving = await serve({
+      checksAnswers: true,
+      clock: hostClock,
+      dir: this.dir,
+      pageDir: this.pageDir,
+      port: 0,
+      log: (line) => this.logged.push(line),
+      bench: workbenchOf(this.ports),
+      ...more,
+    });
   }
 
   async close(): Promise<void> {
@@ -77,19 +102,47 @@ export class Stage {
   }
 
   /** The path goes out as it is written: no client tidies dots away. */
-  ask(path: string, { method = 'GET', headers = {}, body, host = '127.0.0.1' }: { method?: string; headers?: Record<string, string>; body?: string; host?: string } = {}): Promise<Answer> {
+  ask(
+    path: string,
+    {
+      method = 'GET',
+      headers = {},
+      body,
+      host = '127.0.0.1',
+    }: { method?: string; headers?: Record<string, string>; body?: string; host?: string } = {},
+  ): Promise<Answer> {
     return new Promise((resolve, reject) => {
-      const asking = request({ host, port: this.port, path, method, headers: { connection: 'close', ...(body === undefined ? {} : { 'content-length': String(Buffer.byteLength(body)) }), ...headers } }, (response) => {
-        let text = '';
-        response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, text }));
-      });
+      const asking = request(
+        {
+          host,
+          port: this.port,
+          path,
+          method,
+          headers: {
+            connection: 'close',
+            ...(body === undefined ? {} : { 'content-length': String(Buffer.byteLength(body)) }),
+            ...headers,
+          },
+        },
+        (response) => {
+          let text = '';
+          response
+            .setEncoding('utf8')
+            .on('data', (part: string) => (text += part))
+            .on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, text }));
+        },
+      );
       asking.on('error', reject).end(body);
     });
   }
 
   /** As the page sends a change. */
   change(method: string, path: string, body: unknown, headers: Record<string, string> = {}): Promise<Answer> {
-    return this.ask(path, { method, headers: { origin: this.origin, 'content-type': 'application/json', ...headers }, body: typeof body === 'string' ? body : JSON.stringify(body) });
+    return this.ask(path, {
+      method,
+      headers: { origin: this.origin, 'content-type': 'application/json', ...headers },
+      body: typeof body === 'string' ? body : JSON.stringify(body),
+    });
   }
 
   /** Looks for boards and waits until they are found. */

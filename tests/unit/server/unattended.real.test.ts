@@ -2,9 +2,9 @@
 import { utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
-import { recordingList } from '../../../host/server/api.ts';
-import { openCapture } from '../../../host/capture/reader.ts';
-import type { CaptureInfo } from '../../../host/capture/types.ts';
+import { recordingList } from '../../../host/contract/api.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
+import type { CaptureInfo } from '../../../host/contract/capture.ts';
 import { Stage, until, wait } from './stage.ts';
 
 let stage: Stage | null = null;
@@ -13,7 +13,10 @@ afterEach(async () => {
   stage = null;
 });
 
-const running = async () => recordingList.parse(JSON.parse((await stage!.ask('/api/recordings')).text)).recordings.filter(({ state }) => state === 'recording');
+const running = async () =>
+  recordingList
+    .parse(JSON.parse((await stage!.ask('/api/recordings')).text))
+    .recordings.filter(({ state }) => state === 'recording');
 
 function infoOf(path: string): CaptureInfo {
   const capture = openCapture(path);

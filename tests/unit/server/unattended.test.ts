@@ -1,7 +1,7 @@
 // Recording unasked: which board, when, into which file, and when it ends, on a clock that
 // the test turns.
 import { expect, test } from 'vitest';
-import type { Board, Recording, RecordOrder, Unfinished } from '../../../host/server/api.ts';
+import type { Board, Recording, RecordOrder, Unfinished } from '../../../host/contract/api.ts';
 import { AWAY_END_S, Unattended } from '../../../host/server/live/unattended.ts';
 import { VirtualTime } from '../../virtual-time.ts';
 
@@ -21,13 +21,25 @@ class Desk {
   readonly unattended = new Unattended(
     { ports: () => Promise.resolve(Object.keys(this.boards)), known: () => this.known },
     {
-      current: () => this.running.map(({ name, state, silent_s }) => ({ name, state, line: { silent_s } }) as Recording),
-      searched: () => (this.searches++, Promise.resolve(Object.entries(this.boards).map(([port, number]) => ({ port, number, recording: this.busy[port] ?? null }) as Board))),
+      current: () =>
+        this.running.map(({ name, state, silent_s }) => ({ name, state, line: { silent_s } }) as Recording),
+      searched: () => (
+        this.searches++,
+        Promise.resolve(
+          Object.entries(this.boards).map(
+            ([port, number]) => ({ port, number, recording: this.busy[port] ?? null }) as Board,
+          ),
+        )
+      ),
       list: () => Promise.resolve({ recordings: [], unfinished: this.unfinished }),
-      begin: (order) => (this.orders.push(order), this.refuse(order) ? Promise.reject(new Error('no')) : Promise.resolve({ name: 'x' } as Recording)),
+      begin: (order) => (
+        this.orders.push(order),
+        this.refuse(order) ? Promise.reject(new Error('no')) : Promise.resolve({ name: 'x' } as Recording)
+      ),
       stop: (name) => (this.ended.push(name), Promise.resolve({} as Recording)),
     },
-    this.time, (line) => this.logged.push(line),
+    this.time,
+    (line) => this.logged.push(line),
   );
 
   async pass(seconds: number): Promise<void> {
@@ -55,8 +67,21 @@ test('a known board is recorded once for each time that it is plugged in; others
 
 test('an unfinished capture of this board and this night is gone on with, the last of them; one that is refused keeps nothing from being recorded', async () => {
   const desk = new Desk();
-  const of = (name: string, board: string | null, hours: number) => ({ name, board, written_ms: desk.time.wall_ms() - hours * 3_600_000, job: '', recorded_s: 1, bay: false });
-  desk.unfinished = [of('other', '0000000B', 1), of('older', '0000000A', 9), of('last', '0000000A', 8), of('past', '0000000A', 20), of('none', null, 1)];
+  const of = (name: string, board: string | null, hours: number) => ({
+    name,
+    board,
+    written_ms: desk.time.wall_ms() - hours * 3_600_000,
+    job: '',
+    recorded_s: 1,
+    bay: false,
+  });
+  desk.unfinished = [
+    of('other', '0000000B', 1),
+    of('older', '0000000A', 9),
+    of('last', '0000000A', 8),
+    of('past', '0000000A', 20),
+    of('none', null, 1),
+  ];
   desk.boards = { one: '0000000A' };
   await desk.pass(10);
   expect(desk.orders).toEqual([{ resume: 'last' }]);
@@ -90,10 +115,22 @@ test('a recorder that looks for its own board has the first chance at a new port
   expect(desk.ended).toHaveLength(1);
 });
 
-test('the night that is gone on with is at most 16 hours old, by the wall\'s clock alone', async () => {
-  for (const [age_min, resumed] of [[16 * 60 - 1, true], [16 * 60 + 1, false]] as const) {
+test("the night that is gone on with is at most 16 hours old, by the wall's clock alone", async () => {
+  for (const [age_min, resumed] of [
+    [16 * 60 - 1, true],
+    [16 * 60 + 1, false],
+  ] as const) {
     const desk = new Desk();
-    desk.unfinished = [{ name: 'night', board: '0000000A', written_ms: desk.time.wall_ms() + 8000 - age_min * 60_000, job: '', recorded_s: 1, bay: false }];
+    desk.unfinished = [
+      {
+        name: 'night',
+        board: '0000000A',
+        written_ms: desk.time.wall_ms() + 8000 - age_min * 60_000,
+        job: '',
+        recorded_s: 1,
+        bay: false,
+      },
+    ];
     // The board comes two seconds later, and is taken when its port has settled.
     await desk.pass(2);
     desk.boards = { one: '0000000A' };
@@ -102,7 +139,9 @@ test('the night that is gone on with is at most 16 hours old, by the wall\'s clo
   }
   // A clock that was set back by a day makes the file look as if it came from tomorrow.
   const desk = new Desk();
-  desk.unfinished = [{ name: 'night', board: '0000000A', written_ms: desk.time.wall_ms(), job: '', recorded_s: 1, bay: false }];
+  desk.unfinished = [
+    { name: 'night', board: '0000000A', written_ms: desk.time.wall_ms(), job: '', recorded_s: 1, bay: false },
+  ];
   desk.time.set_ms = -86_400_000;
   desk.boards = { one: '0000000A' };
   await desk.pass(6);

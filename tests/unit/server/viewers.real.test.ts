@@ -7,8 +7,8 @@ import type { AddressInfo } from 'node:net';
 import { connect } from 'node:net';
 import { afterEach, expect, test } from 'vitest';
 import { hostClock } from '../../../host/commands/host-clock.ts';
-import { recording } from '../../../host/server/api.ts';
-import { VIEWERS_MAX } from '../../../host/server/limits.ts';
+import { recording } from '../../../host/contract/api.ts';
+import { VIEWERS_MAX } from '../../../host/contract/limits.ts';
 import { Hub } from '../../../host/server/live/hub.ts';
 import { Listener } from './listener.ts';
 import { Stage, until, wait } from './stage.ts';
@@ -28,17 +28,25 @@ test('200 viewers, fifty of them asleep: all that look see the same windows, and
   const { name } = recording.parse(JSON.parse((await stage.change('POST', '/api/recordings', { port })).text));
   const before_bytes = process.memoryUsage().rss;
   const looking = Array.from({ length: 150 }, () => new Listener(stage.port, undefined, false));
-  const asleep = Array.from({ length: 50 }, () => connect(stage.port, '127.0.0.1', function (this: ReturnType<typeof connect>) {
-    this.write(`GET /api/live HTTP/1.1\r\nHost: 127.0.0.1:${stage.port}\r\n\r\n`);
-    this.pause();
-  }));
-  ends.push(() => looking.forEach((viewer) => viewer.close()), () => asleep.forEach((socket) => socket.destroy()));
+  const asleep = Array.from({ length: 50 }, () =>
+    connect(stage.port, '127.0.0.1', function (this: ReturnType<typeof connect>) {
+      this.write(`GET /api/live HTTP/1.1\r\nHost: 127.0.0.1:${stage.port}\r\n\r\n`);
+      this.pause();
+    }),
+  );
+  ends.push(
+    () => looking.forEach((viewer) => viewer.close()),
+    () => asleep.forEach((socket) => socket.destroy()),
+  );
   await until(() => looking.every((viewer) => viewer.windows(name).length > 60), 'windows for all viewers');
   // Questions of other kinds are answered as well.
   expect((await stage.ask('/api/recordings')).status).toBe(200);
   const stopped = recording.parse(JSON.parse((await stage.change('POST', `/api/recordings/${name}/stop`, {})).text));
   expect(stopped).toMatchObject({ state: 'ended', line: { lost: 0, damaged: 0 } });
-  await until(() => looking.every((viewer) => viewer.windows(name).at(-1)![0] === looking[0]!.windows(name).at(-1)![0]), 'the last window for all');
+  await until(
+    () => looking.every((viewer) => viewer.windows(name).at(-1)![0] === looking[0]!.windows(name).at(-1)![0]),
+    'the last window for all',
+  );
   const from_s = Math.max(...looking.map((viewer) => viewer.windows(name)[0]![0]));
   const seen = looking.map((viewer) => JSON.stringify(viewer.windows(name).filter(([t_s]) => t_s >= from_s)));
   expect(new Set(seen).size).toBe(1);
@@ -51,24 +59,34 @@ test('200 viewers, fifty of them asleep: all that look see the same windows, and
 async function hubAlone(): Promise<{ hub: Hub; port: number; responses: ServerResponse[] }> {
   const hub = new Hub(() => ({ recordings: [], traces: [], bays: [] }), hostClock);
   const responses: ServerResponse[] = [];
-  const app = express().get('/', (asked, response) => {
-    responses.push(response);
-    hub.attend(asked, response);
-  }).use(((error: { status: number }, _asked, response, _next) => void response.status(error.status).end()) as express.ErrorRequestHandler);
+  const app = express()
+    .get('/', (asked, response) => {
+      responses.push(response);
+      hub.attend(asked, response);
+    })
+    .use(
+      ((error: { status: number }, _asked, response, _next) =>
+        void response.status(error.status).end()) as express.ErrorRequestHandler,
+    );
   const server = createServer(app);
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
-  ends.push(() => new Promise((resolve) => {
-    server.close(resolve);
-    server.closeAllConnections();
-  }), () => hub.close());
+  ends.push(
+    () =>
+      new Promise((resolve) => {
+        server.close(resolve);
+        server.closeAllConnections();
+      }),
+    () => hub.close(),
+  );
   return { hub, port: (server.address() as AddressInfo).port, responses };
 }
 
-const attend = (port: number): Promise<IncomingMessage> => new Promise((resolve, reject) => {
-  const asking = request({ host: '127.0.0.1', port, agent: false }, resolve).on('error', reject);
-  ends.push(() => asking.destroy());
-  asking.end();
-});
+const attend = (port: number): Promise<IncomingMessage> =>
+  new Promise((resolve, reject) => {
+    const asking = request({ host: '127.0.0.1', port, agent: false }, resolve).on('error', reject);
+    ends.push(() => asking.destroy());
+    asking.end();
+  });
 
 test('what waits for a viewer that takes nothing stays below 0.4 MB, and it gets a fresh picture when it wakes', async () => {
   const { hub, port, responses } = await hubAlone();
@@ -85,7 +103,10 @@ test('what waits for a viewer that takes nothing stays below 0.4 MB, and it gets
   expect(waiting).toBeGreaterThan(200_000);
   expect(waiting).toBeLessThan(400_000);
   let told = '';
-  sleepers[0]!.setEncoding('utf8').on('data', (part: string) => (told += part)).resume();
+  sleepers[0]!
+    .setEncoding('utf8')
+    .on('data', (part: string) => (told += part))
+    .resume();
   await until(() => told.lastIndexOf('event: picture') > told.indexOf('event: status'), 'a fresh picture');
 });
 

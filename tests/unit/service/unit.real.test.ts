@@ -16,7 +16,16 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 const unit = (lan: boolean, changed: (text: string) => string = (text) => text) => {
   const path = join(folder, 'nightdraw.service');
-  writeFileSync(path, changed(unitFile({ command: ['/bin/true', 'serve', '--unattended', '--dir', '/var/lib/nightdraw/captures'], lan, group: 'dialout' })));
+  writeFileSync(
+    path,
+    changed(
+      unitFile({
+        command: ['/bin/true', 'serve', '--unattended', '--dir', '/var/lib/nightdraw/captures'],
+        lan,
+        group: 'dialout',
+      }),
+    ),
+  );
   return path;
 };
 
@@ -28,13 +37,24 @@ describe('systemd', () => {
 
   test('finds nothing wrong with the unit, and would', () => {
     for (const lan of [false, true]) expect(verify(unit(lan))).toEqual([0, '']);
-    expect(verify(unit(false, (text) => text.replace('ProtectHome=yes', 'ProtectHome=perhaps')))[1]).toContain('perhaps');
+    expect(verify(unit(false, (text) => text.replace('ProtectHome=yes', 'ProtectHome=perhaps')))[1]).toContain(
+      'perhaps',
+    );
   });
 
   test('rates its exposure at 1.5 of 10, and far worse without the hardening', () => {
-    const exposure = (path: string) => Number(/exposure level for \S+: ([\d.]+)/.exec(spawnSync('systemd-analyze', ['security', '--offline=true', path], { encoding: 'utf8' }).stdout)?.[1]);
+    const exposure = (path: string) =>
+      Number(
+        /exposure level for \S+: ([\d.]+)/.exec(
+          spawnSync('systemd-analyze', ['security', '--offline=true', path], { encoding: 'utf8' }).stdout,
+        )?.[1],
+      );
     expect(exposure(unit(true))).toBeLessThanOrEqual(1.6);
-    expect(exposure(unit(true, (text) => text.replace(/^(Protect|Private|Restrict|SystemCall|Capability|NoNew|Dynamic).*\n/gm, '')))).toBeGreaterThan(7);
+    expect(
+      exposure(
+        unit(true, (text) => text.replace(/^(Protect|Private|Restrict|SystemCall|Capability|NoNew|Dynamic).*\n/gm, '')),
+      ),
+    ).toBeGreaterThan(7);
   });
 });
 
@@ -63,7 +83,12 @@ describe.skipIf(!inNamespace)('udev', () => {
     expect(status).toBe(0);
     return stdout;
   };
-  const wanted = (said: string) => said.split(/^== /m).slice(1).filter((part) => part.includes('SYSTEMD_WANTS=nightdraw.service')).map((part) => part.split('\n')[0]);
+  const wanted = (said: string) =>
+    said
+      .split(/^== /m)
+      .slice(1)
+      .filter((part) => part.includes('SYSTEMD_WANTS=nightdraw.service'))
+      .map((part) => part.split('\n')[0]);
 
   test('the service is wanted when a USB converter comes, and for nothing else', () => {
     const said = applied(rulesFile());

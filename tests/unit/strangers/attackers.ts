@@ -10,7 +10,8 @@ const host = `Host: 127.0.0.1:${port}\r\n`;
 const NIGHTS = ['wakes-often.nightdraw', 'steady-over.nightdraw'];
 
 const get = (path: string, more = '') => `GET ${path} HTTP/1.1\r\n${host}${more}\r\n`;
-const overview = (i: number, bins = 4000) => get(`/api/captures/${NIGHTS[i % 2]!}/overview?from_s=${i % 500}&to_s=${20_000 + (i % 97)}&bins=${bins}`);
+const overview = (i: number, bins = 4000) =>
+  get(`/api/captures/${NIGHTS[i % 2]!}/overview?from_s=${i % 500}&to_s=${20_000 + (i % 97)}&bins=${bins}`);
 const findings = (i: number) => `/api/captures/${NIGHTS[i % 2]!}/findings?allowance_mA=${20 + i / 100}`;
 
 /** Connected; what it is sent, and whether it was closed from the other side. */
@@ -25,10 +26,11 @@ function line({ reads } = { reads: true }): Promise<Line> {
   return new Promise((resolve) => {
     const one: Line = { socket: connect(port, '127.0.0.1', () => resolve(one)), text: '', bytes: 0, closed: false };
     one.socket.on('error', () => undefined).on('close', () => (one.closed = true));
-    if (reads) one.socket.on('data', (part: Buffer) => {
-      one.bytes += part.length;
-      if (one.text.length < 2000) one.text += part.toString('latin1');
-    });
+    if (reads)
+      one.socket.on('data', (part: Buffer) => {
+        one.bytes += part.length;
+        if (one.text.length < 2000) one.text += part.toString('latin1');
+      });
   });
 }
 
@@ -37,7 +39,11 @@ const lines = (n: number, how = { reads: true }) => Promise.all(Array.from({ len
 function timed(path: string): Promise<{ ms: number; status: number }> {
   const begin_ms = performance.now();
   return new Promise((resolve, reject) => {
-    request({ host: '127.0.0.1', port, path }, (response) => response.resume().on('end', () => resolve({ ms: performance.now() - begin_ms, status: response.statusCode! }))).on('error', reject).end();
+    request({ host: '127.0.0.1', port, path }, (response) =>
+      response.resume().on('end', () => resolve({ ms: performance.now() - begin_ms, status: response.statusCode! })),
+    )
+      .on('error', reject)
+      .end();
   });
 }
 
@@ -73,7 +79,9 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   /** Two thousand pictures, eight on each of 250 connections, all read. */
   pictures: async () => {
     const all = await lines(250);
-    all.forEach(({ socket }, i) => socket.write(Array.from({ length: 8 }, (_, k) => overview(8 * i + k, 1000)).join('')));
+    all.forEach(({ socket }, i) =>
+      socket.write(Array.from({ length: 8 }, (_, k) => overview(8 * i + k, 1000)).join('')),
+    );
     await pause(3500);
     all.forEach(({ socket }) => socket.destroy());
     return { answered: all.filter(({ bytes }) => bytes > 0).length };
@@ -89,7 +97,13 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   /** Eight hundred that never end their question. */
   slow: async () => {
     const all = await lines(800);
-    all.forEach(({ socket }, i) => socket.write(i % 2 === 0 ? `GET /api HTTP/1.1\r\n${host}` : `POST /api/boards/search HTTP/1.1\r\n${host}Origin: http://127.0.0.1:${port}\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{`));
+    all.forEach(({ socket }, i) =>
+      socket.write(
+        i % 2 === 0
+          ? `GET /api HTTP/1.1\r\n${host}`
+          : `POST /api/boards/search HTTP/1.1\r\n${host}Origin: http://127.0.0.1:${port}\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{`,
+      ),
+    );
     await pause(2000);
     all.forEach(({ socket }) => socket.destroy());
     return {};
@@ -108,9 +122,19 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   },
   /** Another site, however the path is spelt. */
   elsewhere: async () => {
-    const paths = ['/api/captures', '/API/captures', '/Api/Captures', '/api//captures', '//api/captures', '/%61pi/captures', '/api/captures/', '/./api/captures'];
+    const paths = [
+      '/api/captures',
+      '/API/captures',
+      '/Api/Captures',
+      '/api//captures',
+      '//api/captures',
+      '/%61pi/captures',
+      '/api/captures/',
+      '/./api/captures',
+    ];
     const statuses: string[] = [];
-    for (const path of paths) statuses.push((await raw(get(path, 'Sec-Fetch-Site: cross-site\r\nConnection: close\r\n'))).text.slice(9, 12));
+    for (const path of paths)
+      statuses.push((await raw(get(path, 'Sec-Fetch-Site: cross-site\r\nConnection: close\r\n'))).text.slice(9, 12));
     return { leaked: paths.filter((_, i) => statuses[i] === '200') };
   },
   /** Thirty reports, each of a whole night, that nobody waits for. */
@@ -125,7 +149,16 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
   /** A thousand lists and as many searches. */
   lists: async () => {
     const all = await lines(125);
-    all.forEach(({ socket }, i) => socket.write(Array.from({ length: 8 }, (_, k) => get(`/api/captures?search=${'x'.repeat((i + k) % 50)}`) + get('/api/captures')).slice(0, 4).join('')));
+    all.forEach(({ socket }, i) =>
+      socket.write(
+        Array.from(
+          { length: 8 },
+          (_, k) => get(`/api/captures?search=${'x'.repeat((i + k) % 50)}`) + get('/api/captures'),
+        )
+          .slice(0, 4)
+          .join(''),
+      ),
+    );
     await pause(2000);
     all.forEach(({ socket }) => socket.destroy());
     return { answered: all.filter(({ bytes }) => bytes > 0).length };

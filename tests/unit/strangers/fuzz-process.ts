@@ -6,6 +6,20 @@ import { fuzz } from './fuzzer.ts';
 
 const [name, seconds, seed, keeps] = process.argv.slice(2);
 const corpus = corpusOf(name!);
-const { runs, reached, kept, found } = await fuzz(TARGETS[name!]!, { seed: Number(seed), seconds: Number(seconds), runs: Infinity, corpus, guided: true });
+const { runs, reached, kept, found } = await fuzz(TARGETS[name!]!, {
+  seed: Number(seed),
+  seconds: Number(seconds),
+  runs: Infinity,
+  corpus,
+  guided: true,
+});
 if (keeps === 'keep') keep(name!, kept);
-console.log(JSON.stringify({ runs, reached, kept: kept.length, known: corpus.length, found: found.slice(0, 5).map(({ bytes, what }) => ({ what, bytes: bytes.toString('base64') })) }));
+console.log(
+  JSON.stringify({
+    runs,
+    reached,
+    kept: kept.length,
+    known: corpus.length,
+    found: found.slice(0, 5).map(({ bytes, what }) => ({ what, bytes: bytes.toString('base64') })),
+  }),
+);

@@ -8,7 +8,16 @@ import { fuzz } from './fuzzer.ts';
 
 test.each(Object.keys(TARGETS))('%s: whatever the bytes, an answer or an error in words', async (name) => {
   const seed = seedOf(20310608);
-  const { found, runs } = await fuzz(TARGETS[name]!, { seed, seconds: Infinity, runs: 2000, corpus: corpusOf(name), guided: false });
-  expect(found.map(({ what, bytes }) => `${what}: ${bytes.toString('base64')}`), `seed ${seed}`).toEqual([]);
+  const { found, runs } = await fuzz(TARGETS[name]!, {
+    seed,
+    seconds: Infinity,
+    runs: 2000,
+    corpus: corpusOf(name),
+    guided: false,
+  });
+  expect(
+    found.map(({ what, bytes }) => `${what}: ${bytes.toString('base64')}`),
+    `seed ${seed}`,
+  ).toEqual([]);
   expect(runs).toBeGreaterThanOrEqual(2000);
 });

@@ -37,11 +37,15 @@ export interface FuzzOptions {
 }
 
 /** @param onFound told at once: a hang may be the last thing that happens */
-export async function fuzz(target: Target, { seed, seconds, runs: most, corpus, guided }: FuzzOptions): Promise<FuzzResult> {
+export async function fuzz(
+  target: Target,
+  { seed, seconds, runs: most, corpus, guided }: FuzzOptions,
+): Promise<FuzzResult> {
   const random = seededRandom(seed);
   const change = mutator(random, target.words);
   const inputs: Buffer[] = [...target.seeds, ...corpus];
-  const kept: Buffer[] = [], found: Found[] = [];
+  const kept: Buffer[] = [],
+    found: Found[] = [];
   const coverage = guided ? await Coverage.start() : null;
   let runs = 0;
   for (const input of inputs) tried(target, input, found);
@@ -51,7 +55,8 @@ export async function fuzz(target: Target, { seed, seconds, runs: most, corpus, 
     const batch = Array.from({ length: BATCH }, () => change(inputs[Math.floor(random() * inputs.length)]!, inputs));
     const before = process.memoryUsage.rss();
     for (const bytes of batch) tried(target, bytes, found);
-    if (process.memoryUsage.rss() - before > MEMORY_BYTES_MOST) found.push({ bytes: batch[0]!, what: `one of ${BATCH} took over ${MEMORY_BYTES_MOST / 1e6} MB` });
+    if (process.memoryUsage.rss() - before > MEMORY_BYTES_MOST)
+      found.push({ bytes: batch[0]!, what: `one of ${BATCH} took over ${MEMORY_BYTES_MOST / 1e6} MB` });
     runs += batch.length;
     if (coverage === null || (await coverage.news()) === 0) continue;
     // Which of them it was: what is new is new once more, part by part.
@@ -73,7 +78,10 @@ async function newAmong(batch: readonly Buffer[], target: Target, coverage: Cove
   if (batch.length === 1) return [...batch];
   coverage.forgetLast();
   const half = batch.length >> 1;
-  return [...await newAmong(batch.slice(0, half), target, coverage), ...await newAmong(batch.slice(half), target, coverage)];
+  return [
+    ...(await newAmong(batch.slice(0, half), target, coverage)),
+    ...(await newAmong(batch.slice(half), target, coverage)),
+  ];
 }
 
 function tried({ run }: Target, bytes: Buffer, found: Found[]): void {
@@ -81,7 +89,8 @@ function tried({ run }: Target, bytes: Buffer, found: Found[]): void {
   try {
     run(bytes);
   } catch (error) {
-    if (isOurs(error)) found.push({ bytes, what: error instanceof Error ? error.stack ?? error.message : String(error) });
+    if (isOurs(error))
+      found.push({ bytes, what: error instanceof Error ? (error.stack ?? error.message) : String(error) });
   }
   const took_ms = performance.now() - begin_ms;
   if (took_ms > HANG_MS) found.push({ bytes, what: `took ${took_ms.toFixed(0)} ms` });
@@ -140,26 +149,47 @@ class Coverage {
 /** Makes other bytes of bytes. */
 function mutator(random: () => number, words: readonly string[]): (bytes: Buffer, others: readonly Buffer[]) => Buffer {
   const below = (n: number) => Math.floor(random() * n);
-  const put = (bytes: Buffer, at: number, out: number, what: Uint8Array) => Buffer.concat([bytes.subarray(0, at), what, bytes.subarray(at + out)]);
+  const put = (bytes: Buffer, at: number, out: number, what: Uint8Array) =>
+    Buffer.concat([bytes.subarray(0, at), what, bytes.subarray(at + out)]);
   return (original, others) => {
     let bytes = Buffer.from(original);
     for (let n = 1 + below(6); n > 0; n--) {
       const at = below(bytes.length + 1);
       switch (below(9)) {
-        case 0: if (at < bytes.length) bytes[at]! ^= 1 << below(8); break;
-        case 1: if (at < bytes.length) bytes[at] = below(256); break;
-        case 2: bytes = put(bytes, at, 0, Uint8Array.from({ length: 1 + below(4) }, () => below(256))); break;
-        case 3: bytes = put(bytes, at, 1 + below(16), new Uint8Array()); break;
-        case 4: bytes = put(bytes, at, 0, bytes.subarray(at, at + 1 + below(64))); break;
-        case 5: bytes = put(bytes, at, below(4), Buffer.from(words[below(words.length)]!, 'utf8')); break;
-        case 6: if (at < bytes.length) bytes[at] = [0, 1, 0x7f, 0x80, 0xff][below(5)]!; break;
+        case 0:
+          if (at < bytes.length) bytes[at]! ^= 1 << below(8);
+          break;
+        case 1:
+          if (at < bytes.length) bytes[at] = below(256);
+          break;
+        case 2:
+          bytes = put(
+            bytes,
+            at,
+            0,
+            Uint8Array.from({ length: 1 + below(4) }, () => below(256)),
+          );
+          break;
+        case 3:
+          bytes = put(bytes, at, 1 + below(16), new Uint8Array());
+          break;
+        case 4:
+          bytes = put(bytes, at, 0, bytes.subarray(at, at + 1 + below(64)));
+          break;
+        case 5:
+          bytes = put(bytes, at, below(4), Buffer.from(words[below(words.length)]!, 'utf8'));
+          break;
+        case 6:
+          if (at < bytes.length) bytes[at] = [0, 1, 0x7f, 0x80, 0xff][below(5)]!;
+          break;
         case 7: {
           const other = others[below(others.length)]!;
           bytes = Buffer.concat([bytes.subarray(0, at), other.subarray(below(other.length + 1))]);
           break;
         }
         // A digit is another, which keeps texts readable.
-        default: if (at < bytes.length && bytes[at]! >= 48 && bytes[at]! <= 57) bytes[at] = 48 + below(10);
+        default:
+          if (at < bytes.length && bytes[at]! >= 48 && bytes[at]! <= 57) bytes[at] = 48 + below(10);
       }
     }
     return bytes.subarray(0, INPUT_BYTES_MOST);

@@ -26,13 +26,28 @@ let listener: Listener;
 let recording: string;
 let said = '';
 
-const ask = (path: string, { method = 'GET', body }: { method?: string; body?: unknown } = {}): Promise<{ status: number; text: string; ms: number }> => {
+const ask = (
+  path: string,
+  { method = 'GET', body }: { method?: string; body?: unknown } = {},
+): Promise<{ status: number; text: string; ms: number }> => {
   const begin_ms = performance.now();
   return new Promise((resolve, reject) => {
-    const asking = request({ host: '127.0.0.1', port, path, method, headers: body === undefined ? {} : { origin: `http://127.0.0.1:${port}`, 'content-type': 'application/json' } }, (response) => {
-      let text = '';
-      response.setEncoding('utf8').on('data', (part: string) => (text += part)).on('end', () => resolve({ status: response.statusCode!, text, ms: performance.now() - begin_ms }));
-    });
+    const asking = request(
+      {
+        host: '127.0.0.1',
+        port,
+        path,
+        method,
+        headers: body === undefined ? {} : { origin: `http://127.0.0.1:${port}`, 'content-type': 'application/json' },
+      },
+      (response) => {
+        let text = '';
+        response
+          .setEncoding('utf8')
+          .on('data', (part: string) => (text += part))
+          .on('end', () => resolve({ status: response.statusCode!, text, ms: performance.now() - begin_ms }));
+      },
+    );
     asking.on('error', reject).end(body === undefined ? undefined : JSON.stringify(body));
   });
 };
@@ -45,7 +60,17 @@ async function until(holds: () => boolean | Promise<boolean>, what: string): Pro
   throw new Error(`waited 60 s for: ${what}; the server said: ${said}`);
 }
 
-const hashes = () => new Map(readdirSync(dir).filter((name) => !name.startsWith('.') && !name.startsWith(recording)).map((name) => [name, createHash('sha256').update(readFileSync(join(dir, name))).digest('hex')]));
+const hashes = () =>
+  new Map(
+    readdirSync(dir)
+      .filter((name) => !name.startsWith('.') && !name.startsWith(recording))
+      .map((name) => [
+        name,
+        createHash('sha256')
+          .update(readFileSync(join(dir, name)))
+          .digest('hex'),
+      ]),
+  );
 
 /** Resident memory of the server, MB (man 5 proc, statm; pages of 4096 bytes). */
 const memory_MB = () => (Number(readFileSync(`/proc/${server.pid}/statm`, 'utf8').split(' ')[1]) * 4096) / 2 ** 20;
@@ -54,24 +79,37 @@ beforeAll(async () => {
   root = mkdtempSync(join(tmpdir(), 'nightdraw-load-'));
   dir = join(root, 'captures');
   mkdirSync(dir);
-  for (const name of ['steady-over.nightdraw', 'wakes-often.nightdraw']) copyFileSync(join(ROOT, 'captures', name), join(dir, name));
+  for (const name of ['steady-over.nightdraw', 'wakes-often.nightdraw'])
+    copyFileSync(join(ROOT, 'captures', name), join(dir, name));
   writeBaseCapture(join(dir, 'base.nightdraw'));
-  for (let seed = 0; seed < 20; seed++) mutate(seed, join(dir, 'base.nightdraw'), join(dir, `mutant-${seed}.nightdraw`));
+  for (let seed = 0; seed < 20; seed++)
+    mutate(seed, join(dir, 'base.nightdraw'), join(dir, `mutant-${seed}.nightdraw`));
   const link = join(root, 'board');
   board = spawn(process.execPath, [MAIN, 'emulate', '--link', link, '--car', 'bench'], { stdio: 'ignore' });
   await until(() => existsSync(link), 'the board');
-  server = spawn(process.execPath, [MAIN, 'serve', '--dir', dir, '--port', '0', '--board-port', link], { stdio: ['ignore', 'pipe', 'pipe'], env: { ...process.env, XDG_CONFIG_HOME: join(root, 'config') } });
-  for (const stream of [server.stdout!, server.stderr!]) stream.setEncoding('utf8').on('data', (part: string) => (said += part));
+  server = spawn(process.execPath, [MAIN, 'serve', '--dir', dir, '--port', '0', '--board-port', link], {
+    stdio: ['ignore', 'pipe', 'pipe'],
+    env: { ...process.env, XDG_CONFIG_HOME: join(root, 'config') },
+  });
+  for (const stream of [server.stdout!, server.stderr!])
+    stream.setEncoding('utf8').on('data', (part: string) => (said += part));
   await until(() => /The view is at http:\S+/.test(said), 'the server');
   port = Number(/The view is at http:\/\/127\.0\.0\.1:(\d+)/.exec(said)![1]);
   await ask('/api/boards/search', { method: 'POST', body: {} });
-  await until(async () => !(JSON.parse((await ask('/api/boards')).text) as { searching: boolean }).searching, 'the board to be found');
-  recording = (JSON.parse((await ask('/api/recordings', { method: 'POST', body: { port: link } })).text) as { name: string }).name;
+  await until(
+    async () => !(JSON.parse((await ask('/api/boards')).text) as { searching: boolean }).searching,
+    'the board to be found',
+  );
+  recording = (
+    JSON.parse((await ask('/api/recordings', { method: 'POST', body: { port: link } })).text) as { name: string }
+  ).name;
   listener = new Listener(port, undefined, false);
   await until(() => listener.of('readings').length > 20, 'readings');
   // Every night once, so that what is kept of it is there.
   await until(async () => !(await ask('/api/captures')).text.includes('"waiting"'), 'the list');
-  for (const name of ['steady-over', 'wakes-often', 'base']) for (const more of ['', '/findings', '/small', '/overview?from_s=0&to_s=100&bins=4000']) await ask(`/api/captures/${name}.nightdraw${more}`);
+  for (const name of ['steady-over', 'wakes-often', 'base'])
+    for (const more of ['', '/findings', '/small', '/overview?from_s=0&to_s=100&bins=4000'])
+      await ask(`/api/captures/${name}.nightdraw${more}`);
 }, 120_000);
 
 afterAll(async () => {
@@ -91,13 +129,24 @@ interface Felt {
   back: Record<string, unknown>;
 }
 
-const NORMAL = ['/api/captures/steady-over.nightdraw', '/api/recordings', '/api/captures?count=20', '/api/captures/base.nightdraw/details', '/'];
+const NORMAL = [
+  '/api/captures/steady-over.nightdraw',
+  '/api/recordings',
+  '/api/captures?count=20',
+  '/api/captures/base.nightdraw/details',
+  '/',
+];
 
 /** One attack, and what everybody else feels of it meanwhile. */
 async function under(attack: string): Promise<Felt> {
   const felt: Felt = { normal_ms: 0, pause_ms: 0, memory_MB: 0, back: {} };
-  const attacker = spawn(process.execPath, ['--import', 'tsx', new URL('attackers.ts', import.meta.url).pathname, String(port), attack], { stdio: ['ignore', 'pipe', 'inherit'] });
-  let out = '', over = false;
+  const attacker = spawn(
+    process.execPath,
+    ['--import', 'tsx', new URL('attackers.ts', import.meta.url).pathname, String(port), attack],
+    { stdio: ['ignore', 'pipe', 'inherit'] },
+  );
+  let out = '',
+    over = false;
   attacker.stdout.setEncoding('utf8').on('data', (part: string) => (out += part));
   attacker.once('exit', () => (over = true));
   const heardBefore = listener.heard.length;
@@ -108,7 +157,10 @@ async function under(attack: string): Promise<Felt> {
     felt.memory_MB = Math.max(felt.memory_MB, memory_MB());
     await pause(20);
   }
-  const times_ms = listener.heard.slice(heardBefore - 1).filter(({ name }) => name === 'readings').map(({ at_ms }) => at_ms);
+  const times_ms = listener.heard
+    .slice(heardBefore - 1)
+    .filter(({ name }) => name === 'readings')
+    .map(({ at_ms }) => at_ms);
   felt.pause_ms = Math.max(...times_ms.slice(1).map((at_ms, i) => at_ms - times_ms[i]!));
   felt.back = JSON.parse(out) as Record<string, unknown>;
   return felt;
@@ -135,13 +187,17 @@ const EXPECTED: Record<string, (back: never) => void> = {
 };
 
 test('cheap questions, the live stream, the memory and the files hold under every attack', async () => {
-  const before = hashes(), idle_MB = memory_MB();
+  const before = hashes(),
+    idle_MB = memory_MB();
   const rows: string[] = [];
   const over: string[] = [];
   for (const [attack, expected] of Object.entries(EXPECTED)) {
     const felt = await under(attack);
-    rows.push(`${attack}: normal ${felt.normal_ms.toFixed(0)} ms, live pause ${felt.pause_ms.toFixed(0)} ms, ${(felt.memory_MB - idle_MB).toFixed(0)} MB above ${idle_MB.toFixed(0)}; ${JSON.stringify(felt.back)}`);
-    if (felt.normal_ms > NORMAL_MS || felt.pause_ms > PAUSE_MS || felt.memory_MB - idle_MB > MEMORY_MB) over.push(rows.at(-1)!);
+    rows.push(
+      `${attack}: normal ${felt.normal_ms.toFixed(0)} ms, live pause ${felt.pause_ms.toFixed(0)} ms, ${(felt.memory_MB - idle_MB).toFixed(0)} MB above ${idle_MB.toFixed(0)}; ${JSON.stringify(felt.back)}`,
+    );
+    if (felt.normal_ms > NORMAL_MS || felt.pause_ms > PAUSE_MS || felt.memory_MB - idle_MB > MEMORY_MB)
+      over.push(rows.at(-1)!);
     expected(felt.back as never);
   }
   console.log(rows.join('\n'));

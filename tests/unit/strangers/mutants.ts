@@ -4,22 +4,71 @@
 import { copyFileSync, readFileSync, truncateSync, writeFileSync } from 'node:fs';
 import { deflateRawSync } from 'node:zlib';
 import { seededRandom } from '../../../host/emulator/random.ts';
-import { blockCrc } from '../../../host/capture/blocks.ts';
-import { Database } from '../../../host/capture/sqlite.ts';
-import type { Db } from '../../../host/capture/sqlite.ts';
+import { blockCrc } from '../../../host/capture/format/blocks.ts';
+import { Database } from '../../../host/capture/format/sqlite.ts';
+import type { Db } from '../../../host/capture/format/sqlite.ts';
 
 const PAGE = 4096;
-const TABLES = ['info', 'run', 'clock', 'block', 'summary', 'status', 'mark', 'bad_line', 'calibration', 'bay', 'bay_state'] as const;
+const TABLES = [
+  'info',
+  'run',
+  'clock',
+  'block',
+  'summary',
+  'status',
+  'mark',
+  'bad_line',
+  'calibration',
+  'bay',
+  'bay_state',
+] as const;
 /** Values that programs trip over, as SQL. */
 const NASTY = [
-  'NULL', '0', '-1', '1', '2147483648', '9007199254740993', '-9223372036854775808', '1e300', '-1e300', '9e999', '-9e999', '0.1', "''", "'x'", "x'00'", "x''",
-  "'{}'", "'[]'", "'null'", "'-1'", "'1e999'", "'\"\u0000\"'", 'zeroblob(70000)', "hex(zeroblob(40000))", "'\u001b[2J\n\u202e'", "'{\"__proto__\":{\"x\":1}}'",
+  'NULL',
+  '0',
+  '-1',
+  '1',
+  '2147483648',
+  '9007199254740993',
+  '-9223372036854775808',
+  '1e300',
+  '-1e300',
+  '9e999',
+  '-9e999',
+  '0.1',
+  "''",
+  "'x'",
+  "x'00'",
+  "x''",
+  "'{}'",
+  "'[]'",
+  "'null'",
+  "'-1'",
+  "'1e999'",
+  '\'"\u0000"\'',
+  'zeroblob(70000)',
+  'hex(zeroblob(40000))',
+  "'\u001b[2J\n\u202e'",
+  '\'{"__proto__":{"x":1}}\'',
 ];
 const SCHEMA = [
-  'CREATE TRIGGER t AFTER UPDATE ON info BEGIN DELETE FROM block; END', 'CREATE TRIGGER t AFTER INSERT ON mark BEGIN DELETE FROM mark; END',
-  'DROP TABLE mark; CREATE VIEW mark AS WITH RECURSIVE n(id) AS (SELECT 1 UNION ALL SELECT id + 1 FROM n) SELECT id, 0.0 AS axis_us, \'x\' AS text FROM n',
-  'DROP TABLE clock', 'ALTER TABLE block ADD COLUMN x', 'CREATE TABLE x (y)', 'CREATE INDEX i ON block (count)', 'PRAGMA application_id = 1', 'PRAGMA user_version = 0', 'PRAGMA user_version = 3',
-  'CREATE VIRTUAL TABLE f USING fts5 (x)', 'ALTER TABLE status RENAME COLUMN detail TO more', 'DELETE FROM block', 'DELETE FROM run', 'DELETE FROM info', 'DELETE FROM clock', 'DELETE FROM summary',
+  'CREATE TRIGGER t AFTER UPDATE ON info BEGIN DELETE FROM block; END',
+  'CREATE TRIGGER t AFTER INSERT ON mark BEGIN DELETE FROM mark; END',
+  "DROP TABLE mark; CREATE VIEW mark AS WITH RECURSIVE n(id) AS (SELECT 1 UNION ALL SELECT id + 1 FROM n) SELECT id, 0.0 AS axis_us, 'x' AS text FROM n",
+  'DROP TABLE clock',
+  'ALTER TABLE block ADD COLUMN x',
+  'CREATE TABLE x (y)',
+  'CREATE INDEX i ON block (count)',
+  'PRAGMA application_id = 1',
+  'PRAGMA user_version = 0',
+  'PRAGMA user_version = 3',
+  'CREATE VIRTUAL TABLE f USING fts5 (x)',
+  'ALTER TABLE status RENAME COLUMN detail TO more',
+  'DELETE FROM block',
+  'DELETE FROM run',
+  'DELETE FROM info',
+  'DELETE FROM clock',
+  'DELETE FROM summary',
 ];
 
 export interface Mutant {
@@ -50,44 +99,51 @@ export function mutate(seed: number, from: string, out: string): Mutant {
     }
   };
   const ways: (() => string)[] = [
-    () => bytes((data) => {
-      const n = 1 + below(pick([1, 8, 64]));
-      for (let i = 0; i < n; i++) data[below(data.length)]! ^= 1 << below(8);
-      return `${n} bits`;
-    }),
+    () =>
+      bytes((data) => {
+        const n = 1 + below(pick([1, 8, 64]));
+        for (let i = 0; i < n; i++) data[below(data.length)]! ^= 1 << below(8);
+        return `${n} bits`;
+      }),
     // The head, and the heads of pages and cells: where lengths and places stand.
-    () => bytes((data) => {
-      const at = pick([below(100), below(data.length / PAGE) * PAGE + below(24), 100 + below(400)]);
-      data[at] = pick([0, 1, 0x7f, 0x80, 0xff, below(256)]);
-      return `byte ${at} is ${data[at]}`;
-    }),
-    () => bytes((data) => {
-      const pages = Math.floor(data.length / PAGE), [a, b] = [below(pages), below(pages)];
-      const held = Buffer.from(data.subarray(a * PAGE, (a + 1) * PAGE));
-      data.copy(data, a * PAGE, b * PAGE, (b + 1) * PAGE);
-      held.copy(data, b * PAGE);
-      return `pages ${a} and ${b} changed places`;
-    }),
-    () => bytes((data) => {
-      const pages = Math.floor(data.length / PAGE), a = below(pages);
-      data.fill(pick([0, 0xff]), a * PAGE, (a + 1) * PAGE);
-      return `page ${a} wiped`;
-    }),
+    () =>
+      bytes((data) => {
+        const at = pick([below(100), below(data.length / PAGE) * PAGE + below(24), 100 + below(400)]);
+        data[at] = pick([0, 1, 0x7f, 0x80, 0xff, below(256)]);
+        return `byte ${at} is ${data[at]}`;
+      }),
+    () =>
+      bytes((data) => {
+        const pages = Math.floor(data.length / PAGE),
+          [a, b] = [below(pages), below(pages)];
+        const held = Buffer.from(data.subarray(a * PAGE, (a + 1) * PAGE));
+        data.copy(data, a * PAGE, b * PAGE, (b + 1) * PAGE);
+        held.copy(data, b * PAGE);
+        return `pages ${a} and ${b} changed places`;
+      }),
+    () =>
+      bytes((data) => {
+        const pages = Math.floor(data.length / PAGE),
+          a = below(pages);
+        data.fill(pick([0, 0xff]), a * PAGE, (a + 1) * PAGE);
+        return `page ${a} wiped`;
+      }),
     () => {
       copyFileSync(from, out);
       const size = below(readFileSync(from).length);
       truncateSync(out, size);
       return `cut to ${size} bytes`;
     },
-    () => sql((db) => {
-      const statement = pick(SCHEMA);
-      try {
-        db.exec(statement);
-      } catch {
-        // Its table is not in every capture.
-      }
-      return statement;
-    }),
+    () =>
+      sql((db) => {
+        const statement = pick(SCHEMA);
+        try {
+          db.exec(statement);
+        } catch {
+          // Its table is not in every capture.
+        }
+        return statement;
+      }),
     ...Array.from({ length: 4 }, () => () => sql((db) => value(db, pick, below))),
     ...Array.from({ length: 4 }, () => () => sql((db) => block(db, pick, below))),
     () => sql((db) => words(db, pick)),
@@ -99,10 +155,13 @@ type Pick = <T>(values: readonly T[]) => T;
 
 /** One value of one row is another. */
 function value(db: Db, pick: Pick, below: (n: number) => number): string {
-  const there = TABLES.filter((table) => db.prepare('SELECT 1 FROM sqlite_schema WHERE name = ?').get(table) !== undefined);
+  const there = TABLES.filter(
+    (table) => db.prepare('SELECT 1 FROM sqlite_schema WHERE name = ?').get(table) !== undefined,
+  );
   const table = pick(there);
   const columns = (db.pragma(`table_info(${table})`) as { name: string }[]).map(({ name }) => name);
-  const column = pick(columns), nasty = pick(NASTY);
+  const column = pick(columns),
+    nasty = pick(NASTY);
   const rows = db.prepare(`SELECT count(*) FROM ${table}`).pluck().get() as number;
   if (rows === 0) return `${table} is empty`;
   const row = db.prepare(`SELECT * FROM ${table} LIMIT 1 OFFSET ?`).get(below(rows)) as Record<string, unknown>;
@@ -151,8 +210,33 @@ function block(db: Db, pick: Pick, below: (n: number) => number): string {
 
 /** One member of a JSON text is another. */
 function words(db: Db, pick: Pick): string {
-  const member = pick(['shunt_nOhm', 'gain_ppm', 'offset_nV', 'speed', 'window_us', 'id', 'boot', 'fw', 'kind', 'sensor', 'stream', 'proto']);
-  const nasty = pick(['0', '-1', '1e308', '-1e308', '1e-300', "'x'", 'NULL', "json('[]')", "json('{}')", '9007199254740993', "'\u001b[31m'"]);
+  const member = pick([
+    'shunt_nOhm',
+    'gain_ppm',
+    'offset_nV',
+    'speed',
+    'window_us',
+    'id',
+    'boot',
+    'fw',
+    'kind',
+    'sensor',
+    'stream',
+    'proto',
+  ]);
+  const nasty = pick([
+    '0',
+    '-1',
+    '1e308',
+    '-1e308',
+    '1e-300',
+    "'x'",
+    'NULL',
+    "json('[]')",
+    "json('{}')",
+    '9007199254740993',
+    "'\u001b[31m'",
+  ]);
   db.exec(`UPDATE run SET hello = json_set(hello, '$.${member}', ${nasty})`);
   return `hello.${member} = ${nasty}`;
 }

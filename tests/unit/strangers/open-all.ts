@@ -4,7 +4,7 @@ import { copyFileSync, existsSync, mkdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { hostClock } from '../../../host/commands/host-clock.ts';
 import { run } from '../../../host/commands/run.ts';
-import { openCapture } from '../../../host/capture/reader.ts';
+import { openCapture } from '../../../host/capture/read/reader.ts';
 import { serve } from '../../../host/server/serve.ts';
 import { mutate } from './mutants.ts';
 
@@ -25,7 +25,8 @@ export interface Outcome {
 }
 
 const [base, folder, fromText, countText] = process.argv.slice(2);
-const from = Number(fromText), count = Number(countText);
+const from = Number(fromText),
+  count = Number(countText);
 const dir = join(folder!, 'captures');
 mkdirSync(dir);
 const BATCH = 20;
@@ -35,8 +36,13 @@ const report = (outcome: Outcome) => process.stdout.write(`${JSON.stringify(outc
 
 /** Calls a command as it is typed; what it prints on either stream. */
 async function command(args: string[]): Promise<{ status: number; stdout: string; stderr: string }> {
-  let stdout = '', stderr = '';
-  const held = { log: console.log, err: process.stderr.write.bind(process.stderr), out: process.stdout.write.bind(process.stdout) };
+  let stdout = '',
+    stderr = '';
+  const held = {
+    log: console.log,
+    err: process.stderr.write.bind(process.stderr),
+    out: process.stdout.write.bind(process.stdout),
+  };
   console.log = (text: unknown) => void (stdout += `${String(text)}\n`);
   process.stderr.write = (text: string | Uint8Array) => ((stderr += String(text)), true);
   process.stdout.write = (text: string | Uint8Array) => ((stdout += String(text)), true);
@@ -53,7 +59,13 @@ async function command(args: string[]): Promise<{ status: number; stdout: string
 function readingsOf(path: string): Map<string, number> {
   const capture = openCapture(path);
   try {
-    return new Map(capture.readings().flatMap(({ run: { hello }, windows }) => Array.from(windows.seq, (seq, i) => [`${hello.boot}/${seq}`, windows.mean_uA[i]!] as const)));
+    return new Map(
+      capture
+        .readings()
+        .flatMap(({ run: { hello }, windows }) =>
+          Array.from(windows.seq, (seq, i) => [`${hello.boot}/${seq}`, windows.mean_uA[i]!] as const),
+        ),
+    );
   } finally {
     capture.close();
   }
@@ -93,10 +105,27 @@ async function byCommands(seed: number, how: string, path: string): Promise<void
     const begin_ms = performance.now();
     const { status, stderr, stdout } = await command(args(path, out));
     const more = what === 'analyse' && status === 0 && isDamage(how) ? { changed: changedIn(path) } : {};
-    report({ seed, how, what, status, ms: performance.now() - begin_ms, memory_MB: memory_MB(), said: `${stderr}${/\u001b|NaN|undefined/.exec(stdout)?.[0] ?? ''}`, ...more });
+    report({
+      seed,
+      how,
+      what,
+      status,
+      ms: performance.now() - begin_ms,
+      memory_MB: memory_MB(),
+      said: `${stderr}${/\u001b|NaN|undefined/.exec(stdout)?.[0] ?? ''}`,
+      ...more,
+    });
     if (what === 'export json' && status === 0 && existsSync(`${out}.json`)) {
       const back = await command(['import', `${out}.json`, '--out', `${out}.nightdraw`]);
-      report({ seed, how, what: 'import of the export', status: back.status, ms: 0, memory_MB: memory_MB(), said: back.stderr });
+      report({
+        seed,
+        how,
+        what: 'import of the export',
+        status: back.status,
+        ms: 0,
+        memory_MB: memory_MB(),
+        said: back.stderr,
+      });
     }
   }
 }
@@ -109,7 +138,14 @@ interface Made {
 
 async function byServer(made: readonly Made[]): Promise<void> {
   const logged: string[] = [];
-  const serving = await serve({ checksAnswers: true, clock: hostClock, dir, pageDir: new URL('../../../.build/web', import.meta.url).pathname, port: 0, log: (line) => logged.push(line) });
+  const serving = await serve({
+    checksAnswers: true,
+    clock: hostClock,
+    dir,
+    pageDir: new URL('../../../.build/web', import.meta.url).pathname,
+    port: 0,
+    log: (line) => logged.push(line),
+  });
   const ask = async (path: string) => {
     const response = await fetch(`${serving.url}api/${path}`);
     return { status: response.status, text: await response.text() };
@@ -120,14 +156,38 @@ async function byServer(made: readonly Made[]): Promise<void> {
     await new Promise((resolve) => setTimeout(resolve, 50));
   }
   for (const { seed, how, name } of made) {
-    for (const question of ['', '/findings', '/overview?from_s=0&to_s=150&bins=500', '/overview?from_s=2&to_s=2.5&bins=300', '/small', '/details']) {
+    for (const question of [
+      '',
+      '/findings',
+      '/overview?from_s=0&to_s=150&bins=500',
+      '/overview?from_s=2&to_s=2.5&bins=300',
+      '/small',
+      '/details',
+    ]) {
       const begin_ms = performance.now();
       const { status, text } = await ask(`captures/${name}${question}`);
-      report({ seed, how, what: `serve ${question}`, status, ms: performance.now() - begin_ms, memory_MB: memory_MB(), said: status === 200 ? '' : text });
+      report({
+        seed,
+        how,
+        what: `serve ${question}`,
+        status,
+        ms: performance.now() - begin_ms,
+        memory_MB: memory_MB(),
+        said: status === 200 ? '' : text,
+      });
     }
   }
   await serving.close();
-  if (logged.length > 0) report({ seed: made[0]!.seed, how: 'one of the batch', what: 'serve', status: 500, ms: 0, memory_MB: memory_MB(), said: logged.join('\n') });
+  if (logged.length > 0)
+    report({
+      seed: made[0]!.seed,
+      how: 'one of the batch',
+      what: 'serve',
+      status: 500,
+      ms: 0,
+      memory_MB: memory_MB(),
+      said: logged.join('\n'),
+    });
 }
 
 // The first use loads and compiles: what is there then is not the mutants'.

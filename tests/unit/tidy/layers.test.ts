@@ -18,32 +18,69 @@ function only(name: string, from: string, may: string[]): IForbiddenRuleType {
 }
 
 function packageOnlyIn(name: string, packagePath: string, homes: string[]): IForbiddenRuleType {
-  return { name, severity: 'error', from: { pathNot: [...homes, '^tests/', '^node_modules/'] }, to: { path: packagePath } };
+  return {
+    name,
+    severity: 'error',
+    from: { pathNot: [...homes, '^tests/', '^node_modules/'] },
+    to: { path: packagePath },
+  };
 }
 
-const TYPES = '^host/capture/types\\.ts$';
 const CONTRACT = '^host/contract/';
 /** What a person reads; it imports nothing, and everyone may import it. */
 const SAY = '^host/say/';
-const FINDINGS = '^host/analysis/findings\\.ts$';
+const CAPTURE = '^host/capture/';
+const FORMAT = '^host/capture/format/';
+const READ = '^host/capture/read/';
+const ANALYSIS = '^host/analysis/';
+const TICKS = '^host/analysis/ticks/';
+const LEVELS = '^host/analysis/levels/';
+const WAKEUPS = '^host/analysis/wakeups/';
+const TREE = '^host/bay/tree/';
+const SEARCH = '^host/bay/search/';
+const CHART = '^web/chart/';
 
 const RULES: IForbiddenRuleType[] = [
   only('the contract imports nothing of ours', CONTRACT, []),
   only('what is said imports nothing of ours', SAY, []),
   { name: 'what is said imports no package either', severity: 'error', from: { path: SAY }, to: { pathNot: SAY } },
-  only('capture imports nothing of ours', '^host/capture/', []),
-  only('link knows only the contract and the capture types', '^host/link/', [CONTRACT, TYPES]),
-  only('analysis knows only the capture types', '^host/analysis/', [TYPES]),
-  only('recorder knows contract, link and capture', '^host/recorder/', [CONTRACT, '^host/link/', '^host/capture/']),
-  only('the bay knows captures, findings and their words', '^host/bay/', ['^host/capture/', '^host/analysis/']),
+  only('the format of a capture knows the contract alone', FORMAT, [CONTRACT]),
+  only('a capture is read by its format', READ, [CONTRACT, FORMAT]),
+  only('a capture is stored by its format, and read to go on', '^host/capture/store/', [CONTRACT, FORMAT, READ]),
+  only('captures are exchanged by all of capture', '^host/capture/', [CONTRACT]),
+  only('link knows the contract alone', '^host/link/', [CONTRACT]),
+  only('ticks know the contract alone', TICKS, [CONTRACT]),
+  only('levels are found in ticks', LEVELS, [CONTRACT, TICKS]),
+  only('wake-ups are found among levels', WAKEUPS, [CONTRACT, TICKS, LEVELS]),
+  only('a night is made of ticks, levels and wake-ups', '^host/analysis/night/', [CONTRACT, TICKS, LEVELS, WAKEUPS]),
+  only('analysis knows the contract alone', ANALYSIS, [CONTRACT]),
+  only('recorder knows contract, link and capture', '^host/recorder/', [CONTRACT, '^host/link/', CAPTURE]),
+  only('the feed tree knows nothing else of the bay', TREE, []),
+  only('the search knows the tree', SEARCH, [CONTRACT, TREE]),
+  only('the session searches a tree', '^host/bay/session/', [CONTRACT, TREE, SEARCH]),
+  only('the bay knows captures', '^host/bay/', [CONTRACT, CAPTURE]),
   only('the emulator stands alone', '^host/emulator/', []),
-  only('a night is opened and judged', '^host/night/', ['^host/capture/', '^host/analysis/']),
-  only('server reads captures, nights, recordings and the bay', '^host/server/', [CONTRACT, '^host/capture/', '^host/analysis/', '^host/night/', '^host/recorder/', '^host/bay/']),
-  only('the report draws with the chart, and reads findings, capture types and what came of the bay', '^host/report/', ['^web/chart/', '^host/analysis/', '^host/bay/(results|repair)\\.ts$', TYPES]),
-  only('the fleet reads findings alone', '^host/fleet/', [FINDINGS]),
+  only('a night is opened and judged', '^host/night/', [CONTRACT, CAPTURE, ANALYSIS]),
+  only('server reads captures, nights, recordings and the bay', '^host/server/', [
+    CONTRACT,
+    CAPTURE,
+    ANALYSIS,
+    '^host/night/',
+    '^host/recorder/',
+    '^host/bay/',
+  ]),
+  only('the report draws findings with the chart', '^host/report/', [
+    CONTRACT,
+    CHART,
+    ANALYSIS,
+    '^host/bay/work/(results|repair)\\.ts$',
+  ]),
+  only('the fleet reads findings alone', '^host/fleet/', [CONTRACT]),
   only('notices know the contract alone', '^host/notify/', [CONTRACT]),
-  only('the chart knows neither page nor host, shared types apart', '^web/chart/', [TYPES, FINDINGS]),
-  only('the page reaches the host by HTTP and shared types', '^web/', [TYPES, FINDINGS, '^host/server/api\\.ts$']),
+  only('the service knows nothing of ours', '^host/service/', []),
+  only('only the program starts commands', '^host/(?!commands/|main\\.ts)', ['^host/(?!commands/)', CHART]),
+  only('the chart knows neither page nor host, shared types apart', CHART, [CONTRACT]),
+  only('the page reaches the host by HTTP and shared types', '^web/', [CONTRACT]),
   {
     name: 'the page takes types alone from the host',
     severity: 'error',
@@ -52,10 +89,14 @@ const RULES: IForbiddenRuleType[] = [
   },
   packageOnlyIn('serialport only in link', 'node_modules/(serialport|@serialport)/', ['^host/link/']),
   packageOnlyIn('express only in server', 'node_modules/(express|helmet)/', ['^host/server/']),
-  packageOnlyIn('the database driver only where it is chosen', '(node_modules/(@types/)?|^)better-sqlite3', ['^host/capture/sqlite\\.ts$']),
-  packageOnlyIn('the writers of PDF and PNG only in report', 'node_modules/(pdfkit|svg-to-pdfkit|@resvg)/', ['^host/report/']),
+  packageOnlyIn('the database driver only where it is chosen', '(node_modules/(@types/)?|^)better-sqlite3', [
+    '^host/capture/format/sqlite\\.ts$',
+  ]),
+  packageOnlyIn('the writers of PDF and PNG only in report', 'node_modules/(pdfkit|svg-to-pdfkit|@resvg)/', [
+    '^host/report/',
+  ]),
   packageOnlyIn('the emulated core only in emulator', 'node_modules/avr8js/', ['^host/emulator/']),
-  { name: 'no circles', severity: 'error', from: {}, to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } } },
+  { name: 'no circles, of types neither', severity: 'error', from: {}, to: { circular: true } },
 ];
 
 /** Forbids what is there: a check that finds nothing would find nothing of the others either. */

@@ -18,11 +18,22 @@ const commands = [...readme.matchAll(/```sh\n([\s\S]*?)```/g)]
   .filter((line) => line !== '' && !STARTED_THIS_RUN.includes(line));
 
 /** Another home would have neither: npm's cache, and where packages come from. */
-const ofNpm = Object.fromEntries(['cache', 'userconfig'].map((key) => [`npm_config_${key}`, spawnSync('npm', ['config', 'get', key], { encoding: 'utf8' }).stdout.trim()]));
+const ofNpm = Object.fromEntries(
+  ['cache', 'userconfig'].map((key) => [
+    `npm_config_${key}`,
+    spawnSync('npm', ['config', 'get', key], { encoding: 'utf8' }).stdout.trim(),
+  ]),
+);
 
 let copy: string;
 /** A home of its own, and first on the path what is installed for everybody. */
-const env = () => ({ ...process.env, ...ofNpm, ROOT: root, HOME: join(copy, 'home'), PATH: `${join(copy, 'global/bin')}:${process.env['PATH'] ?? ''}` });
+const env = () => ({
+  ...process.env,
+  ...ofNpm,
+  ROOT: root,
+  HOME: join(copy, 'home'),
+  PATH: `${join(copy, 'global/bin')}:${process.env['PATH'] ?? ''}`,
+});
 const running: ChildProcess[] = [];
 
 beforeAll(() => {
@@ -52,13 +63,23 @@ const here = (command: string) => (INSTEAD[command] ?? command).replaceAll('/tmp
 
 /** Runs to the end; these are commands that end by themselves. */
 function run(command: string): { code: number | null; out: string; err: string } {
-  const { status, stdout, stderr } = spawnSync('bash', ['-c', command], { cwd: copy, env: env(), encoding: 'utf8', timeout: 600_000 });
+  const { status, stdout, stderr } = spawnSync('bash', ['-c', command], {
+    cwd: copy,
+    env: env(),
+    encoding: 'utf8',
+    timeout: 600_000,
+  });
   return { code: status, out: stdout, err: stderr };
 }
 
 /** Starts and leaves running, once it has said `ready`. */
 async function leaveRunning(command: string, ready: RegExp): Promise<void> {
-  const child = spawn('bash', ['-c', command], { cwd: copy, env: env(), detached: true, stdio: ['ignore', 'pipe', 'pipe'] });
+  const child = spawn('bash', ['-c', command], {
+    cwd: copy,
+    env: env(),
+    detached: true,
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
   running.push(child);
   await new Promise<void>((resolve, reject) => {
     let said = '';
@@ -81,8 +102,10 @@ const NEEDS_NIGHT = /captures\/(monday|tuesday)\.nightdraw/;
 const INSTEAD: Record<string, string> = {
   'npm pack': `npm pack --ignore-scripts --loglevel error "$ROOT"`,
   // The car's 90 seconds in fewer of ours.
-  'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench': 'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench --speed 8',
-  'npm install -g ./nightdraw-0.1.0.tgz': 'npm install -g ./nightdraw-0.1.0.tgz --prefix global --prefer-offline --ignore-scripts --loglevel error',
+  'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench':
+    'npm run -s nightdraw -- emulate --link /tmp/nightdraw-board --car bench --speed 8',
+  'npm install -g ./nightdraw-0.1.0.tgz':
+    'npm install -g ./nightdraw-0.1.0.tgz --prefix global --prefer-offline --ignore-scripts --loglevel error',
 };
 
 /** A busy computer may hold a recorder up for seconds: told, and no fault. */
@@ -109,22 +132,31 @@ describe('README commands', () => {
         return;
       }
       if (NEEDS_NIGHT.test(command)) {
-        expect(run(here(command).replace(new RegExp(NEEDS_NIGHT, 'g'), join(root, 'captures/wakes-often.nightdraw')))).toMatchObject({ code: 0, err: '' });
+        expect(
+          run(here(command).replace(new RegExp(NEEDS_NIGHT, 'g'), join(root, 'captures/wakes-often.nightdraw'))),
+        ).toMatchObject({ code: 0, err: '' });
         return;
       }
       if (RUNS_ON.test(command)) {
-        await leaveRunning(/-- serve\b/.test(command) ? `${here(command)} --port 0` : here(command), /(The view|An emulated board) .* is at |The view is at /);
+        await leaveRunning(
+          /-- serve\b/.test(command) ? `${here(command)} --port 0` : here(command),
+          /(The view|An emulated board) .* is at |The view is at /,
+        );
         return;
       }
       // These say nothing where all is well.
       if (command.startsWith('mkdir ') || command.includes(' > ~/')) {
         expect(run(here(command))).toEqual({ code: 0, out: '', err: '' });
-        if (command.includes(' > ~/')) expect(statSync(join(copy, 'home', command.split(' > ~/')[1]!)).size).toBeGreaterThan(1000);
+        if (command.includes(' > ~/'))
+          expect(statSync(join(copy, 'home', command.split(' > ~/')[1]!)).size).toBeGreaterThan(1000);
         return;
       }
       const { code, out, err } = run(here(command));
       // A recorder says on stderr how far it is, and what to mind; anything else there would be a complaint.
-      expect({ code, err: err.replace(/^(recorded |! | {2}|nightdraw: In the morning: ).*\n/gm, '').replace(STOOD_STILL, '') }).toEqual({ code: 0, err: '' });
+      expect({
+        code,
+        err: err.replace(/^(recorded |! | {2}|nightdraw: In the morning: ).*\n/gm, '').replace(STOOD_STILL, ''),
+      }).toEqual({ code: 0, err: '' });
       expect(out.length).toBeGreaterThan(5);
     });
   }

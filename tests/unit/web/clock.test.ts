@@ -22,14 +22,17 @@ afterAll(() => {
 });
 
 const HOUR = 3600;
-const labels = (start: string, hours: number, apart_s: number) => clockTicks(Date.parse(start), 0, hours * HOUR, apart_s).map((t) => `${t.t_s / HOUR} ${t.label}`);
+const labels = (start: string, hours: number, apart_s: number) =>
+  clockTicks(Date.parse(start), 0, hours * HOUR, apart_s).map((t) => `${t.t_s / HOUR} ${t.label}`);
 
 describe('time axis', () => {
   test('from whatever instant a night begins, no full hour is left out', () => {
-    fc.assert(fc.property(fc.integer({ min: 0, max: 3_600_000 }), (off_ms) => {
-      const ticks = clockTicks(Date.parse('2026-11-24T21:00:00+01:00') + off_ms, 0, 9 * HOUR, HOUR);
-      for (let i = 1; i < ticks.length; i++) expect(ticks[i]!.t_s - ticks[i - 1]!.t_s).toBeCloseTo(HOUR, 3);
-    }));
+    fc.assert(
+      fc.property(fc.integer({ min: 0, max: 3_600_000 }), (off_ms) => {
+        const ticks = clockTicks(Date.parse('2026-11-24T21:00:00+01:00') + off_ms, 0, 9 * HOUR, HOUR);
+        for (let i = 1; i < ticks.length; i++) expect(ticks[i]!.t_s - ticks[i - 1]!.t_s).toBeCloseTo(HOUR, 3);
+      }),
+    );
   });
 
   test('an ordinary night: full hours, midnight marked', () => {
@@ -42,24 +45,39 @@ describe('time axis', () => {
     expect(timeWords(start_ms).date(115 * 60)).toBe('Wed 25 Nov');
   });
 
-  test('the clocks go back: two o\'clock comes twice, hours stay an hour apart', () => {
+  test("the clocks go back: two o'clock comes twice, hours stay an hour apart", () => {
     // 25 October 2026, 01:00 UTC: 03:00 becomes 02:00.
     const start = '2026-10-25T00:00:00+02:00';
-    expect(labels(start, 6, HOUR)).toEqual(['0 00:00', '1 01:00', '2 02:00', '3 02:00', '4 03:00', '5 04:00', '6 05:00']);
+    expect(labels(start, 6, HOUR)).toEqual([
+      '0 00:00',
+      '1 01:00',
+      '2 02:00',
+      '3 02:00',
+      '4 03:00',
+      '5 04:00',
+      '6 05:00',
+    ]);
     expect(clockChanges(Date.parse(start), 0, 9 * HOUR)).toEqual([{ t_s: 3 * HOUR, by_s: -HOUR }]);
   });
 
   test('the picture says so under its hours', () => {
     const start_ms = Date.parse('2026-10-24T22:10:00+02:00');
     const view: View = { from_s: 0, to_s: 10 * HOUR, scale: 'log', selected: null };
-    const surface: Surface = { width: 1000, height: 400, palette: LIGHT, measure: estimateText, fontFamily: 'sans-serif', text_px: 12 };
+    const surface: Surface = {
+      width: 1000,
+      height: 400,
+      palette: LIGHT,
+      measure: estimateText,
+      fontFamily: 'sans-serif',
+      text_px: 12,
+    };
     const plot = { x: 50, y: 0, width: 900, height: 350 };
     const text = textOf(drawTimeAxis(start_ms, view, plot, timeScale(0, 10 * HOUR, 50, 950), surface));
     expect(text).toContain('Sun 25 Oct');
     expect(text).toContain('clocks back 1 h 00 min');
   });
 
-  test('the clocks go forward: two o\'clock is missing', () => {
+  test("the clocks go forward: two o'clock is missing", () => {
     // 29 March 2026, 01:00 UTC: 02:00 becomes 03:00.
     const start = '2026-03-29T00:00:00+01:00';
     expect(labels(start, 4, HOUR)).toEqual(['0 00:00', '1 01:00', '2 03:00', '3 04:00', '4 05:00']);

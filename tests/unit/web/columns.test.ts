@@ -6,16 +6,25 @@ import { timeScale } from '../../../web/chart/scales.ts';
 const COUNT = 3000;
 const value = (i: number) => 20 + ((i * 7919) % 101);
 const bins = {
-  from_s: 0, to_s: COUNT,
+  from_s: 0,
+  to_s: COUNT,
   mean_mA: Array.from({ length: COUNT }, (_, i) => (i >= 1500 && i < 1520 ? null : value(i))),
   min_mA: Array.from({ length: COUNT }, (_, i) => (i >= 1500 && i < 1520 ? null : value(i) - 5)),
   max_mA: Array.from({ length: COUNT }, (_, i) => (i >= 1500 && i < 1520 ? null : value(i) + (i === 777 ? 800 : 5))),
 };
 const y = Object.assign((mA: number) => 1000 - mA, { invert: (px: number) => 1000 - px });
 const columns = (from_s: number, to_s: number, width_px: number) =>
-  columnsOf({ bins, levels: [], view: { from_s, to_s, scale: 'linear', selected: null }, x: timeScale(from_s, to_s, 0, width_px), y, bottom_px: 1000, top_px: 0 });
+  columnsOf({
+    bins,
+    levels: [],
+    view: { from_s, to_s, scale: 'linear', selected: null },
+    x: timeScale(from_s, to_s, 0, width_px),
+    y,
+    bottom_px: 1000,
+    top_px: 0,
+  });
 
-test('a peak of one bin, every reading\'s range and a gap outlast being put together', () => {
+test("a peak of one bin, every reading's range and a gap outlast being put together", () => {
   const { list, width_px } = columns(0, COUNT, 750);
   expect(width_px).toBe(1);
   expect(list).toHaveLength(750);

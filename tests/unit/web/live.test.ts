@@ -1,19 +1,46 @@
 // The arithmetic and the words of the live page.
 import { expect, test } from 'vitest';
-import type { LivePicture, LiveWindow, Recording } from '../../../host/server/api.ts';
+import type { LivePicture, LiveWindow, Recording } from '../../../host/contract/api.ts';
 import { figureOf, withLeft, withPicture, withReadings, withStatus } from '../../../web/live/state.ts';
 import type { LiveState } from '../../../web/live/state.ts';
 import { pitch_Hz } from '../../../web/live/tone.ts';
 import { gapsOf, steadyRange, wantedRange } from '../../../web/live/trace-range.ts';
-import { doingMeaning, doingOf, elapsedWords, figureWords, lineWords, roomWords, spokenStep, stepWords } from '../../../web/live/words.ts';
+import {
+  doingMeaning,
+  doingOf,
+  elapsedWords,
+  figureWords,
+  lineWords,
+  roomWords,
+  spokenStep,
+  stepWords,
+} from '../../../web/live/words.ts';
 
 const RECORDING: Recording = {
-  name: 'a.nightdraw', state: 'recording', board: { port: '/dev/x', number: '000000A0', speed: 1 }, job: '', bay: false, began_ms: 0, recorded_s: 10, recordedTo_ms: 0,
-  elapsed_s: 10, for_s: null, current_mA: 20, voltage_V: 12.6, line: { windows: 200, lost: 0, damaged: 0, goodShare: 1, silent_s: 0 },
-  space: { free_bytes: 1, left_s: 1 }, notes: [], trouble: null,
+  name: 'a.nightdraw',
+  state: 'recording',
+  board: { port: '/dev/x', number: '000000A0', speed: 1 },
+  job: '',
+  bay: false,
+  began_ms: 0,
+  recorded_s: 10,
+  recordedTo_ms: 0,
+  elapsed_s: 10,
+  for_s: null,
+  current_mA: 20,
+  voltage_V: 12.6,
+  line: { windows: 200, lost: 0, damaged: 0, goodShare: 1, silent_s: 0 },
+  space: { free_bytes: 1, left_s: 1 },
+  notes: [],
+  trouble: null,
 };
-const windows = (from: number, to: number, mean_mA = 20): LiveWindow[] => Array.from({ length: to - from }, (_, i) => [(from + i + 1) / 20, 0.05, mean_mA, mean_mA - 1, mean_mA + 1]);
-const picture = (recordings: Recording[], shown: LiveWindow[] = []): LivePicture => ({ recordings, traces: recordings.map(({ name }) => ({ name, windows: shown, steps: [] })), bays: [] });
+const windows = (from: number, to: number, mean_mA = 20): LiveWindow[] =>
+  Array.from({ length: to - from }, (_, i) => [(from + i + 1) / 20, 0.05, mean_mA, mean_mA - 1, mean_mA + 1]);
+const picture = (recordings: Recording[], shown: LiveWindow[] = []): LivePicture => ({
+  recordings,
+  traces: recordings.map(({ name }) => ({ name, windows: shown, steps: [] })),
+  bays: [],
+});
 
 test('windows come once each, and no further back than two minutes', () => {
   let state: LiveState = withPicture(new Map(), picture([RECORDING], windows(0, 100)), 0);
@@ -30,7 +57,9 @@ test('what ran and is not told of after an interruption is looked for, then left
   expect(doingOf(after.get('a.nightdraw')!, true, 5000)).toBe('cut');
   expect(doingMeaning('cut', after.get('a.nightdraw')!, 5000)).toMatch(/started again.*looks for this board/);
   const left = withLeft(after, new Set(['a.nightdraw']));
-  expect(doingMeaning('cut', left.get('a.nightdraw')!, 5000)).toMatch(/does not record this board.*go on with it below/);
+  expect(doingMeaning('cut', left.get('a.nightdraw')!, 5000)).toMatch(
+    /does not record this board.*go on with it below/,
+  );
   expect(withStatus(left, RECORDING).get('a.nightdraw')).toMatchObject({ missing: 'no', windows: windows(0, 20) });
 });
 
@@ -52,13 +81,31 @@ test('the figure is the mean of the last half second, by time', () => {
 });
 
 test('words', () => {
-  expect([0, 59.9, 65, 3599, 3600, 8585].map(elapsedWords)).toEqual(['0 s', '59 s', '1 min 05 s', '59 min 59 s', '1:00:00 h', '2:23:05 h']);
-  expect([1, 0.9995, 0.98, 0.5, null].map((goodShare) => lineWords({ ...RECORDING.line, goodShare }).word)).toEqual(['good', 'good', 'fair', 'poor', 'not known yet']);
-  expect(lineWords({ ...RECORDING.line, lost: 1, damaged: 2, goodShare: 0.99996 }).more).toBe('1 line lost, 2 damaged; 99.9 % well in the last minute');
+  expect([0, 59.9, 65, 3599, 3600, 8585].map(elapsedWords)).toEqual([
+    '0 s',
+    '59 s',
+    '1 min 05 s',
+    '59 min 59 s',
+    '1:00:00 h',
+    '2:23:05 h',
+  ]);
+  expect([1, 0.9995, 0.98, 0.5, null].map((goodShare) => lineWords({ ...RECORDING.line, goodShare }).word)).toEqual([
+    'good',
+    'good',
+    'fair',
+    'poor',
+    'not known yet',
+  ]);
+  expect(lineWords({ ...RECORDING.line, lost: 1, damaged: 2, goodShare: 0.99996 }).more).toBe(
+    '1 line lost, 2 damaged; 99.9 % well in the last minute',
+  );
   expect(roomWords({ free_bytes: 1, left_s: 3 * 86_400 + 5 })).toBe('3 days');
   expect(roomWords({ free_bytes: null, left_s: null })).toBe('not told by this computer');
   const step = { t_s: 1, from_mA: 640, to_mA: 180 };
-  expect([stepWords(step), spokenStep(step)]).toEqual(['\u2212460 mA, now 180 mA', 'Down 460 milliamps. Now 180 milliamps.']);
+  expect([stepWords(step), spokenStep(step)]).toEqual([
+    '\u2212460 mA, now 180 mA',
+    'Down 460 milliamps. Now 180 milliamps.',
+  ]);
   expect(spokenStep({ t_s: 1, from_mA: 20, to_mA: -2400 })).toBe('Down 2.42 amps. Now minus 2.40 amps.');
 });
 

@@ -28,10 +28,26 @@ const contrast = (a: string, b: string) => {
 };
 
 const BLINDNESS: Record<string, [Rgb, Rgb, Rgb]> = {
-  none: [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
-  protanopia: [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
-  deuteranopia: [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.01182, 0.04294, 0.968881]],
-  tritanopia: [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.3039]],
+  none: [
+    [1, 0, 0],
+    [0, 1, 0],
+    [0, 0, 1],
+  ],
+  protanopia: [
+    [0.152286, 1.052583, -0.204868],
+    [0.114503, 0.786281, 0.099216],
+    [-0.003882, -0.048116, 1.051998],
+  ],
+  deuteranopia: [
+    [0.367322, 0.860646, -0.227968],
+    [0.280085, 0.672501, 0.047413],
+    [-0.01182, 0.04294, 0.968881],
+  ],
+  tritanopia: [
+    [1.255528, -0.076749, -0.178779],
+    [-0.078411, 0.930809, 0.147602],
+    [0.004733, 0.691367, 0.3039],
+  ],
 };
 
 const seen = (colour: string, blindness: string) => {
@@ -48,10 +64,14 @@ const difference = (a: string, b: string, blindness: string) => {
 };
 
 test('white stays white in every simulation: the rows of each matrix add up to one', () => {
-  for (const matrix of Object.values(BLINDNESS)) for (const row of matrix) expect(row[0] + row[1] + row[2]).toBeCloseTo(1, 5);
+  for (const matrix of Object.values(BLINDNESS))
+    for (const row of matrix) expect(row[0] + row[1] + row[2]).toBeCloseTo(1, 5);
 });
 
-const PALETTES: [string, Palette][] = [['light', LIGHT], ['dark', DARK]];
+const PALETTES: [string, Palette][] = [
+  ['light', LIGHT],
+  ['dark', DARK],
+];
 
 describe.each(PALETTES)('%s palette', (_name, palette) => {
   test('the formula: black on white is 21:1 (WCAG 2.2)', () => {
@@ -64,7 +84,8 @@ describe.each(PALETTES)('%s palette', (_name, palette) => {
       for (const ground of grounds) expect(contrast(text, ground), `${text} on ${ground}`).toBeGreaterThanOrEqual(4.5);
     }
     // The verdict's tag is paper on colour.
-    for (const ground of [palette.ink, palette.wake, palette.asleep]) expect(contrast(palette.paper, ground)).toBeGreaterThanOrEqual(4.5);
+    for (const ground of [palette.ink, palette.wake, palette.asleep])
+      expect(contrast(palette.paper, ground)).toBeGreaterThanOrEqual(4.5);
   });
 
   test('every line and mark is 3:1 or more on the sheet', () => {
@@ -75,9 +96,16 @@ describe.each(PALETTES)('%s palette', (_name, palette) => {
 
   test.each(Object.keys(BLINDNESS))('neighbours stay apart with %s', (blindness) => {
     const pairs: [string, string][] = [
-      [palette.mean, palette.wake], [palette.level, palette.wake], [palette.band, palette.wakeBand], [palette.ground, palette.wakeFill],
-      [palette.wake, palette.asleep], [palette.billGoing, palette.billAsleep], [palette.billAsleep, palette.billWake],
-      [palette.billGoing, palette.billWake], [palette.ground, palette.sheet], [palette.ground, palette.hour],
+      [palette.mean, palette.wake],
+      [palette.level, palette.wake],
+      [palette.band, palette.wakeBand],
+      [palette.ground, palette.wakeFill],
+      [palette.wake, palette.asleep],
+      [palette.billGoing, palette.billAsleep],
+      [palette.billAsleep, palette.billWake],
+      [palette.billGoing, palette.billWake],
+      [palette.ground, palette.sheet],
+      [palette.ground, palette.hour],
     ];
     for (const [a, b] of pairs) expect(difference(a, b, blindness), `${a} ${b}`).toBeGreaterThanOrEqual(10);
   });

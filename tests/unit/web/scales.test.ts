@@ -8,35 +8,46 @@ const kinds: CurrentScaleKind[] = ['log', 'linear'];
 
 describe.each(kinds)('%s scale', (kind) => {
   test('larger currents stand higher, also through zero and below', () => {
-    fc.assert(fc.property(
-      fc.double({ min: -5000, max: 5000, noNaN: true }), fc.double({ min: 0.5, max: 60_000, noNaN: true }), fc.array(fc.double({ min: 0, max: 1, noNaN: true }), { minLength: 2 }),
-      (low, span, shares) => {
-        const range = currentRange(kind, low, low + span);
-        expect(range.low_mA).toBeLessThanOrEqual(low);
-        expect(range.high_mA).toBeGreaterThanOrEqual(low + span);
-        const scale = currentScale(kind, range, 400, 10);
-        const values = shares.map((share) => low + share * span).sort((a, b) => a - b);
-        const heights = values.map(scale);
-        heights.forEach((height, i) => {
-          expect(height).toBeGreaterThanOrEqual(10 - 1e-6);
-          expect(height).toBeLessThanOrEqual(400 + 1e-6);
-          if (i > 0) expect(height).toBeLessThanOrEqual(heights[i - 1]! + 1e-9);
-        });
-      },
-    ));
+    fc.assert(
+      fc.property(
+        fc.double({ min: -5000, max: 5000, noNaN: true }),
+        fc.double({ min: 0.5, max: 60_000, noNaN: true }),
+        fc.array(fc.double({ min: 0, max: 1, noNaN: true }), { minLength: 2 }),
+        (low, span, shares) => {
+          const range = currentRange(kind, low, low + span);
+          expect(range.low_mA).toBeLessThanOrEqual(low);
+          expect(range.high_mA).toBeGreaterThanOrEqual(low + span);
+          const scale = currentScale(kind, range, 400, 10);
+          const values = shares.map((share) => low + share * span).sort((a, b) => a - b);
+          const heights = values.map(scale);
+          heights.forEach((height, i) => {
+            expect(height).toBeGreaterThanOrEqual(10 - 1e-6);
+            expect(height).toBeLessThanOrEqual(400 + 1e-6);
+            if (i > 0) expect(height).toBeLessThanOrEqual(heights[i - 1]! + 1e-9);
+          });
+        },
+      ),
+    );
   });
 
   test('ticks lie within the range and apart from each other', () => {
-    fc.assert(fc.property(fc.double({ min: -3000, max: 300, noNaN: true }), fc.double({ min: 1, max: 30_000, noNaN: true }), fc.integer({ min: 60, max: 900 }), (low, span, height) => {
-      const range = currentRange(kind, low, low + span);
-      const scale = currentScale(kind, range, height, 0);
-      const ticks = currentTicks(kind, range, scale, 24);
-      for (let i = 0; i < ticks.length; i++) {
-        expect(ticks[i]!).toBeGreaterThanOrEqual(range.low_mA);
-        expect(ticks[i]!).toBeLessThanOrEqual(range.high_mA);
-        if (i > 0) expect(scale(ticks[i - 1]!) - scale(ticks[i]!)).toBeGreaterThanOrEqual(15);
-      }
-    }));
+    fc.assert(
+      fc.property(
+        fc.double({ min: -3000, max: 300, noNaN: true }),
+        fc.double({ min: 1, max: 30_000, noNaN: true }),
+        fc.integer({ min: 60, max: 900 }),
+        (low, span, height) => {
+          const range = currentRange(kind, low, low + span);
+          const scale = currentScale(kind, range, height, 0);
+          const ticks = currentTicks(kind, range, scale, 24);
+          for (let i = 0; i < ticks.length; i++) {
+            expect(ticks[i]!).toBeGreaterThanOrEqual(range.low_mA);
+            expect(ticks[i]!).toBeLessThanOrEqual(range.high_mA);
+            if (i > 0) expect(scale(ticks[i - 1]!) - scale(ticks[i]!)).toBeGreaterThanOrEqual(15);
+          }
+        },
+      ),
+    );
   });
 });
 

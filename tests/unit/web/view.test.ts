@@ -8,18 +8,34 @@ const place = fc.double({ min: -NIGHT_S, max: 2 * NIGHT_S, noNaN: true });
 
 describe('moves', () => {
   test('any series of moves stays within the night', () => {
-    const moves = fc.array(fc.record({ kind: fc.constantFrom('zoom', 'pan', 'around'), at: place, by: fc.double({ min: 0.01, max: 100, noNaN: true }) }));
-    fc.assert(fc.property(moves, (list) => {
-      let window = { from_s: 0, to_s: NIGHT_S };
-      for (const { kind, at, by } of list) {
-        if (kind === 'zoom') window = zoomed(window, by, Math.min(Math.max(at, window.from_s), window.to_s), NIGHT_S);
-        else if (kind === 'pan') window = panned(window, at, NIGHT_S);
-        else window = around({ start_s: Math.min(Math.max(0, at), NIGHT_S - 100), end_s: Math.min(Math.max(0, at), NIGHT_S - 100) + by }, window, NIGHT_S);
-        expect(window.from_s).toBeGreaterThanOrEqual(-1e-6);
-        expect(window.to_s).toBeLessThanOrEqual(NIGHT_S + 1e-6);
-        expect(window.to_s - window.from_s).toBeGreaterThanOrEqual(CLOSEST_S - 1e-6);
-      }
-    }));
+    const moves = fc.array(
+      fc.record({
+        kind: fc.constantFrom('zoom', 'pan', 'around'),
+        at: place,
+        by: fc.double({ min: 0.01, max: 100, noNaN: true }),
+      }),
+    );
+    fc.assert(
+      fc.property(moves, (list) => {
+        let window = { from_s: 0, to_s: NIGHT_S };
+        for (const { kind, at, by } of list) {
+          if (kind === 'zoom') window = zoomed(window, by, Math.min(Math.max(at, window.from_s), window.to_s), NIGHT_S);
+          else if (kind === 'pan') window = panned(window, at, NIGHT_S);
+          else
+            window = around(
+              {
+                start_s: Math.min(Math.max(0, at), NIGHT_S - 100),
+                end_s: Math.min(Math.max(0, at), NIGHT_S - 100) + by,
+              },
+              window,
+              NIGHT_S,
+            );
+          expect(window.from_s).toBeGreaterThanOrEqual(-1e-6);
+          expect(window.to_s).toBeLessThanOrEqual(NIGHT_S + 1e-6);
+          expect(window.to_s - window.from_s).toBeGreaterThanOrEqual(CLOSEST_S - 1e-6);
+        }
+      }),
+    );
   });
 
   test('zooming keeps the instant under the pointer where it is', () => {

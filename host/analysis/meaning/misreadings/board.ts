@@ -6,7 +6,7 @@ import { CAUTIONS } from '../../../say/cautions.ts';
 import type { Scene, Look } from './scene.ts';
 import { warning } from './scene.ts';
 import { meanBetween } from '../volts.ts';
-import { current, percentRange, time } from '../words.ts';
+import { current, percentRange, time } from '../../../say/quantities.ts';
 
 /** Within so much of the range's end a reading is clipped. */
 const CLIPPED_SHARE = 0.999;
@@ -19,10 +19,17 @@ export const lookForClipping: Look = ({ coarse, fullScale_mA }) => {
   const { highest_mA, highest_run, equal_share } = coarse;
   const next = `Peaks, means and charge are larger than shown. Use a shunt or a meter of a wider range. ${CAUTIONS.neverStart.text}`;
   if (fullScale_mA !== null && highest_mA >= CLIPPED_SHARE * fullScale_mA) {
-    return warning('clipped', `The current went beyond what the board can read (${current(fullScale_mA)}).`, next, { fullScale_mA });
+    return warning('clipped', `The current went beyond what the board can read (${current(fullScale_mA)}).`, next, {
+      fullScale_mA,
+    });
   }
   if (highest_mA < FLAT_MA || highest_run < FLAT_RUN || equal_share > EQUAL_SHARE_MAX) return null;
-  return warning('clipped', `The current is cut off flat at ${current(highest_mA)}: it went beyond what the meter can read.`, next, { highest_mA });
+  return warning(
+    'clipped',
+    `The current is cut off flat at ${current(highest_mA)}: it went beyond what the meter can read.`,
+    next,
+    { highest_mA },
+  );
 };
 
 const WARMED_C = 4;
@@ -34,7 +41,10 @@ const BINS_MIN = 20;
 function pairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[] {
   const temp_C = voltage?.temp_C ?? null;
   if (voltage === null || temp_C === null) return [];
-  const level = findings.levels.reduce<(typeof findings.levels)[0] | null>((best, l) => (best === null || l.end_s - l.start_s > best.end_s - best.start_s ? l : best), null);
+  const level = findings.levels.reduce<(typeof findings.levels)[0] | null>(
+    (best, l) => (best === null || l.end_s - l.start_s > best.end_s - best.start_s ? l : best),
+    null,
+  );
   if (level === null) return [];
   const found: { C: number; mA: number }[] = [];
   coarse.base_mA.forEach((mA, k) => {
@@ -68,8 +78,12 @@ export const lookForDrift: Look = (scene) => {
   const { slope, r2 } = fit(points);
   const drift_mA = Math.abs(slope) * range_C;
   if (range_C < WARMED_C || drift_mA < DRIFT_MA || r2 < FOLLOWS) return null;
-  return warning('offset-drift', `The level follows the temperature of the board, by ${current(drift_mA)} over ${range_C.toFixed(1)} °C: the board's zero may drift, or the car's own draw does.`,
-    'Take the clamps off, join them, and see what the board reads warm and cold; if it is not zero, let it find its zero again.', { drift_mA, range_C });
+  return warning(
+    'offset-drift',
+    `The level follows the temperature of the board, by ${current(drift_mA)} over ${range_C.toFixed(1)} °C: the board's zero may drift, or the car's own draw does.`,
+    'Take the clamps off, join them, and see what the board reads warm and cold; if it is not zero, let it find its zero again.',
+    { drift_mA, range_C },
+  );
 };
 
 const UNKNOWN_SHARE = 0.05;
@@ -77,8 +91,12 @@ const UNKNOWN_SHARE = 0.05;
 export const lookForGaps: Look = ({ findings, unknown_s }) => {
   const share_pct = (unknown_s / findings.trace.duration_s) * 100;
   if (!(share_pct >= UNKNOWN_SHARE * 100)) return null;
-  return warning('gaps', `${time(unknown_s)} of the night are missing (${percentRange({ low: share_pct, high: share_pct })}), and what was drawn then is not known.`,
-    'See the gaps in the picture; keep cable and computer as they are told in the set-up, and record again if they matter.', { unknown_s, share_pct });
+  return warning(
+    'gaps',
+    `${time(unknown_s)} of the night are missing (${percentRange({ low: share_pct, high: share_pct })}), and what was drawn then is not known.`,
+    'See the gaps in the picture; keep cable and computer as they are told in the set-up, and record again if they matter.',
+    { unknown_s, share_pct },
+  );
 };
 
 /** Faults by their first line: one that lasts is told again, and its end once. */
@@ -88,21 +106,40 @@ export const lookForFaults: Look = ({ statuses, clock }) => {
   const [first] = begun;
   if (first === undefined) return null;
   const words = faultInWords(first.code);
-  return warning('board-fault', `The board measured nothing for a while, ${times(begun.length)}, first at ${clock(first.t_s)}.`,
-    `The board says: ${words[0]!.toUpperCase()}${words.slice(1)}. Put it right before the next night; the gaps in the picture show how long it was.`, { faults: begun.length, first_s: first.t_s });
+  return warning(
+    'board-fault',
+    `The board measured nothing for a while, ${times(begun.length)}, first at ${clock(first.t_s)}.`,
+    `The board says: ${words[0]!.toUpperCase()}${words.slice(1)}. Put it right before the next night; the gaps in the picture show how long it was.`,
+    { faults: begun.length, first_s: first.t_s },
+  );
 };
 
 /** A boot that nobody asked for. */
-const lookForBoots = (status: string, code: 'board-brownout' | 'board-hung', what: string, next: string): Look => ({ statuses, clock }) => {
-  const found = statuses.filter((one) => one.code === status);
-  const [first] = found;
-  return first === undefined ? null : warning(code, `${what} began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`, next, { boots: found.length, first_s: first.t_s });
-};
+const lookForBoots =
+  (status: string, code: 'board-brownout' | 'board-hung', what: string, next: string): Look =>
+  ({ statuses, clock }) => {
+    const found = statuses.filter((one) => one.code === status);
+    const [first] = found;
+    return first === undefined
+      ? null
+      : warning(code, `${what} began anew, ${times(found.length)}, first at ${clock(first.t_s)}.`, next, {
+          boots: found.length,
+          first_s: first.t_s,
+        });
+  };
 
-export const lookForBrownouts = lookForBoots('brownout', 'board-brownout', 'The supply of the board sagged and it',
-  'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.');
+export const lookForBrownouts = lookForBoots(
+  'brownout',
+  'board-brownout',
+  'The supply of the board sagged and it',
+  'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.',
+);
 
-export const lookForHangs = lookForBoots('watchdog', 'board-hung', 'The firmware of the board hung and',
-  'Please report it, with this recording; the readings before and after are right.');
+export const lookForHangs = lookForBoots(
+  'watchdog',
+  'board-hung',
+  'The firmware of the board hung and',
+  'Please report it, with this recording; the readings before and after are right.',
+);
 
 const times = (n: number) => (n === 1 ? 'once' : `${n} times`);

@@ -1,10 +1,11 @@
 // Readings that are too low: all night, because the bridge or the cable still carries the
 // current past the board; or from some time on, because a second path was joined.
 
-import type { Findings, WakeUp } from '../../findings.ts';
+import { median } from 'd3-array';
+import type { Findings, WakeUp } from '../../../contract/findings.ts';
 import { heightOf } from '../explanations.ts';
-import type { Warning } from '../meaning.ts';
-import { current, median } from '../words.ts';
+import type { Warning } from '../../../contract/meaning.ts';
+import { current } from '../../../say/quantities.ts';
 import type { Look, Proof } from './scene.ts';
 import { warning } from './scene.ts';
 
@@ -20,7 +21,9 @@ const PROOF_SURE = 0.2;
 /** A fall to under this share of the level before it is looked into. */
 const FALL_SHARE = 0.5;
 const FALL_MA = 5;
-/** Up to 3 h a control unit may be half awake (a carmaker's service manual, 2010); a later fall needs another reason. */
+/**
+ * Up to 3 h a control unit may be half awake (a carmaker's service manual, 2010); a later fall needs another reason.
+ */
 const HALF_AWAKE_S = 10_800 * 1.1;
 const HELD_S = 1200;
 
@@ -41,13 +44,24 @@ function prove(findings: Findings, proof: Proof | null): Proven {
   const { load_mA } = proof;
   const rises = risesNear(findings, proof);
   const next = 'Take the bridge off, see that the cable touches no post, and switch the proof load on again.';
-  if (rises.length === 0) return warning('bridge-on', `The proof load of ${current(load_mA)} does not show: the bridge or the cable still carries the current past the board.`, next, { load_mA });
+  if (rises.length === 0)
+    return warning(
+      'bridge-on',
+      `The proof load of ${current(load_mA)} does not show: the bridge or the cable still carries the current past the board.`,
+      next,
+      { load_mA },
+    );
   const off = (rise: number) => Math.abs(Math.log(rise / load_mA));
   const seen_mA = rises.reduce((best, rise) => (off(rise) < off(best) ? rise : best));
   const share = seen_mA / load_mA;
   if (Math.abs(share - 1) <= PROOF_SURE) return 'shown';
   if (share > 1) return 'unsure';
-  return warning('bridge-on', `Of the proof load of ${current(load_mA)} only ${current(seen_mA)} went through the board, ${Math.round(share * 100)} %: the bridge or the cable still carries the rest.`, next, { load_mA, seen_mA, share_pct: share * 100 });
+  return warning(
+    'bridge-on',
+    `Of the proof load of ${current(load_mA)} only ${current(seen_mA)} went through the board, ${Math.round(share * 100)} %: the bridge or the cable still carries the rest.`,
+    next,
+    { load_mA, seen_mA, share_pct: share * 100 },
+  );
 }
 
 /** When the current first showed for good after lying near zero from the start; null where it did not lie there. */
@@ -61,19 +75,38 @@ export const lookForBridge: Look = ({ findings, proof, coarse, clock }) => {
   if (typeof proven === 'object') return proven;
   const rose_s = roseAt(findings);
   const share = rose_s === null ? 0 : rose_s / findings.trace.duration_s;
-  if (proven !== 'shown' && rose_s !== null && rose_s > BRIDGE_S && share > 0.5 && !findings.wakeups.some((w) => w.start_s < rose_s && w.peak_mA > SHOWN_MA)) {
+  if (
+    proven !== 'shown' &&
+    rose_s !== null &&
+    rose_s > BRIDGE_S &&
+    share > 0.5 &&
+    !findings.wakeups.some((w) => w.start_s < rose_s && w.peak_mA > SHOWN_MA)
+  ) {
     const to_mA = findings.levels.find((level) => level.start_s >= rose_s)!.level_mA;
-    return warning('bridge-on', `The reading lay near zero until ${clock(rose_s)}, then rose to ${current(to_mA)}: the bridge may have come off only then.`,
-      'If so, only what follows counts: record another night with the bridge off.', { rose_s, to_mA });
+    return warning(
+      'bridge-on',
+      `The reading lay near zero until ${clock(rose_s)}, then rose to ${current(to_mA)}: the bridge may have come off only then.`,
+      'If so, only what follows counts: record another night with the bridge off.',
+      { rose_s, to_mA },
+    );
   }
   if (proven === 'unsure') {
-    return warning('proof-unsure', `The proof load of ${current(proof!.load_mA)} cannot be told from other rises of that time.`, 'Switch the proof load on again when the car is quiet, and say when.', { load_mA: proof!.load_mA });
+    return warning(
+      'proof-unsure',
+      `The proof load of ${current(proof!.load_mA)} cannot be told from other rises of that time.`,
+      'Switch the proof load on again when the car is quiet, and say when.',
+      { load_mA: proof!.load_mA },
+    );
   }
   const low = findings.levels.every((level) => Math.abs(level.level_mA) < LOW_MA) && coarse.highest_mA < SHOWN_MA;
   if (!low || proven === 'shown') return null;
   const { mean_mA } = findings.trace;
-  return warning('too-low', `The reading lay near zero all the time (${current(mean_mA)} on average): whether the car draws so little or the bridge or the cable carries its current past the board cannot be told.`,
-    'Look whether the bridge is off and the cable lies free; switch a known load on for a minute (a lamp of 5 W draws about 400 mA) and give it as the proof load.', { mean_mA, lamp_W: 5, lamp_mA: 400 });
+  return warning(
+    'too-low',
+    `The reading lay near zero all the time (${current(mean_mA)} on average): whether the car draws so little or the bridge or the cable carries its current past the board cannot be told.`,
+    'Look whether the bridge is off and the cable lies free; switch a known load on for a minute (a lamp of 5 W draws about 400 mA) and give it as the proof load.',
+    { mean_mA, lamp_W: 5, lamp_mA: 400 },
+  );
 };
 
 /** How wake-ups alike in length stand after the fall against before it; null where there is none to compare. */
@@ -83,9 +116,9 @@ function scaled(wakeups: readonly WakeUp[], t_s: number): number | null {
   const length = (w: WakeUp) => w.end_s - w.start_s;
   const ratios = after.flatMap((w) => {
     const like = before.filter((b) => Math.abs(Math.log(length(b) / length(w))) < Math.log(1.3));
-    return like.length === 0 ? [] : [heightOf(w) / median(like.map(heightOf))];
+    return like.length === 0 ? [] : [heightOf(w) / median(like.map(heightOf))!];
   });
-  return ratios.length < 2 ? null : median(ratios);
+  return ratios.length < 2 ? null : median(ratios)!;
 }
 
 /** A fall of the level that nothing in the car need have made: a second path from the board's ground to the body. */
@@ -95,16 +128,28 @@ export const lookForFall: Look = ({ findings, clock }) => {
     const t_s = after.start_s;
     const share = after.level_mA / before.level_mA;
     const isHeld = before.end_s - before.start_s >= HELD_S && after.end_s - after.start_s >= HELD_S;
-    if (!isHeld || before.level_mA - after.level_mA < FALL_MA || share > FALL_SHARE || after.level_mA < -FALL_MA) continue;
+    if (!isHeld || before.level_mA - after.level_mA < FALL_MA || share > FALL_SHARE || after.level_mA < -FALL_MA)
+      continue;
     const facts = { at_s: t_s, from_mA: before.level_mA, to_mA: after.level_mA };
     const words = `At ${clock(t_s)} the reading fell from ${current(before.level_mA)} to ${current(after.level_mA)}`;
     const ratio = scaled(findings.wakeups, t_s);
-    const next = 'Run the computer on its own battery, or put a USB isolator between, touch the body with nothing of it, and record again.';
+    const next =
+      'Run the computer on its own battery, or put a USB isolator between, touch the body with nothing of it, and record again.';
     if (ratio !== null && ratio < 0.8) {
-      return warning('ground-loop', `${words}, and its wake-ups with it, to ${Math.round(ratio * 100)} %: a second path takes the rest, as when the charger of a laptop is plugged in.`, next, { ...facts, ratio_pct: ratio * 100 });
+      return warning(
+        'ground-loop',
+        `${words}, and its wake-ups with it, to ${Math.round(ratio * 100)} %: a second path takes the rest, as when the charger of a laptop is plugged in.`,
+        next,
+        { ...facts, ratio_pct: ratio * 100 },
+      );
     }
     if (ratio !== null || (after.level_mA >= LOW_MA && t_s < HALF_AWAKE_S)) continue;
-    return warning('fell-low', `${words}: whether a load went off or a second path opened (the charger of a laptop plugged in, the bridge put back) cannot be told.`, `Ask whether anybody was at the car or the computer then. ${next}`, facts);
+    return warning(
+      'fell-low',
+      `${words}: whether a load went off or a second path opened (the charger of a laptop plugged in, the bridge put back) cannot be told.`,
+      `Ask whether anybody was at the car or the computer then. ${next}`,
+      facts,
+    );
   }
   return null;
 };

@@ -1,10 +1,10 @@
 // What every look for a misreading is given: the findings, the night in coarse bins, the
 // voltage beside it, and what the technician told. And how a warning is made.
 
-import type { VoltageTrace } from '../../../capture/types.ts';
-import type { Findings } from '../../findings.ts';
+import type { VoltageTrace } from '../../../contract/capture.ts';
+import type { Findings } from '../../../contract/findings.ts';
 import type { Coarse } from '../coarse.ts';
-import type { AllowanceTold, BatteryFindings, Warning, WarningCode } from '../meaning.ts';
+import type { AllowanceTold, BatteryFindings, Warning, WarningCode } from '../../../contract/meaning.ts';
 import type { Volts } from '../volts.ts';
 
 /** A known load, switched on for some seconds after clamping on, to prove that the current goes through the board. */
@@ -35,7 +35,17 @@ export interface Scene {
 export type Look = (scene: Scene) => Warning | null;
 
 /** These make the verdict worth nothing until they are put right. */
-const GRAVE: ReadonlySet<WarningCode> = new Set(['too-low', 'bridge-on', 'fell-low', 'ground-loop', 'clamps-swapped', 'charger', 'solar', 'negative', 'voltage-odd']);
+const GRAVE: ReadonlySet<WarningCode> = new Set([
+  'too-low',
+  'bridge-on',
+  'fell-low',
+  'ground-loop',
+  'clamps-swapped',
+  'charger',
+  'solar',
+  'negative',
+  'voltage-odd',
+]);
 
 export function warning(code: WarningCode, sentence: string, next: string, facts: Record<string, number>): Warning {
   return { code, grave: GRAVE.has(code), sentence, next, facts };

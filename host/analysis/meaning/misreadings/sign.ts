@@ -1,12 +1,13 @@
 // A current that flows the wrong way: clamps swapped, a charger or a solar panel
 // connected, or a board whose zero is a little off.
 
+import { median } from 'd3-array';
 import { CAUTIONS } from '../../../say/cautions.ts';
-import type { Findings } from '../../findings.ts';
+import type { Findings } from '../../../contract/findings.ts';
 import type { Coarse } from '../coarse.ts';
-import type { Warning } from '../meaning.ts';
+import type { Warning } from '../../../contract/meaning.ts';
 import { meanBetween } from '../volts.ts';
-import { current, median, voltage as volt } from '../words.ts';
+import { current, voltage as volt } from '../../../say/quantities.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
@@ -43,23 +44,38 @@ function negativeOf({ mean_mA, t_s, width_s }: Coarse): Negative | null {
   if (bins.length === 0) return null;
   const values = bins.map((k) => mean_mA[k]!);
   return {
-    share: bins.length / seen.length, bins,
-    first_s: t_s[bins[0]!]! - width_s / 2, last_s: t_s[bins.at(-1)!]! + width_s / 2,
-    mean_mA: values.reduce((a, b) => a + b, 0) / values.length, lowest_mA: Math.min(...values),
+    share: bins.length / seen.length,
+    bins,
+    first_s: t_s[bins[0]!]! - width_s / 2,
+    last_s: t_s[bins.at(-1)!]! + width_s / 2,
+    mean_mA: values.reduce((a, b) => a + b, 0) / values.length,
+    lowest_mA: Math.min(...values),
   };
 }
 
 function swapped({ findings }: Scene, negative: Negative): boolean {
   // A staircase upside down: far below zero at first, and what should be wake-ups are dips.
   const [first] = findings.levels;
-  const isStairs = first !== undefined && first.level_mA < 3 * median(findings.levels.map((l) => l.level_mA)) && first.level_mA < -100;
+  const isStairs =
+    first !== undefined &&
+    first.level_mA < 3 * median(findings.levels.map((l) => l.level_mA))! &&
+    first.level_mA < -100;
   return isStairs || findings.dips.length > findings.wakeups.length || negative.lowest_mA < 5 * negative.mean_mA;
 }
 
 function voltsWhile({ voltage, coarse }: Scene, bins: readonly number[]): number | null {
   if (voltage === null) return null;
-  const seen = bins.map((k) => meanBetween(voltage.t_s, voltage.voltage_V, coarse.t_s[k]! - coarse.width_s / 2, coarse.t_s[k]! + coarse.width_s / 2)).filter(Number.isFinite);
-  return seen.length === 0 ? null : median(seen);
+  const seen = bins
+    .map((k) =>
+      meanBetween(
+        voltage.t_s,
+        voltage.voltage_V,
+        coarse.t_s[k]! - coarse.width_s / 2,
+        coarse.t_s[k]! + coarse.width_s / 2,
+      ),
+    )
+    .filter(Number.isFinite);
+  return seen.length === 0 ? null : median(seen)!;
 }
 
 /** Does the current go over zero and back as slowly as daylight? */
@@ -71,7 +87,12 @@ function isSlow({ coarse }: Scene, { bins, lowest_mA, first_s }: Negative): bool
 function byDay({ start_ms }: Scene, { first_s, last_s }: Negative): boolean {
   if (start_ms === null) return false;
   const hour = (t_s: number) => new Date(start_ms + t_s * 1000).getHours();
-  return last_s - first_s < 17 * 3600 && hour(first_s) >= DAY_HOURS[0] && hour(last_s) <= DAY_HOURS[1] && hour(first_s) <= hour(last_s);
+  return (
+    last_s - first_s < 17 * 3600 &&
+    hour(first_s) >= DAY_HOURS[0] &&
+    hour(last_s) <= DAY_HOURS[1] &&
+    hour(first_s) <= hour(last_s)
+  );
 }
 
 function all(scene: Scene, negative: Negative): Warning {
@@ -79,13 +100,29 @@ function all(scene: Scene, negative: Negative): Warning {
   const charging_V = voltsWhile(scene, negative.bins);
   const words = `The current is negative all the time (${current(mean_mA)} on average)`;
   if (charging_V !== null && charging_V > CHARGED_V) {
-    return warning('charger', `${words} at ${volt(charging_V)}: a charger feeds the battery.`, CHARGER_NEXT, { mean_mA, charging_V });
+    return warning('charger', `${words} at ${volt(charging_V)}: a charger feeds the battery.`, CHARGER_NEXT, {
+      mean_mA,
+      charging_V,
+    });
   }
   if (charging_V !== null || swapped(scene, negative)) {
-    const at = charging_V === null ? ', and goes to sleep upside down' : ` at ${volt(charging_V)}, so that nothing charges the battery`;
-    return warning('clamps-swapped', `${words}${at}: the clamps are swapped.`, 'Swap the clamps: the one for the battery to the battery post. This night can be read with its sign turned.', { mean_mA, ...(charging_V === null ? {} : { charging_V }) });
+    const at =
+      charging_V === null
+        ? ', and goes to sleep upside down'
+        : ` at ${volt(charging_V)}, so that nothing charges the battery`;
+    return warning(
+      'clamps-swapped',
+      `${words}${at}: the clamps are swapped.`,
+      'Swap the clamps: the one for the battery to the battery post. This night can be read with its sign turned.',
+      { mean_mA, ...(charging_V === null ? {} : { charging_V }) },
+    );
   }
-  return warning('negative', `${words}: whether the clamps are swapped or a charger feeds the battery cannot be told.`, `Look at the clamps and for a charger or a panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`, { mean_mA });
+  return warning(
+    'negative',
+    `${words}: whether the clamps are swapped or a charger feeds the battery cannot be told.`,
+    `Look at the clamps and for a charger or a panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`,
+    { mean_mA },
+  );
 }
 
 function some(scene: Scene, negative: Negative): Warning {
@@ -94,18 +131,37 @@ function some(scene: Scene, negative: Negative): Warning {
   const facts = { first_s, last_s, mean_mA };
   const during_V = voltsWhile(scene, negative.bins);
   const others = new Set(negative.bins);
-  const else_V = voltsWhile(scene, [...scene.coarse.t_s.keys()].filter((k) => !others.has(k)));
-  const isCharged = during_V !== null && (during_V > CHARGED_V || (else_V !== null && during_V - else_V > CHARGED_BY_V));
+  const else_V = voltsWhile(
+    scene,
+    [...scene.coarse.t_s.keys()].filter((k) => !others.has(k)),
+  );
+  const isCharged =
+    during_V !== null && (during_V > CHARGED_V || (else_V !== null && during_V - else_V > CHARGED_BY_V));
   if (isSlow(scene, negative) && byDay(scene, negative)) {
-    return warning('solar', `${words}, coming and going as slowly as daylight: a solar panel feeds the battery.`, 'Unplug or cover the panel and record again.', facts);
+    return warning(
+      'solar',
+      `${words}, coming and going as slowly as daylight: a solar panel feeds the battery.`,
+      'Unplug or cover the panel and record again.',
+      facts,
+    );
   }
-  if (isCharged) return warning('charger', `${words} at ${volt(during_V)}: a charger feeds the battery.`, CHARGER_NEXT, { ...facts, during_V });
-  return warning('negative', `${words}: what feeds the battery cannot be told.`, `Look for a charger or a solar panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`, facts);
+  if (isCharged)
+    return warning('charger', `${words} at ${volt(during_V)}: a charger feeds the battery.`, CHARGER_NEXT, {
+      ...facts,
+      during_V,
+    });
+  return warning(
+    'negative',
+    `${words}: what feeds the battery cannot be told.`,
+    `Look for a charger or a solar panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`,
+    facts,
+  );
 }
 
 export const lookForSign: Look = (scene) => {
   const negative = negativeOf(scene.coarse);
-  if (negative !== null && negative.share >= SOME_SHARE) return negative.share >= ALL_SHARE ? all(scene, negative) : some(scene, negative);
+  if (negative !== null && negative.share >= SOME_SHARE)
+    return negative.share >= ALL_SHARE ? all(scene, negative) : some(scene, negative);
   return zeroOff(scene.findings);
 };
 
@@ -113,6 +169,11 @@ function zeroOff(findings: Findings): Warning | null {
   const below = findings.levels.filter((l) => l.level_mA < ZERO_MA && l.level_mA >= NEGATIVE_MA);
   const held_s = below.reduce((sum, l) => sum + l.end_s - l.start_s, 0);
   if (held_s < findings.trace.duration_s / 2) return null;
-  const level_mA = median(below.map((l) => l.level_mA));
-  return warning('zero-off', `The reading lies below zero by ${current(-level_mA)}, which no sleeping car does: the board's zero is off.`, 'Take the clamps off, join them, and let the board find its zero; then record again.', { below_mA: -level_mA });
+  const level_mA = median(below.map((l) => l.level_mA))!;
+  return warning(
+    'zero-off',
+    `The reading lies below zero by ${current(-level_mA)}, which no sleeping car does: the board's zero is off.`,
+    'Take the clamps off, join them, and let the board find its zero; then record again.',
+    { below_mA: -level_mA },
+  );
 }

@@ -3,9 +3,9 @@
 
 import { CAUTIONS } from '../../../say/cautions.ts';
 import { VOLTS_PER_PCT } from '../lead-acid.ts';
-import type { Warning } from '../meaning.ts';
+import type { Warning } from '../../../contract/meaning.ts';
 import { meanBetween, sourceOhms } from '../volts.ts';
-import { charge, percentRange, voltage as volt } from '../words.ts';
+import { charge, percentRange, voltage as volt } from '../../../say/quantities.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
@@ -22,13 +22,23 @@ const SOUND_OHM = 0.1;
 
 export const lookAtVoltage: Look = ({ volts }) => {
   if (volts === null || volts.sane) return null;
-  return warning('voltage-odd', `The voltage beside the current is ${volt(volts.median_V)}, which no 12 V battery shows.`, 'See where the voltage lead is clamped; other batteries than 12 V lead-acid ones are not known here.', { median_V: volts.median_V });
+  return warning(
+    'voltage-odd',
+    `The voltage beside the current is ${volt(volts.median_V)}, which no 12 V battery shows.`,
+    'See where the voltage lead is clamped; other batteries than 12 V lead-acid ones are not known here.',
+    { median_V: volts.median_V },
+  );
 };
 
 export const lookForLowBattery: Look = ({ volts, battery }) => {
   const pct = battery.charge_after_pct;
   if (volts?.sane === false || pct === null || (pct.low + pct.high) / 2 > LOW_PCT) return null;
-  return warning('battery-low', `The battery ended the night at ${percentRange(pct)} of charge.`, `Charge it soon: an empty battery sulphates, and freezes in the cold. ${CAUTIONS.frozen.text} Test it, and only then judge the car by its cranking.`, { low_pct: pct.low, high_pct: pct.high });
+  return warning(
+    'battery-low',
+    `The battery ended the night at ${percentRange(pct)} of charge.`,
+    `Charge it soon: an empty battery sulphates, and freezes in the cold. ${CAUTIONS.frozen.text} Test it, and only then judge the car by its cranking.`,
+    { low_pct: pct.low, high_pct: pct.high },
+  );
 };
 
 const TEST = 'Charge and test the battery, also under load; measure the car again with a battery known to be sound.';
@@ -38,7 +48,12 @@ export const lookForSagging: Look = (scene) => {
   if (volts === null || voltage === null || !volts.sane) return null;
   const ohms = sourceOhms(voltage, findings.wakeups);
   if (ohms !== null && ohms > SOUND_OHM) {
-    return warning('battery-sagging', `The battery gives way by ${Math.round(ohms * 1000)} mΩ under the car's own wake-ups, many times what a sound one does.`, TEST, { source_mOhm: ohms * 1000 });
+    return warning(
+      'battery-sagging',
+      `The battery gives way by ${Math.round(ohms * 1000)} mΩ under the car's own wake-ups, many times what a sound one does.`,
+      TEST,
+      { source_mOhm: ohms * 1000 },
+    );
   }
   return fallen(scene, volts.end_V);
 };
@@ -52,6 +67,10 @@ function fallen({ findings, voltage, battery }: Scene, end_V: number): Warning |
   const explained_V = Math.max(0, (drawn_mAh / 1000 / battery.capacity_Ah.low) * 100 * VOLTS_PER_PCT[battery.type]);
   const fall_V = start_V - end_V;
   if (!(fall_V > SETTLING_V + SAGGING_V + explained_V)) return null;
-  return warning('battery-sagging', `The battery fell by ${volt(fall_V)} while asleep, of which the ${charge(drawn_mAh)} drawn explain ${Math.round(explained_V * 1000)} mV: it is worn, or something drains it past the board.`,
-    `${TEST} See that every negative cable goes through the board.`, { fall_V, drawn_mAh, explained_mV: explained_V * 1000 });
+  return warning(
+    'battery-sagging',
+    `The battery fell by ${volt(fall_V)} while asleep, of which the ${charge(drawn_mAh)} drawn explain ${Math.round(explained_V * 1000)} mV: it is worn, or something drains it past the board.`,
+    `${TEST} See that every negative cable goes through the board.`,
+    { fall_V, drawn_mAh, explained_mV: explained_V * 1000 },
+  );
 }

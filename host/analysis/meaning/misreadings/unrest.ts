@@ -1,15 +1,18 @@
 // A night that was disturbed: somebody opened a door or used the key, and the car went
 // through going to sleep again; or a switch makes the car believe that all the time.
 
-import type { WakeUp } from '../../findings.ts';
+import type { WakeUp } from '../../../contract/findings.ts';
 import { isStaircase } from '../staircase-anew.ts';
-import { current, time, times } from '../words.ts';
+import { current, time, times } from '../../../say/quantities.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
 /** So many in a night are no longer somebody passing by. */
 const SWITCH_TIMES = 3;
-/** A car held awake draws this much: 300 mA when disturbed (the same manual), 350 to 450 mA half an hour long (a carmaker's bulletin). */
+/**
+ * A car held awake draws this much: 300 mA when disturbed (the same manual), 350 to 450 mA half an hour long (a
+ * carmaker's bulletin).
+ */
 const AWAKE_MA = { low: 200, high: 1500 };
 
 /** Wake-ups after falling asleep that look like going to sleep anew. */
@@ -18,7 +21,8 @@ function staircases({ findings }: Scene): WakeUp[] {
   return asleep === null ? [] : wakeups.filter((w) => w.start_s >= asleep.after_s && isStaircase(w, asleep.level_mA));
 }
 
-const LATCH = 'See in the display whether a door or the bonnet shows open; latch the locks with a screwdriver, hold the bonnet switch closed, and record again.';
+const LATCH =
+  'See in the display whether a door or the bonnet shows open; latch the locks with a screwdriver, hold the bonnet switch closed, and record again.';
 
 export const lookForUnrest: Look = (scene) => {
   const found = staircases(scene);
@@ -27,14 +31,27 @@ export const lookForUnrest: Look = (scene) => {
   if (first === undefined || findings.asleep === null) return heldAwake(scene);
   const charge_mAh = found.reduce((sum, w) => sum + w.charge_mAh, 0);
   if (found.length >= SWITCH_TIMES) {
-    return warning('switch-suspect', `The whole car woke ${times(found.length)} and went to sleep again, first at ${clock(first.start_s)}: a door, lock or bonnet switch may do that.`, LATCH, { count: found.length, first_s: first.start_s });
+    return warning(
+      'switch-suspect',
+      `The whole car woke ${times(found.length)} and went to sleep again, first at ${clock(first.start_s)}: a door, lock or bonnet switch may do that.`,
+      LATCH,
+      { count: found.length, first_s: first.start_s },
+    );
   }
   const { mean_mA, covered_s } = findings.asleep;
   const without_mA = mean_mA - (charge_mAh * 3600) / covered_s;
   const when = found.map((w) => clock(w.start_s)).join(' and ');
-  return warning('disturbed', `At ${when} the whole car woke and went to sleep again (${time(first.end_s - first.start_s)}, up to ${current(first.peak_mA)}), as when a door is opened or the key is used; without that the average is ${current(without_mA)}.`,
+  return warning(
+    'disturbed',
+    `At ${when} the whole car woke and went to sleep again (${time(first.end_s - first.start_s)}, up to ${current(first.peak_mA)}), as when a door is opened or the key is used; without that the average is ${current(without_mA)}.`,
     'Ask who was at the car; keep keys away and record another night.',
-    { length_s: first.end_s - first.start_s, peak_mA: first.peak_mA, without_mA, ...Object.fromEntries(found.map((w, i) => [`at${i}_s`, w.start_s])) });
+    {
+      length_s: first.end_s - first.start_s,
+      peak_mA: first.peak_mA,
+      without_mA,
+      ...Object.fromEntries(found.map((w, i) => [`at${i}_s`, w.start_s])),
+    },
+  );
 };
 
 /** Never asleep, or asleep at what an awake car draws. */
@@ -43,5 +60,10 @@ function heldAwake({ findings }: Scene): ReturnType<Look> {
   const level_mA = asleep?.level_mA ?? levels.at(-1)?.level_mA ?? 0;
   if (verdict.code === 'short' || level_mA < AWAKE_MA.low || level_mA > AWAKE_MA.high) return null;
   if (asleep === null && trace.duration_s < 2 * 3600) return null;
-  return warning('switch-suspect', `The car stays at ${current(level_mA)}, as one that is kept awake does: a door, lock or bonnet switch may take it for open.`, LATCH, { level_mA });
+  return warning(
+    'switch-suspect',
+    `The car stays at ${current(level_mA)}, as one that is kept awake does: a door, lock or bonnet switch may take it for open.`,
+    LATCH,
+    { level_mA },
+  );
 }

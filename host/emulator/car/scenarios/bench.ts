@@ -13,9 +13,19 @@ export const bench: Scenario = {
     modules: [
       {
         name: 'staircase',
-        awake: [{ untilAfterLock_s: 25, mA: 640 }, { untilAfterLock_s: 50, mA: 180 }],
+        awake: [
+          { untilAfterLock_s: 25, mA: 640 },
+          { untilAfterLock_s: 50, mA: 180 },
+        ],
         asleep_mA: 24,
-        wakes: [{ when: 'once', at_s: 75, stages: [{ duration_s: 0.4, rise_mA: 900 }], inrush: { peak_mA: 2500, tau_s: 0.01 } }],
+        wakes: [
+          {
+            when: 'once',
+            at_s: 75,
+            stages: [{ duration_s: 0.4, rise_mA: 900 }],
+            inrush: { peak_mA: 2500, tau_s: 0.01 },
+          },
+        ],
       },
     ],
     battery: { capacity_Ah: 60, rested_V: 12.6, fall_V: 0.9, surface_V: 0, surfaceTau_s: 3600, internal_mOhm: 10 },

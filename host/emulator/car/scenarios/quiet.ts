@@ -9,7 +9,15 @@ export const quiet: Scenario = {
   car: {
     lock_s: 40,
     modules: [
-      { name: 'body control', awake: [{ untilAfterLock_s: 50, mA: 360 }, { untilAfterLock_s: 600, mA: 110 }], asleep_mA: 2.1, timerJitter_s: 4 },
+      {
+        name: 'body control',
+        awake: [
+          { untilAfterLock_s: 50, mA: 360 },
+          { untilAfterLock_s: 600, mA: 110 },
+        ],
+        asleep_mA: 2.1,
+        timerJitter_s: 4,
+      },
       { name: 'instrument cluster', awake: [{ untilAfterLock_s: 100, mA: 350 }], asleep_mA: 0.7, timerJitter_s: 2 },
       { name: 'gateway', awake: [{ untilAfterLock_s: 940, mA: 190 }], asleep_mA: 2.2, timerJitter_s: 6 },
       { name: 'radio amplifier', awake: [{ untilAfterLock_s: 180, mA: 280 }], asleep_mA: 0.3, timerJitter_s: 3 },

@@ -10,11 +10,25 @@ export const steady: Scenario = {
   car: {
     lock_s: 35,
     modules: [
-      { name: 'body control', awake: [{ untilAfterLock_s: 45, mA: 380 }, { untilAfterLock_s: 720, mA: 120 }], asleep_mA: 2.2, timerJitter_s: 4 },
+      {
+        name: 'body control',
+        awake: [
+          { untilAfterLock_s: 45, mA: 380 },
+          { untilAfterLock_s: 720, mA: 120 },
+        ],
+        asleep_mA: 2.2,
+        timerJitter_s: 4,
+      },
       { name: 'instrument cluster', awake: [{ untilAfterLock_s: 90, mA: 430 }], asleep_mA: 0.9, timerJitter_s: 2 },
       { name: 'climate control', awake: [{ untilAfterLock_s: 480, mA: 160 }], asleep_mA: 1.6, timerJitter_s: 5 },
       { name: 'gateway', awake: [{ untilAfterLock_s: 1000, mA: 210 }], asleep_mA: 2.4, timerJitter_s: 6 },
-      { name: 'radio amplifier', awake: [{ untilAfterLock_s: 300, mA: 340 }], asleep_mA: 96, timerJitter_s: 5, perDegree_mA: 0.06 },
+      {
+        name: 'radio amplifier',
+        awake: [{ untilAfterLock_s: 300, mA: 340 }],
+        asleep_mA: 96,
+        timerJitter_s: 5,
+        perDegree_mA: 0.06,
+      },
       { name: 'telematics', awake: [{ untilAfterLock_s: 1370, mA: 85 }], asleep_mA: 4.6, timerJitter_s: 10 },
       {
         name: 'keyless receiver',

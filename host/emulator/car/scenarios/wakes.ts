@@ -10,7 +10,15 @@ export const wakes: Scenario = {
   car: {
     lock_s: 30,
     modules: [
-      { name: 'body control', awake: [{ untilAfterLock_s: 60, mA: 410 }, { untilAfterLock_s: 780, mA: 130 }], asleep_mA: 2.4, timerJitter_s: 4 },
+      {
+        name: 'body control',
+        awake: [
+          { untilAfterLock_s: 60, mA: 410 },
+          { untilAfterLock_s: 780, mA: 130 },
+        ],
+        asleep_mA: 2.4,
+        timerJitter_s: 4,
+      },
       { name: 'instrument cluster', awake: [{ untilAfterLock_s: 120, mA: 390 }], asleep_mA: 0.8, timerJitter_s: 3 },
       { name: 'climate control', awake: [{ untilAfterLock_s: 500, mA: 150 }], asleep_mA: 1.5, timerJitter_s: 6 },
       { name: 'gateway', awake: [{ untilAfterLock_s: 1400, mA: 240 }], asleep_mA: 2.6, timerJitter_s: 8 },
@@ -26,7 +34,11 @@ export const wakes: Scenario = {
             first_s: 2300,
             period_s: 2040,
             jitter_s: 12,
-            stages: [{ duration_s: 5, rise_mA: 1250 }, { duration_s: 31, rise_mA: 2150 }, { duration_s: 12, rise_mA: 1525 }],
+            stages: [
+              { duration_s: 5, rise_mA: 1250 },
+              { duration_s: 31, rise_mA: 2150 },
+              { duration_s: 12, rise_mA: 1525 },
+            ],
             inrush: { peak_mA: 3400, tau_s: 0.03 },
           },
         ],
@@ -39,7 +51,10 @@ export const wakes: Scenario = {
           {
             when: 'once',
             at_s: 18030,
-            stages: [{ duration_s: 40, rise_mA: 420 }, { duration_s: 55, rise_mA: 780 }],
+            stages: [
+              { duration_s: 40, rise_mA: 420 },
+              { duration_s: 55, rise_mA: 780 },
+            ],
             inrush: { peak_mA: 900, tau_s: 0.08 },
           },
         ],

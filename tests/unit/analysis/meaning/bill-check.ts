@@ -2,7 +2,7 @@
 // and the lines as printed. By the project's definition windows count mean times duration
 // and points by the trapezoid rule, gaps only where the board told their charge.
 
-import type { Trace } from '../../../../host/capture/types.ts';
+import type { Trace } from '../../../../host/contract/capture.ts';
 import type { NightMeaning } from '../../../../host/analysis/meaning/interpret.ts';
 
 /** The exact charge of a trace in mAh. `isGap` tells which spacings hold no current. */
@@ -21,7 +21,8 @@ export function integral_mAh(trace: Trace, gaps: readonly { end_s: number }[]): 
   const at = (i: number) => (time.kind === 'regular' ? i * time.step_s : time.t_s[i]! - time.t_s[0]!);
   for (let i = 0; i < mean_mA.length; i++) {
     if (trace.kind === 'windows') add(mean_mA[i]! * (dur_s === null ? spacing(trace, i) : dur_s[i]!));
-    else if (i > 0 && !ends.has(Math.round(at(i) * 1e6))) add(((mean_mA[i - 1]! + mean_mA[i]!) / 2) * (at(i) - at(i - 1)));
+    else if (i > 0 && !ends.has(Math.round(at(i) * 1e6)))
+      add(((mean_mA[i - 1]! + mean_mA[i]!) / 2) * (at(i) - at(i - 1)));
   }
   return sum / 3600 + known;
 }
@@ -36,17 +37,21 @@ function spacing({ time }: Trace, i: number): number {
 export function billFaults({ bill, charge, trace: { gaps } }: NightMeaning, trace: Trace): string[] {
   const faults: string[] = [];
   const true_mAh = integral_mAh(trace, gaps);
-  if (Math.abs(true_mAh - charge.total_mAh) > 1e-6 * Math.max(1, Math.abs(true_mAh))) faults.push(`total ${charge.total_mAh} for an integral of ${true_mAh}`);
+  if (Math.abs(true_mAh - charge.total_mAh) > 1e-6 * Math.max(1, Math.abs(true_mAh)))
+    faults.push(`total ${charge.total_mAh} for an integral of ${true_mAh}`);
   const exact = bill.lines.reduce((sum, line) => sum + (line.charge_mAh ?? 0), 0);
-  if (Math.abs(exact - charge.total_mAh) > 1e-9 * Math.max(1, Math.abs(charge.total_mAh))) faults.push(`lines ${exact} for ${charge.total_mAh}`);
+  if (Math.abs(exact - charge.total_mAh) > 1e-9 * Math.max(1, Math.abs(charge.total_mAh)))
+    faults.push(`lines ${exact} for ${charge.total_mAh}`);
   const unit = 10 ** -bill.decimals;
   const units = (value: number) => Math.round(value / unit);
   const shown = bill.lines.reduce((sum, line) => sum + units(line.shown_mAh ?? 0), 0);
   if (shown !== units(bill.shown_mAh)) faults.push(`shown ${shown} for ${units(bill.shown_mAh)}`);
-  if (Math.abs(bill.shown_mAh - charge.total_mAh) > 0.5 * unit + 1e-9) faults.push(`total ${bill.shown_mAh} for ${charge.total_mAh}`);
-  for (const line of bill.lines) if (line.shown_mAh !== null && Math.abs(line.shown_mAh - line.charge_mAh!) > unit) faults.push(`${line.label}: ${line.shown_mAh} for ${line.charge_mAh}`);
+  if (Math.abs(bill.shown_mAh - charge.total_mAh) > 0.5 * unit + 1e-9)
+    faults.push(`total ${bill.shown_mAh} for ${charge.total_mAh}`);
+  for (const line of bill.lines)
+    if (line.shown_mAh !== null && Math.abs(line.shown_mAh - line.charge_mAh!) > unit)
+      faults.push(`${line.label}: ${line.shown_mAh} for ${line.charge_mAh}`);
   const shares = bill.lines.flatMap((line) => line.share_pct ?? []);
   if (shares.length > 0 && shares.reduce((a, b) => a + b, 0) !== 100) faults.push(`shares ${shares.join(' ')}`);
   return faults;
 }
-

@@ -3,7 +3,7 @@
 // that writes them. Whatever it cannot account for is a contradiction.
 
 import type { NightMeaning } from '../../../../host/analysis/meaning/interpret.ts';
-import { clockOf } from '../../../../host/analysis/meaning/words.ts';
+import { clockOf } from '../../../../host/say/quantities.ts';
 
 interface Quantity {
   value: number;
@@ -13,8 +13,22 @@ interface Quantity {
 }
 
 const UNITS: Record<string, [Quantity['kind'], number]> = {
-  mA: ['current', 1], A: ['current', 1000], ms: ['time', 0.001], s: ['time', 1], min: ['time', 60], h: ['time', 3600],
-  mAh: ['charge', 1], Ah: ['charge', 1000], V: ['voltage', 1], mV: ['voltage', 0.001], '%': ['share', 1], day: ['days', 1], days: ['days', 1], 'mΩ': ['resistance', 1], '°C': ['temperature', 1], W: ['power', 1],
+  mA: ['current', 1],
+  A: ['current', 1000],
+  ms: ['time', 0.001],
+  s: ['time', 1],
+  min: ['time', 60],
+  h: ['time', 3600],
+  mAh: ['charge', 1],
+  Ah: ['charge', 1000],
+  V: ['voltage', 1],
+  mV: ['voltage', 0.001],
+  '%': ['share', 1],
+  day: ['days', 1],
+  days: ['days', 1],
+  mΩ: ['resistance', 1],
+  '°C': ['temperature', 1],
+  W: ['power', 1],
 };
 const NUMBER = '-?\\d[\\d\\u00a0]*(?:\\.\\d+)?';
 const QUANTITY = `${NUMBER} (?:${Object.keys(UNITS).join('|')})(?![\\wΩ])`;
@@ -55,7 +69,9 @@ const TEMPLATES = {
   wakesUnseen: whole(`${ASLEEP}, but ${Q} on average from then on, over the ${Q} allowance`),
   quiet: whole(`${ASLEEP}, within the ${Q} allowance; nothing woke it`),
   within: whole(`${ASLEEP}; with its wake-ups ${Q} on average, within the ${Q} allowance: ${TAIL}`),
-  awake: whole(`The car did not fall asleep in ${Q}: it settled nowhere for half an hour(?:, last at ${Q})?, ${Q} on average`),
+  awake: whole(
+    `The car did not fall asleep in ${Q}: it settled nowhere for half an hour(?:, last at ${Q})?, ${Q} on average`,
+  ),
   short: whole(`Too short to tell: ${Q} recorded(?:, last at ${Q})?; record at least one hour, better a whole night`),
 };
 
@@ -70,12 +86,23 @@ export function verdictContradictions(night: NightMeaning): string[] {
   const { name, parts } = found[0]!;
   const bad: string[] = [];
   const hold = (what: string, text: string | undefined, value: number | undefined) => {
-    if (text !== undefined && (value === undefined || !fits(quantity(text), value))) bad.push(`${what}: '${text}' for ${value} in '${sentence}'`);
+    if (text !== undefined && (value === undefined || !fits(quantity(text), value)))
+      bad.push(`${what}: '${text}' for ${value} in '${sentence}'`);
   };
   const more = (what: string, high: string, low: string) => {
-    if (!(quantity(high).value > quantity(low).value)) bad.push(`${what}: '${high}' is not over '${low}' in '${sentence}'`);
+    if (!(quantity(high).value > quantity(low).value))
+      bad.push(`${what}: '${high}' is not over '${low}' in '${sentence}'`);
   };
-  const codes: Record<string, string> = { over: 'over', overLater: 'over', wakes: 'wakes', wakesUnseen: 'wakes', quiet: 'within', within: 'within', awake: 'awake', short: 'short' };
+  const codes: Record<string, string> = {
+    over: 'over',
+    overLater: 'over',
+    wakes: 'wakes',
+    wakesUnseen: 'wakes',
+    quiet: 'within',
+    within: 'within',
+    awake: 'awake',
+    short: 'short',
+  };
   if (codes[name] !== night.verdict.code) bad.push(`code ${night.verdict.code} for '${sentence}'`);
   const last_mA = night.levels.at(-1)?.level_mA;
   if (name === 'awake' || name === 'short') {
@@ -116,27 +143,53 @@ function median(values: number[]): number {
 }
 
 /** How often, every how long, how long and how much: of one family, or of all. */
-function tailContradictions(night: NightMeaning, late: NightMeaning['wakeups'], [often, every, length, mean, others]: (string | undefined)[]): string[] {
+function tailContradictions(
+  night: NightMeaning,
+  late: NightMeaning['wakeups'],
+  [often, every, length, mean, others]: (string | undefined)[],
+): string[] {
   const n = times(often!);
   const rest = others === undefined ? 0 : Number(others.replaceAll('\u00a0', ''));
-  const groups = [{ members: late, period_s: null as number | null }, ...night.families.map((f) => ({ members: late.filter((w) => w.family === f.id), period_s: f.period_s }))];
-  const isTrue = groups.some(({ members, period_s }) =>
-    members.length === n && late.length - n === rest
-    && fits(quantity(length!), median(members.map((w) => w.end_s - w.start_s)))
-    && fits(quantity(mean!), median(members.map((w) => w.mean_mA)))
-    && (every === undefined || (period_s !== null && fits(quantity(every), period_s))));
+  const groups = [
+    { members: late, period_s: null as number | null },
+    ...night.families.map((f) => ({ members: late.filter((w) => w.family === f.id), period_s: f.period_s })),
+  ];
+  const isTrue = groups.some(
+    ({ members, period_s }) =>
+      members.length === n &&
+      late.length - n === rest &&
+      fits(quantity(length!), median(members.map((w) => w.end_s - w.start_s))) &&
+      fits(quantity(mean!), median(members.map((w) => w.mean_mA))) &&
+      (every === undefined || (period_s !== null && fits(quantity(every), period_s))),
+  );
   return isTrue ? [] : [`no family is '${[often, every, length, mean, others].join(', ')}'`];
 }
 
 const KIND_OF_SUFFIX: Record<string, Quantity['kind']> = {
-  _mA: 'current', _s: 'time', _min: 'time', _mAh: 'charge', _V: 'voltage', _mV: 'voltage', _pct: 'share', _days: 'days', _mOhm: 'resistance', _C: 'temperature', _W: 'power',
+  _mA: 'current',
+  _s: 'time',
+  _min: 'time',
+  _mAh: 'charge',
+  _V: 'voltage',
+  _mV: 'voltage',
+  _pct: 'share',
+  _days: 'days',
+  _mOhm: 'resistance',
+  _C: 'temperature',
+  _W: 'power',
 };
 
-/** Numbers of a sentence that no fact accounts for. Facts are named with their units; times of day are times on the trace. */
+/**
+ * Numbers of a sentence that no fact accounts for. Facts are named with their units; times of day are times on the
+ * trace.
+ */
 export function strayNumbers(sentence: string, facts: Record<string, number>, start_ms: number | null): string[] {
   const known = Object.entries(facts).map(([name, value]) => {
     const suffix = Object.keys(KIND_OF_SUFFIX).find((end) => name.endsWith(end));
-    return { kind: suffix === undefined ? null : KIND_OF_SUFFIX[suffix]!, value: suffix === '_min' ? value * 60 : suffix === '_mV' ? value / 1000 : value };
+    return {
+      kind: suffix === undefined ? null : KIND_OF_SUFFIX[suffix]!,
+      value: suffix === '_min' ? value * 60 : suffix === '_mV' ? value / 1000 : value,
+    };
   });
   const stray: string[] = [];
   const clock = clockOf(start_ms);
@@ -145,7 +198,10 @@ export function strayNumbers(sentence: string, facts: Record<string, number>, st
     return '';
   });
   // Ranges share their unit: '70 to 85 %'.
-  rest = rest.replace(new RegExp(`(${NUMBER}) to (${NUMBER} (%|days?))`, 'g'), (_, low: string, high: string, unit: string) => `${low} ${unit} ${high}`);
+  rest = rest.replace(
+    new RegExp(`(${NUMBER}) to (${NUMBER} (%|days?))`, 'g'),
+    (_, low: string, high: string, unit: string) => `${low} ${unit} ${high}`,
+  );
   rest = rest.replace(new RegExp(QUANTITY, 'g'), (text) => {
     const q = quantity(text);
     if (!known.some(({ kind, value }) => kind === q.kind && fits(q, value))) stray.push(text);

@@ -1,11 +1,10 @@
 // Builds a night with everything beside its current: what is wrong with the reading, the
 // battery voltage, the temperature, gaps. Invented; the current itself from ../night.ts.
 
-import type { Gap, Trace, VoltageTrace } from '../../../../host/capture/types.ts';
-import { interpret } from '../../../../host/analysis/meaning/interpret.ts';
+import type { Gap, Trace, VoltageTrace } from '../../../../host/contract/capture.ts';
+import { interpret, optionsFrom } from '../../../../host/analysis/meaning/interpret.ts';
 import type { NightMeaning, NightSource } from '../../../../host/analysis/meaning/interpret.ts';
-import { optionsFrom } from '../../../../host/analysis/meaning/settings.ts';
-import type { Told } from '../../../../host/analysis/meaning/settings.ts';
+import type { Told } from '../../../../host/contract/settings.ts';
 import { traceOf } from '../night.ts';
 import type { Sampling } from '../night.ts';
 
@@ -35,10 +34,21 @@ export interface Scene {
 
 /** Going to sleep in the usual way, asleep at `after_s`. */
 export function stairs(after_s: number, asleep_mA: number): Landing[] {
-  return [[0, 900 + asleep_mA], [after_s * 0.2, 420 + asleep_mA], [after_s * 0.6, 150 + asleep_mA], [after_s, asleep_mA]];
+  return [
+    [0, 900 + asleep_mA],
+    [after_s * 0.2, 420 + asleep_mA],
+    [after_s * 0.6, 150 + asleep_mA],
+    [after_s, asleep_mA],
+  ];
 }
 
-export function every(first_s: number, period_s: number, until_s: number, length_s: number, height_mA: number): Burst[] {
+export function every(
+  first_s: number,
+  period_s: number,
+  until_s: number,
+  length_s: number,
+  height_mA: number,
+): Burst[] {
   const bursts: Burst[] = [];
   for (let t = first_s; t + length_s < until_s; t += period_s) bursts.push([t, t + length_s, height_mA]);
   return bursts;
@@ -46,13 +56,18 @@ export function every(first_s: number, period_s: number, until_s: number, length
 
 /** A door opened at `start_s`: the whole car wakes, and goes to sleep again within 20 min. */
 export function doorOpened(start_s: number): Burst[] {
-  return [[start_s, start_s + 180, 1400], [start_s + 180, start_s + 600, 500], [start_s + 600, start_s + 1200, 160]];
+  return [
+    [start_s, start_s + 180, 1400],
+    [start_s + 180, start_s + 600, 500],
+    [start_s + 600, start_s + 1200, 160],
+  ];
 }
 
 const SAMPLING: Sampling = { step_s: 1, windows: true, noise_mA: 0.2 };
 
 function distort(trace: Trace, reads: (mA: number, t_s: number) => number, step_s: number): void {
-  for (const values of [trace.mean_mA, trace.min_mA, trace.max_mA]) values?.forEach((mA, i) => (values[i] = reads(mA, i * step_s)));
+  for (const values of [trace.mean_mA, trace.min_mA, trace.max_mA])
+    values?.forEach((mA, i) => (values[i] = reads(mA, i * step_s)));
   const { min_mA, max_mA } = trace;
   if (min_mA === null || max_mA === null) return;
   min_mA.forEach((low, i) => ([min_mA[i], max_mA[i]] = [Math.min(low, max_mA[i]!), Math.max(low, max_mA[i]!)]));
@@ -61,9 +76,19 @@ function distort(trace: Trace, reads: (mA: number, t_s: number) => number, step_
 /** Takes out what lies in gaps. */
 function cut(trace: Trace, gaps: Gap[], step_s: number): Trace {
   if (gaps.length === 0) return trace;
-  const kept = Array.from({ length: trace.mean_mA.length }, (_, i) => i).filter((i) => !gaps.some((g) => i * step_s >= g.start_s && i * step_s < g.end_s));
+  const kept = Array.from({ length: trace.mean_mA.length }, (_, i) => i).filter(
+    (i) => !gaps.some((g) => i * step_s >= g.start_s && i * step_s < g.end_s),
+  );
   const pick = (values: Trace['min_mA']) => (values === null ? null : Float64Array.from(kept, (i) => values[i]!));
-  return { ...trace, time: { kind: 'listed', t_s: Float64Array.from(kept, (i) => i * step_s) }, dur_s: pick(trace.dur_s), mean_mA: pick(trace.mean_mA)!, min_mA: pick(trace.min_mA), max_mA: pick(trace.max_mA), gaps };
+  return {
+    ...trace,
+    time: { kind: 'listed', t_s: Float64Array.from(kept, (i) => i * step_s) },
+    dur_s: pick(trace.dur_s),
+    mean_mA: pick(trace.mean_mA)!,
+    min_mA: pick(trace.min_mA),
+    max_mA: pick(trace.max_mA),
+    gaps,
+  };
 }
 
 function voltageOf(scene: Scene, trace: Trace, step_s: number): VoltageTrace | null {
@@ -94,7 +119,12 @@ export function sourceOf(scene: Scene, seed: number): NightSource {
   const trace = traceOf(plan, sampling, seed);
   const voltage = voltageOf(scene, trace, sampling.step_s);
   if (scene.reads !== undefined) distort(trace, scene.reads, sampling.step_s);
-  return { trace: { ...cut(trace, scene.gaps ?? [], sampling.step_s), start_ms: startOf(scene) }, voltage, fullScale_mA: scene.fullScale_mA ?? null, statuses: scene.statuses ?? [] };
+  return {
+    trace: { ...cut(trace, scene.gaps ?? [], sampling.step_s), start_ms: startOf(scene) },
+    voltage,
+    fullScale_mA: scene.fullScale_mA ?? null,
+    statuses: scene.statuses ?? [],
+  };
 }
 
 export function meaningOf(scene: Scene, seed = 11): NightMeaning {

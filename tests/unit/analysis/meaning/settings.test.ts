@@ -1,10 +1,11 @@
 // The settings: every one documented with its limits, and everything wrong refused in one
 // sentence that names the value, its limits and where to look.
 
+import { optionsFrom } from '../../../../host/analysis/meaning/interpret.ts';
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { CAUSES } from '../../../../host/analysis/meaning/causes.ts';
-import { faultOf, layered, optionsFrom, readWorkshop, SETTINGS, toldInCapture } from '../../../../host/analysis/meaning/settings.ts';
+import { faultOf, layered, readWorkshop, SETTINGS, toldInCapture } from '../../../../host/contract/settings.ts';
 import { nightOptions, toldBy } from '../../../../host/commands/night-options.ts';
 import { UsageError } from '../../../../host/commands/command.ts';
 
@@ -29,11 +30,19 @@ describe('every setting is documented', () => {
   });
 
   test('every warning has its line, and is grave where it says so', () => {
-    const types = readFileSync(`${root}host/analysis/meaning/meaning.ts`, 'utf8');
-    const codes = [...types.slice(types.indexOf('export type WarningCode')).split(';')[0]!.matchAll(/'([\w-]+)'/g)].map((m) => m[1]!);
+    const types = readFileSync(`${root}host/contract/meaning.ts`, 'utf8');
+    const codes = [
+      ...types
+        .slice(types.indexOf('export type WarningCode'))
+        .split(';')[0]!
+        .matchAll(/'([\w-]+)'/g),
+    ].map((m) => m[1]!);
     const scene = readFileSync(`${root}host/analysis/meaning/misreadings/scene.ts`, 'utf8');
     const grave = [.../GRAVE[^[]*\[([^\]]*)\]/.exec(scene)![1]!.matchAll(/'([\w-]+)'/g)].map((m) => m[1]!);
-    const lines = page.slice(page.indexOf('## Warnings')).split('\n').filter((line) => line.startsWith('| `'));
+    const lines = page
+      .slice(page.indexOf('## Warnings'))
+      .split('\n')
+      .filter((line) => line.startsWith('| `'));
     expect(codes.length).toBeGreaterThan(20);
     for (const code of codes) {
       const line = lines.find((l) => l.includes(`\`${code}\``));
@@ -82,7 +91,9 @@ describe('nonsense gets one clear sentence', () => {
   });
 
   test.each<[unknown, RegExp]>([
-    [[], /no settings/], [null, /no settings/], ['x', /no settings/],
+    [[], /no settings/],
+    [null, /no settings/],
+    ['x', /no settings/],
     [{ alowance: 3 }, /'alowance' is no setting; known are allowance_mA, /],
     [{ before_V: 12 }, /before_V belongs to one car, not to a workshop; give it as --volts-before/],
     [{ capacity_Ah: 0 }, /capacity_Ah 0 is not a number from 5 to 300 Ah/],
@@ -106,14 +117,23 @@ test('the limits are limits: both ends are taken, beyond them nothing', () => {
     if (setting.limits === null) continue;
     const { min, max } = setting.limits;
     expect([faultOf(setting, min), faultOf(setting, max)]).toEqual([null, null]);
-    for (const value of [min - 1e-6 * Math.max(1, Math.abs(min)), max * 1.01 + 0.01, NaN, Infinity, null, {}]) expect(faultOf(setting, value), `${setting.key} ${JSON.stringify(value)}`).not.toBeNull();
+    for (const value of [min - 1e-6 * Math.max(1, Math.abs(min)), max * 1.01 + 0.01, NaN, Infinity, null, {}])
+      expect(faultOf(setting, value), `${setting.key} ${JSON.stringify(value)}`).not.toBeNull();
   }
   expect(optionsFrom({ proof_mA: 400, proof_at_min: 2 }).proof).toEqual({ load_mA: 400, at_s: 120 });
 });
 
 test('what a capture tells of its car counts over the workshop, and nonsense in it does not', () => {
-  const told = toldInCapture({ path: 'x', car: { deadAfter_days: 6 }, battery: { type: 'agm', capacity_Ah: 0, reserve_min: 120, before_V: 12.7 } });
+  const told = toldInCapture({
+    path: 'x',
+    car: { deadAfter_days: 6 },
+    battery: { type: 'agm', capacity_Ah: 0, reserve_min: 120, before_V: 12.7 },
+  });
   expect(told).toEqual({ dead_after_days: 6, battery_type: 'agm', reserve_min: 120, before_V: 12.7 });
   expect(toldInCapture({ path: 'x', car: null, battery: null })).toEqual({});
-  expect(layered({ battery_type: 'flooded', settle_min: 40 }, told, { dead_after_days: 9 })).toEqual({ ...told, settle_min: 40, dead_after_days: 9 });
+  expect(layered({ battery_type: 'flooded', settle_min: 40 }, told, { dead_after_days: 9 })).toEqual({
+    ...told,
+    settle_min: 40,
+    dead_after_days: 9,
+  });
 });

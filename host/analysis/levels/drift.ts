@@ -1,0 +1,157 @@
+// Is a candidate edge a jump, or slow drift and noise cut in two? On each side a mean
+// and a straight line are fitted to the ticks nearest the edge (60 at most, the nearest
+// one skipped, since the edge may lie inside it). A jump must show in both: drift
+// moves the means apart but not the lines. O(1) an edge, from running sums.
+
+import { differences, NORMAL_MAD, sort } from '../ticks/scale.ts';
+import type { Scale } from '../ticks/scale.ts';
+
+/** Ticks on each side that an edge is judged by: three holds. */
+export const REACH = 60;
+/** Fewest ticks for a line of its own. */
+const LINE_MIN = 12;
+/** How sure a jump must be, in standard errors. 43 200 ticks a night leave no room for less. */
+const SURE = 5;
+/** Share of the wanted size that must remain when straight drift is taken off. */
+const LINE_SHARE = 0.6;
+/** Noise is taken around an edge in chunks of so many ticks; a longer segment speaks for itself. */
+const CHUNK = 32;
+/** Ticks' worth of the noise around it that is mixed into a segment's own. */
+const PRIOR = 8;
+/** Drift in a gap that is no step, mA for each hour of it: as large as a step. */
+const GAP_DRIFT_PER_STEP = 1 / 3600;
+
+/** E|x1 - x2| of normal noise is 2 sigma / sqrt(pi). */
+const ABS_DIFFERENCE = 2 / Math.sqrt(Math.PI);
+
+export interface LocalFit {
+  mean(from: number, to: number): number;
+  /** Value at `at` of the least-squares line through ticks from..to-1. */
+  line(from: number, to: number, at: number): number;
+  /** Variance of one tick's noise around from..to-1, with what memory adds for longer means. */
+  variance(from: number, to: number): number;
+  /** Smallest change that the samples show. */
+  code_mA: number;
+}
+
+/** Running sum over chunks of the variance of a tick, from the median of |differences| in each. */
+function chunkVariances(y: Float64Array, floor_mA: number): Float64Array {
+  const count = Math.max(1, Math.ceil(y.length / CHUNK));
+  const sum = new Float64Array(count + 1);
+  for (let c = 0; c < count; c++) {
+    const from = Math.max(1, c * CHUNK);
+    const steps = differences(y.subarray(from - 1, Math.min(y.length, (c + 1) * CHUNK)));
+    for (let i = 0; i < steps.length; i++) steps[i] = Math.abs(steps[i]!);
+    sort(steps);
+    const sigma = Math.max(floor_mA, (NORMAL_MAD * (steps[steps.length >> 1] ?? 0)) / Math.SQRT2);
+    sum[c + 1] = sum[c]! + sigma * sigma;
+  }
+  return sum;
+}
+
+export function localFit(y: Float64Array, scale: Scale): LocalFit {
+  const n = y.length;
+  const chunks = chunkVariances(y, scale.sigma_mA / 2);
+  const sum = new Float64Array(n + 1);
+  const moment = new Float64Array(n + 1);
+  const rough = new Float64Array(n + 1);
+  for (let i = 0; i < n; i++) {
+    sum[i + 1] = sum[i]! + y[i]!;
+    moment[i + 1] = moment[i]! + i * y[i]!;
+    rough[i + 1] = rough[i]! + (i > 0 ? Math.abs(y[i]! - y[i - 1]!) : 0);
+  }
+  const mean = (from: number, to: number) => (sum[to]! - sum[from]!) / (to - from);
+  return {
+    mean,
+    code_mA: scale.code_mA,
+    line(from, to, at) {
+      const m = to - from;
+      const centre = (from + to - 1) / 2;
+      const spread = (m * (m * m - 1)) / 12;
+      const slope = (moment[to]! - moment[from]! - centre * (sum[to]! - sum[from]!)) / spread;
+      return mean(from, to) + slope * (at - centre);
+    },
+    variance(from, to) {
+      const first = Math.floor(from / CHUNK);
+      const end = Math.max(first + 1, Math.ceil(to / CHUNK));
+      const around = (chunks[end]! - chunks[first]!) / (end - first);
+      const m = to - from;
+      // Its first and last tick may hold part of an edge, which is no noise.
+      const inner = Math.max(0, m - 3);
+      const own = inner > 0 ? rough[to - 1]! - rough[from + 2]! : 0;
+      const sigma = (own / ABS_DIFFERENCE + PRIOR * Math.sqrt(around)) / (inner + PRIOR);
+      // Short segments are cut where the noise happens to be calm.
+      return (m < 2 * CHUNK ? Math.max(sigma * sigma, around) : sigma * sigma) * scale.memory;
+    },
+  };
+}
+
+/** Stretch of ticks beside an edge that it is judged by. */
+export function beside(from: number, to: number, left: boolean): [number, number] {
+  const skip = to - from > 4 ? 1 : 0;
+  return left ? [Math.max(from, to - skip - REACH), to - skip] : [from + skip, Math.min(to, from + skip + REACH)];
+}
+
+/**
+ * A level is read from up to so many times REACH, and a longer stretch is believed while it differs from each shorter
+ * by no more than so many standard errors.
+ */
+const WIDER_MAX = 16;
+const WIDER_ERRORS = 3;
+
+/**
+ * The stretch that tells the current at one end of a steady segment best: the longest
+ * whose mean agrees with those of all shorter ones, doubled from REACH. Slow drift ends
+ * it early, noise does not (Lepski 1990, "On a problem of adaptive estimation in
+ * Gaussian white noise"). O(log ticks).
+ */
+export function besideSteady(fit: LocalFit, from: number, to: number, left: boolean): [number, number] {
+  let [a, b] = beside(from, to, left);
+  const end = left ? Math.max(from, b - WIDER_MAX * REACH) : Math.min(to, a + WIDER_MAX * REACH);
+  const variance = fit.variance(from, to);
+  const shorter: { mean_mA: number; ticks: number }[] = [];
+  while (left ? a > end : b < end) {
+    shorter.push({ mean_mA: fit.mean(a, b), ticks: b - a });
+    const [wideFrom, wideTo] = left ? [Math.max(end, b - 2 * (b - a)), b] : [a, Math.min(end, a + 2 * (b - a))];
+    const wide_mA = fit.mean(wideFrom, wideTo);
+    const ticks = wideTo - wideFrom;
+    if (
+      shorter.some(
+        (s) => Math.abs(s.mean_mA - wide_mA) > WIDER_ERRORS * Math.sqrt(variance * (1 / s.ticks - 1 / ticks)),
+      )
+    )
+      break;
+    [a, b] = [wideFrom, wideTo];
+  }
+  return [a, b];
+}
+
+export interface Jump {
+  /** Change of the mean across the edge. */
+  size_mA: number;
+  /** 1 or more where it counts as a jump of at least the wanted size. */
+  strength: number;
+}
+
+/**
+ * The edge at tick `at`, between segments that start at `from` and end at `to`. `gap_s`: time without samples at the
+ * edge.
+ */
+export function jumpAt(fit: LocalFit, from: number, at: number, to: number, step_mA: number, gap_s: number): Jump {
+  const [a, b] = beside(from, at, true);
+  const [c, d] = beside(at, to, false);
+  const size_mA = fit.mean(c, d) - fit.mean(a, b);
+  const error = Math.sqrt(fit.variance(from, at) / (b - a) + fit.variance(at, to) / (d - c));
+  // What is steadier than a code may be off by half of one on each side: sigma code / sqrt(12).
+  const unsure = Math.hypot(error, fit.code_mA / Math.sqrt(6));
+  const least = Math.max(0.9 * step_mA, step_mA - 2 * unsure);
+  const wanted = Math.max(least, SURE * error) + step_mA * GAP_DRIFT_PER_STEP * gap_s;
+  let strength = Math.abs(size_mA) / wanted;
+  if (gap_s === 0 && b - a >= LINE_MIN && d - c >= LINE_MIN) {
+    const left = fit.line(a, b, at - 0.5);
+    const right = fit.line(c, d, at - 0.5);
+    const kept = (right - left) * Math.sign(size_mA);
+    strength = Math.min(strength, Math.max(0, kept) / (LINE_SHARE * wanted));
+  }
+  return { size_mA, strength };
+}

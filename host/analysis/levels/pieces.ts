@@ -1,0 +1,238 @@
+// The trace as pieces of about constant current, with edges on the sample: the segments
+// of ticks, refined. What wake-ups, steps and levels are read from. O(segments), and
+// the samples of a few ticks beside each edge.
+
+import type { Samples } from '../../contract/capture.ts';
+import { besideSteady, REACH } from './drift.ts';
+import type { TickSpan } from './noise.ts';
+import { edgeBetween, strongestPulse } from './refine.ts';
+import type { Stretch } from './refine.ts';
+import type { Segmentation } from './segments.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+import type { Train } from './trains.ts';
+
+/** Segments of so many ticks or fewer may hold a pulse that fills its ticks only in part. */
+const SHORT_TICKS = 3;
+
+/** Sigmas of one sample that a pulse must be over; it is cut at half of it. */
+const CLEAR = 8;
+
+/** What stands out on one side alone is an edge: share of the one that the other must be. */
+const STANDS_OUT = 0.1;
+/** What stands over a train's pulses is over this multiple of their height. */
+const OVER_TRAIN = 1.25;
+
+/** Samples from..to-1. */
+export interface Piece {
+  from: number;
+  to: number;
+  mean_mA: number;
+  /** Current near its start and near its end; they differ where it drifts. */
+  start_mA: number;
+  end_mA: number;
+  /** Noise of one tick in it, and how many ticks those two are means of. */
+  noise_mA: number;
+  ticks: number;
+  /** Shorter than a tick: start and end are its extreme. */
+  pulse: boolean;
+  /** Ticks that `start_mA` and `end_mA` were read from. */
+  startOver: TickSpan;
+  endOver: TickSpan;
+}
+
+function meanOf(samples: Samples, from: number, to: number): number {
+  const inset = to - from > 4 ? 1 : 0;
+  let sum = 0;
+  for (let i = from + inset; i < to - inset; i++) sum += samples[i]!;
+  return sum / (to - from - 2 * inset);
+}
+
+interface Sides {
+  left_mA: number;
+  own_mA: number;
+  right_mA: number;
+  /**
+   * It lasts while it is over half of the smallest rise (or clear of the noise): an inrush may be many times as high as
+   * what follows it.
+   */
+  clear_mA: number;
+  /** Height of a train's pulses around it, 0 where there is none. */
+  train_mA: number;
+}
+
+/** Current times samples of a stretch over (under) a base. */
+function areaOf(samples: Samples, { from, to }: Stretch, base_mA: number): number {
+  let sum = 0;
+  for (let i = from; i < to; i++) sum += samples[i]! - base_mA;
+  return sum;
+}
+
+/**
+ * Samples of a short segment that stands out on both sides, looked for from sample
+ * `from` to `to`; null where it does not. Among the pulses of a train it is the stretch
+ * over them, where that explains the segment's mean better than the longest stretch does.
+ */
+function shortPulse(samples: Samples, from: number, to: number, wanted_mA: number, sides: Sides): Stretch | null {
+  const { left_mA, own_mA, right_mA, clear_mA, train_mA } = sides;
+  const up = own_mA > left_mA && own_mA > right_mA;
+  const down = own_mA < left_mA && own_mA < right_mA;
+  if (!up && !down) return null;
+  const [less, more] = [Math.abs(own_mA - left_mA), Math.abs(own_mA - right_mA)].sort((a, b) => a - b) as [
+    number,
+    number,
+  ];
+  if (less < STANDS_OUT * more) return null;
+  const base_mA = up ? Math.max(left_mA, right_mA) : Math.min(left_mA, right_mA);
+  const height = Math.min(Math.abs(own_mA - base_mA), clear_mA);
+  const plain = strongestPulse(samples, from, to, base_mA, base_mA + (up ? height : -height));
+  if (!up || train_mA === 0) return plain;
+  const top_mA = base_mA + OVER_TRAIN * train_mA;
+  const over = strongestPulse(samples, from, to, top_mA, top_mA + clear_mA);
+  if (plain === null || over === null) return plain ?? over;
+  const miss = (stretch: Stretch) => Math.abs(Math.log(Math.max(areaOf(samples, stretch, base_mA), 1e-9) / wanted_mA));
+  return miss(over) < miss(plain) ? over : plain;
+}
+
+/**
+ * Where a train of pulses begins or ends, its first or last pulse is the edge: between pulses there is nothing to see.
+ * Null for edges of something else.
+ */
+function trainEdge(tick: number, jump_mA: number, trains: Train[], lift: Float64Array): number | null {
+  for (const t of trains) {
+    const inside_mA = lift[Math.min(t.firstTick + t.period_ticks, t.endTick - 1)]!;
+    const isOwn = (change_mA: number) => Math.abs(jump_mA - change_mA) < 0.5 * inside_mA;
+    if (Math.abs(tick - t.firstTick) <= 1 && isOwn(inside_mA)) return t.from;
+    if (Math.abs(tick - t.endTick) <= t.period_ticks && isOwn(-inside_mA)) return t.to;
+  }
+  return null;
+}
+
+/**
+ * Puts the edges of short segments on the sample; those beside long ones first, since what lies between two pulses is
+ * known when they are.
+ */
+function placeShort(
+  samples: Samples,
+  ticks: Ticks,
+  seg: Segmentation,
+  means: number[],
+  trains: Train[],
+  rise_mA: number,
+  edges: Int32Array,
+): void {
+  const { starts, fit } = seg;
+  const count = starts.length - 1;
+  const isShort = (j: number) => starts[j + 1]! - starts[j]! <= SHORT_TICKS;
+  const short: { j: number; between: boolean }[] = [];
+  for (let j = 1; j + 1 < count; j++) if (isShort(j)) short.push({ j, between: isShort(j - 1) && isShort(j + 1) });
+  const placed = new Uint8Array(count + 1);
+  let nearest = 0;
+  for (const { j } of [...short.filter((s) => !s.between), ...short.filter((s) => s.between)]) {
+    if (placed[j] === 1 && placed[j + 1] === 1) continue;
+    const [first, end] = [starts[j]!, starts[j + 1]!];
+    const noise_mA = Math.sqrt(fit.variance(starts[j - 1]!, first) * ticks.size);
+    if (trains[nearest] !== undefined && trains[nearest]!.firstTick > first) nearest = 0;
+    while (nearest < trains.length && trains[nearest]!.endTick <= first) nearest++;
+    const train = trains[nearest];
+    const train_mA = train !== undefined && train.firstTick <= end ? train.height_mA : 0;
+    const sides = {
+      left_mA: means[j - 1]!,
+      own_mA: means[j]!,
+      right_mA: means[j + 1]!,
+      clear_mA: Math.max(rise_mA, CLEAR * noise_mA),
+      train_mA,
+    };
+    const from = placed[j] === 1 ? edges[j]! : ticks.start[Math.max(0, first - 1)]!;
+    const to = placed[j + 1] === 1 ? edges[j + 1]! : ticks.start[Math.min(ticks.count, end + 1)]!;
+    const wanted = (means[j]! - Math.max(means[j - 1]!, means[j + 1]!)) * (ticks.start[end]! - ticks.start[first]!);
+    const pulse = shortPulse(samples, from, to, wanted, sides);
+    if (pulse === null) continue;
+    edges[j] = pulse.from;
+    edges[j + 1] = pulse.to;
+    placed[j] = placed[j + 1] = 1;
+  }
+}
+
+/** Sample at which each segment starts, then the number of samples. */
+function sampleEdges(
+  samples: Samples,
+  ticks: Ticks,
+  seg: Segmentation,
+  means: number[],
+  trains: Train[],
+  lift: Float64Array,
+  rise_mA: number,
+): Int32Array {
+  const { starts } = seg;
+  const count = starts.length - 1;
+  const edges = new Int32Array(count + 1);
+  for (let j = 1; j < count; j++) {
+    const [a, at, b] = [starts[j - 1]!, starts[j]!, starts[j + 1]!];
+    const ofTrain = trainEdge(at, means[j]! - means[j - 1]!, trains, lift);
+    if (ofTrain !== null) {
+      edges[j] = ofTrain;
+      continue;
+    }
+    const from = ticks.start[Math.max(at - 2, at - ((at - a) >> 1) - 1, a)]!;
+    const to = ticks.start[Math.min(at + 2, at + ((b - at) >> 1) + 1, b)]!;
+    edges[j] = edgeBetween(
+      samples,
+      from,
+      to,
+      means[j - 1]! - lift[Math.max(0, at - 2)]!,
+      means[j]! - lift[Math.min(at + 1, ticks.count - 1)]!,
+    );
+  }
+  edges[count] = ticks.start[ticks.count]!;
+  placeShort(samples, ticks, seg, means, trains, rise_mA, edges);
+  for (let j = 1; j <= count; j++) edges[j] = Math.max(edges[j]!, edges[j - 1]!);
+  return edges;
+}
+
+export function piecesOf(
+  samples: Samples,
+  ticks: Ticks,
+  seg: Segmentation,
+  trains: Train[],
+  lift: Float64Array,
+  rise_mA: number,
+): Piece[] {
+  const { starts, fit } = seg;
+  const count = starts.length - 1;
+  const inner = (j: number) => {
+    const inset = starts[j + 1]! - starts[j]! > 2 ? 1 : 0;
+    return fit.mean(starts[j]! + inset, starts[j + 1]! - inset);
+  };
+  const means = Array.from({ length: count }, (_, j) => inner(j));
+  const overs = means.map((_, j): [TickSpan, TickSpan] => {
+    const whole: [number, number] = [starts[j]!, starts[j + 1]!];
+    return whole[1] - whole[0] > SHORT_TICKS
+      ? [besideSteady(fit, ...whole, false), besideSteady(fit, ...whole, true)]
+      : [whole, whole];
+  });
+  const edges = sampleEdges(samples, ticks, seg, means, trains, lift, rise_mA);
+  const pieces: Piece[] = [];
+  for (let j = 0; j < count; j++) {
+    const from = edges[j]!;
+    const to = edges[j + 1]!;
+    if (to <= from) continue;
+    const length = starts[j + 1]! - starts[j]!;
+    const noise_mA = Math.sqrt(fit.variance(starts[j]!, starts[j + 1]!));
+    const long = length > SHORT_TICKS;
+    const [startOver, endOver] = overs[j]!;
+    const mean_mA = long ? means[j]! : meanOf(samples, from, to);
+    pieces.push({
+      from,
+      to,
+      mean_mA,
+      start_mA: long ? fit.mean(...startOver) : mean_mA,
+      end_mA: long ? fit.mean(...endOver) : mean_mA,
+      noise_mA,
+      ticks: Math.min(REACH, length),
+      pulse: false,
+      startOver,
+      endOver,
+    });
+  }
+  return pieces;
+}

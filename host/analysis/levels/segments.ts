@@ -1,0 +1,166 @@
+// From the best partition of the ticks to segments that mean something: drops edges
+// that are drift or noise, and short flickers too small to be a wake-up. Weakest first,
+// in rounds in which no two neighbours go, so that each removal is judged with what is
+// left around it. O(segments x rounds), rounds about log segments.
+
+import { beside, jumpAt, localFit } from './drift.ts';
+import type { LocalFit } from './drift.ts';
+import { partition } from './fpop.ts';
+import type { Scale } from '../ticks/scale.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+
+/**
+ * Penalty of an edge in sigma^2 ln n. 2 is the least that gives none in pure noise (Yao 1988); weak ones are judged
+ * again below.
+ */
+const PENALTY = 3;
+/** A wake-up of just the smallest rise may measure this much less. */
+export const RISE_SHARE = 0.95;
+
+/** Ticks are coarse: a level of just the shortest hold may measure this much less. */
+export const HOLD_SHARE = 0.95;
+
+/** Short segments looked over for the level beyond them. */
+const LOOK_MAX = 64;
+
+export interface Segmentation {
+  /** First tick of each segment, then the number of ticks. */
+  starts: number[];
+  fit: LocalFit;
+}
+
+interface Work {
+  starts: number[];
+  /** Tick means; flickers that were dropped are levelled, so that they do not colour what is beside them. */
+  y: Float64Array;
+  fit: LocalFit;
+  scale: Scale;
+  ticks: Ticks;
+  step_mA: number;
+  rise_mA: number;
+  hold_s: number;
+  gapBefore_s: (tick: number) => number;
+}
+
+function strengths(w: Work): Float64Array {
+  const { starts } = w;
+  const out = new Float64Array(starts.length).fill(Infinity);
+  for (let j = 1; j + 1 < starts.length; j++) {
+    out[j] = jumpAt(w.fit, starts[j - 1]!, starts[j]!, starts[j + 1]!, w.step_mA, w.gapBefore_s(starts[j]!)).strength;
+  }
+  return out;
+}
+
+/** Drops edges below 1 that are weaker than both neighbours. */
+function dropWeak(w: Work): boolean {
+  const strength = strengths(w);
+  const kept = w.starts.filter((_, j) => {
+    const own = strength[j]!;
+    return !(own < 1 && own <= (strength[j - 1] ?? Infinity) && own < (strength[j + 1] ?? Infinity));
+  });
+  const changed = kept.length < w.starts.length;
+  w.starts = kept;
+  return changed;
+}
+
+/**
+ * Height of segment j over what it stands on: its topographic prominence, looked for up
+ * to the nearest held levels. Above 0 for a peak and for a hollow (upside down), 0 for
+ * a landing on a stair.
+ */
+function prominence(means: Float64Array, held: Uint8Array, j: number): number {
+  const sign = Math.sign(means[j]! - means[j - 1]!);
+  if (sign !== Math.sign(means[j]! - means[j + 1]!)) return 0;
+  const top = sign * means[j]!;
+  const foot = (side: -1 | 1): number => {
+    let lowest = top;
+    for (let k = j + side; k >= 0 && k < means.length && Math.abs(k - j) < LOOK_MAX; k += side) {
+      if (sign * means[k]! > top) break;
+      lowest = Math.min(lowest, sign * means[k]!);
+      if (held[k] === 1) break;
+    }
+    return lowest;
+  };
+  return top - Math.max(foot(-1), foot(1));
+}
+
+/**
+ * Where segment j is the nearest held level before (or after) it going on: how far what lies between stands out; else
+ * 0.
+ */
+function resumedOver(w: Work, means: Float64Array, held: Uint8Array, j: number): number {
+  let most = 0;
+  for (const side of [-1, 1]) {
+    let over = 0;
+    let k = j + side;
+    for (; k >= 0 && k < means.length && held[k] === 0 && Math.abs(k - j) < LOOK_MAX; k += side)
+      over = Math.max(over, Math.abs(means[k]! - means[j]!));
+    if (over === 0 || held[k] !== 1) continue;
+    const level = w.fit.mean(...beside(w.starts[k]!, w.starts[k + 1]!, side < 0));
+    if (Math.abs(level - means[j]!) < w.step_mA) most = Math.max(most, over);
+  }
+  return most;
+}
+
+/** Drops the nearer edge of segments that are not held and neither rise nor fall enough, the lowest first. */
+function dropFlickers(w: Work): boolean {
+  const { starts, ticks } = w;
+  const segments = starts.length - 1;
+  const means = new Float64Array(segments);
+  for (let j = 0; j < segments; j++) means[j] = w.fit.mean(starts[j]!, starts[j + 1]!);
+  const held = new Uint8Array(segments);
+  for (let j = 0; j < segments; j++)
+    held[j] = ticks.clock_s[starts[j + 1]!]! - ticks.clock_s[starts[j]!]! >= HOLD_SHARE * w.hold_s ? 1 : 0;
+  const height = new Float64Array(segments).fill(Infinity);
+  for (let j = 1; j + 1 < segments; j++) {
+    const prominent = prominence(means, held, j);
+    const landing = prominent === 0;
+    if (held[j] === 1 || (landing && starts[j + 1]! - starts[j]! > 1)) continue;
+    if (prominent >= RISE_SHARE * w.rise_mA) continue;
+    const between = resumedOver(w, means, held, j);
+    if (between >= RISE_SHARE * w.rise_mA) continue;
+    // What lies between two parts of one level goes before they do.
+    height[j] = prominent + between;
+  }
+  const dropped = new Set<number>();
+  let levelled = false;
+  for (let j = 1; j + 1 < segments; j++) {
+    const own = height[j]!;
+    if (own === Infinity || own > (height[j - 1] ?? 0) || own >= (height[j + 1] ?? 0)) continue;
+    const toLeft = Math.abs(means[j]! - means[j - 1]!) <= Math.abs(means[j]! - means[j + 1]!);
+    dropped.add(toLeft ? j : j + 1);
+    // Neither a flicker nor a tick that an edge cuts says anything of the level beside it.
+    if (own > 0 && own < w.step_mA) continue;
+    w.y.fill(means[toLeft ? j - 1 : j + 1]!, starts[j], starts[j + 1]);
+    levelled = true;
+  }
+  if (levelled) w.fit = localFit(w.y, w.scale);
+  w.starts = starts.filter((_, j) => !dropped.has(j));
+  return dropped.size > 0;
+}
+
+export interface SegmentOptions {
+  step_mA: number;
+  rise_mA: number;
+  hold_s: number;
+}
+
+/** `y`: the tick means, trains of pulses smoothed out. `gapBefore_s`: time without samples before a tick. */
+export function segment(
+  y: Float64Array,
+  ticks: Ticks,
+  scale: Scale,
+  options: SegmentOptions,
+  gapBefore_s: (tick: number) => number,
+): Segmentation {
+  const n = y.length;
+  const penalty = PENALTY * scale.sigma_mA * scale.sigma_mA * scale.memory * Math.log(Math.max(n, 3));
+  const starts = [0, ...partition(y, penalty).changes, n];
+  const work: Work = { ...options, starts, y: y.slice(), fit: localFit(y, scale), scale, ticks, gapBefore_s };
+  let changed = n > 0;
+  while (changed) {
+    while (dropWeak(work)) changed = true;
+    changed = dropFlickers(work);
+  }
+  return { starts: work.starts, fit: work.fit };
+}

@@ -1,0 +1,145 @@
+// From pieces to levels and the steps between them. Neighbouring pieces within a step
+// of each other are one level, however it drifts; a level not held long enough (in sum,
+// with wake-ups set aside) is none, and what is on both sides of it is joined where it
+// is the same. O(pieces).
+
+import type { Samples } from '../../contract/capture.ts';
+import type { Piece } from './pieces.ts';
+import { edgeBetween } from './refine.ts';
+import { HOLD_SHARE } from './segments.ts';
+
+/** A step of just the smallest size may measure this much less. */
+const STEP_SHARE = 0.9;
+
+/** Standard errors within which two levels are the same. */
+export const SAME = 4;
+
+export interface Level {
+  /** Its first and last piece. */
+  first: number;
+  last: number;
+  start_mA: number;
+  end_mA: number;
+  /** Standard errors of those two. */
+  startError_mA: number;
+  endError_mA: number;
+  /** Time at it, wake-ups and gaps left out. */
+  held_s: number;
+}
+
+export interface StaircaseOptions {
+  step_mA: number;
+  hold_s: number;
+  /** Time without gaps of samples from..to-1. */
+  lasts_s: (from: number, to: number) => number;
+}
+
+function same(a: Level, b: Level, step_mA: number): boolean {
+  const allowed_mA = SAME * Math.hypot(a.endError_mA, b.startError_mA);
+  return Math.abs(b.start_mA - a.end_mA) < Math.max(STEP_SHARE * step_mA, allowed_mA);
+}
+
+/** Mean of two currents, each by the time it was seen, up to one hold: beyond that a level speaks for itself. */
+function weighed(first_mA: number, first_s: number, then_mA: number, then_s: number, hold_s: number): number {
+  const own_s = Math.min(first_s, hold_s);
+  const other_s = Math.min(then_s, hold_s - own_s);
+  return own_s + other_s > 0 ? (own_s * first_mA + other_s * then_mA) / (own_s + other_s) : first_mA;
+}
+
+function joined(a: Level, b: Level, hold_s: number): Level {
+  return {
+    first: a.first,
+    last: b.last,
+    start_mA: weighed(a.start_mA, a.held_s, b.start_mA, b.held_s, hold_s),
+    end_mA: weighed(b.end_mA, b.held_s, a.end_mA, a.held_s, hold_s),
+    startError_mA: a.startError_mA,
+    endError_mA: b.endError_mA,
+    held_s: a.held_s + b.held_s,
+  };
+}
+
+function pushJoined(levels: Level[], level: Level, { step_mA, hold_s }: StaircaseOptions): void {
+  const last = levels.at(-1);
+  if (last !== undefined && same(last, level, step_mA)) levels[levels.length - 1] = joined(last, level, hold_s);
+  else levels.push(level);
+}
+
+/**
+ * The next level to drop of those not held: the shortest that has one and the same level on both sides, else the
+ * shortest.
+ */
+function nextOut(held: boolean[], levels: Level[], step_mA: number): Level {
+  let out: Level | null = null;
+  let outSpans = false;
+  levels.forEach((level, i) => {
+    if (held[i]) return;
+    const [before, after] = [levels[i - 1], levels[i + 1]];
+    const spans = before !== undefined && after !== undefined && same(before, after, step_mA);
+    if (out === null || (spans && !outSpans) || (spans === outSpans && level.held_s < out.held_s)) {
+      out = level;
+      outSpans = spans;
+    }
+  });
+  return out!;
+}
+
+/** Levels of the pieces first..end-1 for which `skip` is 0. */
+export function levelsOf(
+  pieces: Piece[],
+  first: number,
+  end: number,
+  skip: number[] | null,
+  options: StaircaseOptions,
+): Level[] {
+  let levels: Level[] = [];
+  for (let j = first; j < end; j++) {
+    if (skip?.[j]) continue;
+    const { from, to, start_mA, end_mA, noise_mA, ticks } = pieces[j]!;
+    const error_mA = noise_mA / Math.sqrt(ticks);
+    pushJoined(
+      levels,
+      {
+        first: j,
+        last: j,
+        start_mA,
+        end_mA,
+        startError_mA: error_mA,
+        endError_mA: error_mA,
+        held_s: options.lasts_s(from, to),
+      },
+      options,
+    );
+  }
+  const isHeld = (level: Level) => level.held_s >= HOLD_SHARE * options.hold_s;
+  while (levels.length > 1 && !levels.every(isHeld)) {
+    const out = nextOut(levels.map(isHeld), levels, options.step_mA);
+    const kept: Level[] = [];
+    for (const level of levels) if (level !== out) pushJoined(kept, level, options);
+    levels = kept;
+  }
+  return settled(levels, options);
+}
+
+/** Joining moves a level's ends, which may bring it within a step of its neighbour. */
+function settled(levels: Level[], options: StaircaseOptions): Level[] {
+  const kept: Level[] = [];
+  for (const level of levels) pushJoined(kept, level, options);
+  return kept.length === levels.length ? kept : settled(kept, options);
+}
+
+export interface Edge {
+  /** First sample of the new level. */
+  sample: number;
+  from_mA: number;
+  to_mA: number;
+}
+
+/** The edge between two levels; what lies between them was too short to be one. */
+export function edgeOf(pieces: Piece[], samples: Samples, before: Level, after: Level): Edge {
+  const from_mA = before.end_mA;
+  const to_mA = after.start_mA;
+  const gone = pieces[before.last]!.to;
+  const there = pieces[after.first]!.from;
+  const sample = after.first === before.last + 1 ? there : edgeBetween(samples, gone, there, from_mA, to_mA);
+  return { sample, from_mA, to_mA };
+}

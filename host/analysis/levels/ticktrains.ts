@@ -1,0 +1,194 @@
+// Trains of pulses that show in the ticks themselves: ticks whose current swings as far
+// as a wake-up and comes back, one after another within a few seconds, over the same
+// bottom and about as high. O(ticks log ticks).
+
+import { median } from 'd3-array';
+import type { Samples } from '../../contract/capture.ts';
+import { madSigma, sort } from '../ticks/scale.ts';
+import { RISE_SHARE } from './segments.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+import { longestPeriod, mostly, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
+import type { Train } from './trains.ts';
+
+/** How far the bottoms of one train's ticks may differ, as a share of its swing. */
+const SAME_BOTTOM = 0.3;
+/** Share of the ticks that is taken for quiet when the usual swing is measured. */
+const QUIET_SHARE = 0.05;
+
+/** Samples that tell how noisy they are; a stride through longer traces. */
+const SAMPLES_LOOKED_AT = 8192;
+/** Ticks whose noise is told together, and by how many of their samples. */
+const TICKS_ALIKE = 8;
+const SAMPLES_TOGETHER = 48;
+/** Ticks of a train whose pulses are looked at, evenly over it: enough for a usual length. */
+const TICKS_LOOKED_AT = 48;
+/**
+ * How far the highest of a tick's samples lies over their mean, in sigmas: 4.5 of a thousand, passed once in 300 ticks.
+ */
+const SWING_SIGMAS = 4.5;
+
+/** Swing over the mean that quiet ticks have: noise. */
+function quietSwing(ticks: Ticks): number {
+  const over = new Float64Array(ticks.count);
+  for (let k = 0; k < ticks.count; k++) over[k] = ticks.high[k]! - ticks.mean[k]!;
+  over.sort();
+  return over[Math.floor(over.length * QUIET_SHARE)] ?? 0;
+}
+
+/**
+ * The same from the samples, for nights in which no tick is quiet: most samples lie in
+ * no pulse, so the median of their own range and of their differences is noise.
+ */
+function noiseSwing(means: Samples, highs: Samples, from: number, to: number, looked: number): number {
+  const stride = Math.max(1, Math.floor((to - from) / looked));
+  const count = Math.floor((to - from - 1) / stride);
+  const steps = new Float64Array(Math.max(0, count));
+  const ranges = new Float64Array(steps.length);
+  for (let n = 0; n < steps.length; n++) {
+    const i = from + n * stride;
+    steps[n] = means[i + 1]! - means[i]!;
+    ranges[n] = highs[i]! - means[i]!;
+  }
+  // Points have no range of their own.
+  if (highs !== means) sort(ranges);
+  return (ranges[ranges.length >> 1] ?? 0) + (SWING_SIGMAS * madSigma(steps)) / Math.SQRT2;
+}
+
+/**
+ * The same around one tick, for noise that grows with the load: what is quiet for the
+ * night is not for a car that draws amperes. The largest of what lies beside the tick,
+ * told by few samples.
+ */
+function swingAround(means: Samples, highs: Samples, ticks: Ticks, tick: number, known: Float64Array): number {
+  let most = 0;
+  const last = Math.floor(Math.min(ticks.count - 1, tick + 1) / TICKS_ALIKE);
+  for (let g = Math.floor(Math.max(0, tick - 1) / TICKS_ALIKE); g <= last; g++) {
+    if (known[g] === 0)
+      known[g] = noiseSwing(
+        means,
+        highs,
+        ticks.start[g * TICKS_ALIKE]!,
+        ticks.start[Math.min(ticks.count, (g + 1) * TICKS_ALIKE)]!,
+        SAMPLES_TOGETHER,
+      );
+    most = Math.max(most, known[g]!);
+  }
+  return most;
+}
+
+/** A pulse comes back within its tick or the next; an edge does not. */
+function returns(ticks: Ticks, k: number): boolean {
+  const low = ticks.low[k]!;
+  const near = SAME_BOTTOM * (ticks.high[k]! - low);
+  return (
+    (k === 0 || Math.abs(ticks.low[k - 1]! - low) <= near) &&
+    (k + 1 >= ticks.count || Math.abs(ticks.low[k + 1]! - low) <= near)
+  );
+}
+
+/** So many of them, evenly, with the first and the last. */
+function evenly(values: number[], many: number): number[] {
+  if (values.length <= many) return values;
+  return Array.from({ length: many }, (_, i) => values[Math.round((i * (values.length - 1)) / (many - 1))]!);
+}
+
+/**
+ * First and last sample of a tick that are over the middle of its swing, the longest run of such, and how many begin: a
+ * tick may hold several pulses, or but a part of one.
+ */
+function pulseIn(
+  highs: Samples,
+  ticks: Ticks,
+  tick: number,
+): { from: number; to: number; longest: number; begin: number } {
+  const middle = (ticks.low[tick]! + ticks.high[tick]!) / 2;
+  let from = ticks.start[tick]!;
+  let to = ticks.start[tick + 1]!;
+  while (from + 1 < to && highs[from]! < middle) from++;
+  while (to - 1 > from && highs[to - 1]! < middle) to--;
+  // A pulse that the tick's bounds cut goes on beyond them, for a tick at most.
+  const first = ticks.start[Math.max(0, tick - 1)]!;
+  const last = ticks.start[Math.min(ticks.count, tick + 2)]!;
+  let longest = 1;
+  let begin = 0;
+  let run = 0;
+  for (let i = from - 1; i >= first && highs[i]! >= middle; i--) run++;
+  for (let i = from; i < to; i++) {
+    if (highs[i]! < middle) {
+      run = 0;
+      continue;
+    }
+    if (++run === 1) begin++;
+    if (run > longest) longest = run;
+  }
+  for (let i = to; i < last && run > 0 && highs[i]! >= middle; i++) run++;
+  return { from, to, longest: Math.max(longest, run), begin };
+}
+
+function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
+  const swing = (k: number) => ticks.high[k]! - ticks.low[k]!;
+  const height_mA = median(run.map(swing))!;
+  // A short wake-up among the pulses stands out from them; it is none of the train's.
+  const busy = run.filter((k) => swing(k) <= TRAIN_HEIGHTS * height_mA);
+  if (busy.length < PULSES_MIN) return null;
+  const firstTick = busy[0]!;
+  const last = busy.at(-1)!;
+  const period_ticks = Math.max(1, mostly(busy.slice(1).map((k, i) => k - busy[i]!)));
+  const pulses = evenly(busy, TICKS_LOOKED_AT).map((k) => pulseIn(highs, ticks, k));
+  if (pulses.reduce((sum, p) => sum + p.begin, 0) < PULSES_MIN) return null;
+  return {
+    firstTick,
+    endTick: Math.min(ticks.count, last + period_ticks),
+    from: pulses[0]!.from,
+    to: pulses.at(-1)!.to,
+    busy,
+    period_ticks,
+    pulse_samples: mostly(pulses.map((p) => p.longest)),
+    height_mA,
+  };
+}
+
+/**
+ * Lengthens trains over the rests between them and one alike before or after: what lies between, say a wake-up, does
+ * not end a blinking.
+ */
+function bridgeRests(trains: Train[]): Train[] {
+  const out = trains.map((t) => ({ ...t }));
+  for (let i = 1; i < out.length; i++) {
+    const [a, b] = [out[i - 1]!, out[i]!];
+    if (Math.max(a.height_mA, b.height_mA) > TRAIN_HEIGHTS * Math.min(a.height_mA, b.height_mA)) continue;
+    const reach = Math.max(a.period_ticks, b.period_ticks) + 1;
+    a.endTick = Math.max(a.endTick, Math.min(b.firstTick, a.endTick + reach));
+    b.firstTick = Math.max(a.endTick, b.firstTick - reach);
+  }
+  return out;
+}
+
+/** `highs`: highest current of each sample. */
+export function trainsInTicks(means: Samples, highs: Samples, ticks: Ticks, rise_mA: number, hold_s: number): Train[] {
+  const trains: Train[] = [];
+  if (ticks.size < 2) return trains;
+  const least_mA =
+    Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + RISE_SHARE * rise_mA;
+  const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
+  const known = new Float64Array(Math.ceil(ticks.count / TICKS_ALIKE));
+  let run: number[] = [];
+  const finish = () => {
+    const train = run.length < PULSES_MIN ? null : trainOf(run, highs, ticks);
+    if (train !== null) trains.push(train);
+    run = [];
+  };
+  for (let k = 0; k < ticks.count; k++) {
+    const over_mA = ticks.high[k]! - ticks.mean[k]!;
+    if (over_mA < least_mA || !returns(ticks, k)) continue;
+    if (over_mA < swingAround(means, highs, ticks, k, known) + RISE_SHARE * rise_mA) continue;
+    const last = run.at(-1);
+    if (last !== undefined) {
+      const swing = Math.min(ticks.high[last]! - ticks.low[last]!, ticks.high[k]! - ticks.low[k]!);
+      if (k - last > spacing_max || Math.abs(ticks.low[k]! - ticks.low[last]!) > SAME_BOTTOM * swing) finish();
+    }
+    run.push(k);
+  }
+  finish();
+  return bridgeRests(trains);
+}

@@ -1,0 +1,156 @@
+// From a trace to findings: wires the ideas of this folder together, in order.
+//   ticks -> noise -> segments -> pieces on the sample -> pulses -> excursions
+//   (once more where that shows trains of pulses that the ticks did not)
+//   -> levels and steps -> parts.ts: asleep -> charge -> families -> verdict
+// Pure: the same trace and options give the same findings. Near linear in the samples.
+
+import type { Trace } from '../../contract/capture.ts';
+import { chargesOf } from '../ticks/charge.ts';
+import { describeExcursions } from '../wakeups/describe.ts';
+import { excursionsOf } from '../wakeups/excursions.ts';
+import type { ExcursionsFound } from '../wakeups/excursions.ts';
+import type { Findings } from '../../contract/findings.ts';
+import type { AnalysisOptions } from '../../contract/settings.ts';
+import type { Doubts } from '../levels/intervals.ts';
+import { levelSpans } from './levels.ts';
+import { noiseOf } from '../levels/noise.ts';
+import { findingsOf } from './parts.ts';
+import type { NightParts, RunningSum } from './parts.ts';
+import { piecesOf } from '../levels/pieces.ts';
+import type { Piece } from '../levels/pieces.ts';
+import { cutPulses } from '../levels/pulses.ts';
+import { resolutionOf, scaleOf } from '../ticks/scale.ts';
+import { segment } from '../levels/segments.ts';
+import { smoothTrains } from '../levels/smooth.ts';
+import { timelineOf } from '../ticks/timeline.ts';
+import type { Timeline } from '../ticks/timeline.ts';
+import { trainsInTicks } from '../levels/ticktrains.ts';
+import { tickAt, ticksOf } from '../ticks/ticks.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+import { trainsOf } from '../wakeups/excursion-trains.ts';
+import type { Train } from '../levels/trains.ts';
+
+/** Noise below this share of the smallest step changes no finding; believing in less only costs time. */
+const FLOOR_PER_STEP = 1 / 40;
+
+interface Reading extends ExcursionsFound {
+  pieces: Piece[];
+  doubts: Doubts;
+}
+
+function checkOptions(options: AnalysisOptions): void {
+  for (const name of ['allowance_mA', 'step_mA', 'hold_s', 'rise_mA'] as const) {
+    const value = options[name];
+    if (!(Number.isFinite(value) && value > 0))
+      throw new RangeError(`${name} is ${value}; it must be a number above 0`);
+  }
+}
+
+/** Time without samples before a tick: 0 but where a gap lies. */
+function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
+  const gaps = new Map<number, number>();
+  for (const i of line.gapAfter) gaps.set(tickAt(ticks, i + 1), line.at(i + 1) - line.at(i));
+  return (tick) => gaps.get(tick) ?? 0;
+}
+
+function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
+  const values = trace.mean_mA;
+  const { y, lift } = smoothTrains(values, ticks, trains, trace.max_mA === null);
+  const code_mA = resolutionOf(values);
+  const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
+  const segments = segment(y, ticks, scale, options, gapLookup(line, ticks));
+  const whole = piecesOf(values, ticks, segments, trains, lift, options.rise_mA);
+  const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
+  const bottom = trains.length === 0 ? y : y.map((value, k) => value - lift[k]!);
+  const pieces = cutPulses(whole, ticks, y, bottom, extremes, options.rise_mA, scale, trains);
+  const at = (sample: number) => line.at(sample);
+  const reaches = (piece: Piece, current_mA: number) => {
+    const last = tickAt(ticks, piece.to - 1);
+    let k = tickAt(ticks, piece.from);
+    while (k < last && y[k]! > current_mA) k++;
+    return ticks.start[k]!;
+  };
+  const found = excursionsOf(pieces, {
+    step_mA: options.step_mA,
+    rise_mA: options.rise_mA,
+    hold_s: options.hold_s,
+    at,
+    reaches,
+    points: !line.windows,
+  });
+  return { pieces, ...found, doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA } };
+}
+
+/** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
+function readWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Reading {
+  const trains = trainsInTicks(trace.mean_mA, trace.max_mA ?? trace.mean_mA, ticks, options.rise_mA, options.hold_s);
+  const first = read(trace, line, ticks, trains, options);
+  const more = trainsOf(first.excursions, first.pieces, ticks, {
+    points: !line.windows,
+    spacing_s: line.spacing_s,
+    hold_s: options.hold_s,
+    at: (i) => line.at(i),
+  });
+  return more.length === 0 ? first : read(trace, line, ticks, [...trains, ...more], options);
+}
+
+/** Of all that is missing, a single lost window too. */
+function gapCharge(trace: Trace): number | null {
+  const known = trace.gaps.flatMap((gap) => (gap.charge_mAh === null ? [] : [gap.charge_mAh]));
+  return known.length === 0 ? null : known.reduce((a, b) => a + b, 0);
+}
+
+export interface ReadParts extends NightParts {
+  /** The running sum at a sample. */
+  until: (sample: number) => RunningSum;
+}
+
+/**
+ * What lies in a trace, told part by part. Throws a RangeError that names the sample
+ * and what to do where a value is not finite, times are not ascending, or an option is
+ * not above 0.
+ */
+export function partsOf(trace: Trace, options: AnalysisOptions): ReadParts {
+  checkOptions(options);
+  const line = timelineOf(trace);
+  const ticks = ticksOf(trace, line, options.hold_s);
+  const charges = chargesOf(trace, line, ticks);
+  const { pieces, excursions, inside, doubts } = readWithTrains(trace, line, ticks, options);
+  const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
+  const { levels, steps } = levelSpans(
+    { samples: trace.mean_mA, line, ticks, pieces, inside, doubts },
+    [...wakeups, ...dips],
+    options,
+  );
+  const until = (sample: number): RunningSum => ({
+    t_s: line.at(sample),
+    charge_mAh: charges.between(0, sample),
+    covered_s: charges.covered_s(0, sample),
+  });
+  return {
+    start_ms: trace.start_ms,
+    duration_s: line.duration_s,
+    samples: line.samples,
+    spacing_s: line.spacing_s,
+    gaps: line.gaps,
+    levels: levels.map(({ reached, start_s, end_s, level_mA, level_95_mA, held_s }) => ({
+      start_s,
+      end_s,
+      level_mA,
+      level_95_mA,
+      held_s,
+      reached: until(reached),
+    })),
+    steps,
+    wakeups,
+    dips,
+    whole: until(line.samples),
+    gaps_mAh: gapCharge(trace),
+    first_mA: trace.mean_mA[0] ?? 0,
+    until,
+  };
+}
+
+/** All that the trace shows. Throws as `partsOf` does. */
+export const analyse = (trace: Trace, options: AnalysisOptions): Findings =>
+  findingsOf(partsOf(trace, options), options);

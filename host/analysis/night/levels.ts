@@ -1,0 +1,165 @@
+// The drawn staircase: each level's time and mean with wake-ups and dips set aside, and
+// the steps between them. A level left by a wake-up that came back lower has its step
+// where the wake-up ends, unless the wake-up's own steps show the change. O(pieces).
+
+import type { Samples } from '../../contract/capture.ts';
+import type { Described } from '../wakeups/describe.ts';
+import type { Interval, Step } from '../../contract/findings.ts';
+import type { AnalysisOptions } from '../../contract/settings.ts';
+import { levelInterval, stepDoubt } from '../levels/intervals.ts';
+import type { Doubts } from '../levels/intervals.ts';
+import { innerTicks } from '../levels/noise.ts';
+import type { TickSpan } from '../levels/noise.ts';
+import type { Piece } from '../levels/pieces.ts';
+import { edgeOf, levelsOf } from '../levels/staircase.ts';
+import type { Level } from '../levels/staircase.ts';
+import { tickAt } from '../ticks/ticks.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+import type { Timeline } from '../ticks/timeline.ts';
+
+/** A step inside a wake-up explains a change of level when it is this near to it, as a share. */
+const EXPLAINS_SHARE = 0.3;
+
+/** Samples at each end of a piece that may hold part of an edge and do not count for the mean. */
+const EDGE_SAMPLES = 2;
+
+/** A level that its first piece only sinks to begins when it is nearer than this. */
+const REACHED_MA = 10;
+
+export interface LevelSpan {
+  /** First sample. */
+  from: number;
+  /** First sample at which the level itself is reached, where it is sunk to slowly; else `from`. */
+  reached: number;
+  start_s: number;
+  end_s: number;
+  level_mA: number;
+  level_95_mA: Interval;
+  /** Time at it, wake-ups, dips and gaps left out. */
+  held_s: number;
+}
+
+export interface LevelSource {
+  samples: Samples;
+  line: Timeline;
+  ticks: Ticks;
+  pieces: Piece[];
+  /** 1 for pieces in a wake-up or a dip. */
+  inside: number[];
+  doubts: Doubts;
+}
+
+interface Sum {
+  area: number;
+  clock: number;
+}
+
+/** Running time and area before sample i, from the ticks' sums. */
+function sumTo({ samples, line, ticks }: LevelSource, i: number): Sum {
+  if (i >= line.samples) return { area: ticks.area_mAs[ticks.count]!, clock: ticks.clock_s[ticks.count]! };
+  const k = tickAt(ticks, i);
+  let area = ticks.area_mAs[k]!;
+  let clock = ticks.clock_s[k]!;
+  for (let n = ticks.start[k]!; n < i; n++) {
+    const s = line.lasts(n);
+    area += s * samples[n]!;
+    clock += s;
+  }
+  return { area, clock };
+}
+
+function sumOver(source: LevelSource, from: number, to: number): Sum {
+  const a = sumTo(source, from);
+  const b = sumTo(source, to);
+  return { area: b.area - a.area, clock: b.clock - a.clock };
+}
+
+/** Time-weighted mean of a level's pieces, excursions left out. */
+function meanOf(source: LevelSource, level: Level): Sum {
+  const sum = { area: 0, clock: 0 };
+  for (let j = level.first; j <= level.last; j++) {
+    if (source.inside[j]) continue;
+    const { from, to } = source.pieces[j]!;
+    const inset = to - from > 4 * EDGE_SAMPLES ? EDGE_SAMPLES : 0;
+    const whole = sumOver(source, from, to);
+    const core = inset === 0 ? whole : sumOver(source, from + inset, to - inset);
+    sum.clock += whole.clock;
+    sum.area += core.clock > 0 ? (core.area / core.clock) * whole.clock : whole.area;
+  }
+  return sum;
+}
+
+/** The ticks that a level's mean is of. */
+function ticksOf({ ticks, pieces, inside }: LevelSource, level: Level): TickSpan[] {
+  const own = pieces.slice(level.first, level.last + 1).filter((_, n) => !inside[level.first + n]);
+  return own.map((piece) => innerTicks(ticks, piece));
+}
+
+function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level_mA: number): number {
+  if (start_mA - level_mA <= REACHED_MA) return from;
+  let k = tickAt(ticks, from);
+  while (k + 1 < ticks.count && ticks.mean[k]! - level_mA > REACHED_MA) k++;
+  return Math.max(from, ticks.start[k]!);
+}
+
+/** Do the steps inside the excursions between two levels show the change from one to the other? */
+function isExplained(between: Described[], change_mA: number, step_mA: number): boolean {
+  const near = Math.max(step_mA, EXPLAINS_SHARE * Math.abs(change_mA));
+  return between.some((x) => x.found.steps.some((s) => Math.abs(s.to_mA - s.from_mA - change_mA) <= near));
+}
+
+export function levelSpans(
+  source: LevelSource,
+  excursions: Described[],
+  options: AnalysisOptions,
+): { levels: LevelSpan[]; steps: Step[] } {
+  const { samples, line, pieces, inside } = source;
+  const lasts_s = (from: number, to: number) => sumOver(source, from, to).clock;
+  const found = levelsOf(pieces, 0, pieces.length, inside, {
+    step_mA: options.step_mA,
+    hold_s: options.hold_s,
+    lasts_s,
+  });
+  const levels: LevelSpan[] = [];
+  const steps: Step[] = [];
+  found.forEach((level, n) => {
+    let from = pieces[level.first]!.from;
+    const before = found[n - 1];
+    if (before !== undefined) {
+      const between = excursions.filter((x) => x.firstPiece > before.last && x.endPiece <= level.first);
+      const edge = edgeOf(pieces, samples, before, level);
+      const { from_mA, to_mA } = edge;
+      if (between.length === 0) {
+        from = edge.sample;
+        levels.at(-1)!.end_s = line.at(from);
+      }
+      if (!isExplained(between, to_mA - from_mA, options.step_mA)) {
+        const [last, first] = [pieces[before.last]!, pieces[level.first]!];
+        const doubt = stepDoubt(
+          source.doubts,
+          { ...edge, sample: from },
+          { last, first, edge: between.length === 0 ? [last, first] : [pieces[level.first - 1]!, first] },
+        );
+        steps.push({ t_s: line.at(from), from_mA, to_mA, ...doubt });
+      }
+    }
+    const { area, clock } = meanOf(source, level);
+    const level_mA = clock > 0 ? area / clock : level.start_mA;
+    const end = pieces[level.last]!.to;
+    const level_95_mA = levelInterval(
+      level_mA,
+      source.doubts.noise.ofMean(ticksOf(source, level)),
+      source.doubts.code_mA,
+    );
+    levels.push({
+      from,
+      reached: reachedAt(source, from, level.start_mA, level_mA),
+      start_s: line.at(from),
+      end_s: line.at(end),
+      level_mA,
+      level_95_mA,
+      held_s: clock,
+    });
+  });
+  return { levels, steps };
+}

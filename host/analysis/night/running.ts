@@ -1,0 +1,230 @@
+// The same findings while the night is still running. What is settled is kept: once a
+// level has been held for long, nothing that comes later changes what lay before it (a
+// rise that comes back is a wake-up only within two hours), so each look reads the trace
+// from the middle of such a level on and joins what it finds to what was kept. The cost
+// of a look follows from that stretch, some three hours, not from the length of the
+// night. When the night is over, `finish` reads all of it at once: the same answer as
+// `analyse`, to the bit.
+
+import { bisectLeft } from 'd3-array';
+import type { Samples, Trace } from '../../contract/capture.ts';
+import { analyse, partsOf } from './analyse.ts';
+import type { Described } from '../wakeups/describe.ts';
+import type { Findings, Interval, Step } from '../../contract/findings.ts';
+import type { AnalysisOptions } from '../../contract/settings.ts';
+import { findingsOf } from './parts.ts';
+import type { NightParts, PartLevel, RunningSum } from './parts.ts';
+
+/**
+ * What is older than this is settled where it lies in a held level: two hours for a rise to come back,
+ * and some minutes.
+ */
+const OPEN_S = 2 * 3600 + 900;
+/** A level is cut so long after its start, and so long before its end: what follows is judged by it. */
+const AFTER_S = 300;
+const BEFORE_S = 1800;
+/** Cut no more often than it pays. */
+const LEAST_S = 1800;
+
+/** Windows or points as they came, times from the beginning of the night. */
+export interface Stretch {
+  t_s: Samples;
+  /** Null for points. */
+  dur_s: Samples | null;
+  mean_mA: Samples;
+  min_mA: Samples | null;
+  max_mA: Samples | null;
+}
+
+/** A column that grows at its end. */
+class Column {
+  private values = new Float64Array(1024);
+  length = 0;
+
+  push(more: Samples): void {
+    if (this.length + more.length > this.values.length) {
+      const grown = new Float64Array(Math.max(this.length + more.length, 2 * this.values.length));
+      grown.set(this.values.subarray(0, this.length));
+      this.values = grown;
+    }
+    this.values.set(more, this.length);
+    this.length += more.length;
+  }
+
+  from(i: number): Float64Array {
+    return this.values.subarray(i, this.length);
+  }
+}
+
+/** What was settled before the cut: its parts end there, in the middle of a level. */
+interface Settled {
+  sample: number;
+  parts: NightParts;
+}
+
+export class RunningAnalysis {
+  private readonly t_s = new Column();
+  private readonly dur_s = new Column();
+  private readonly mean_mA = new Column();
+  private readonly min_mA = new Column();
+  private readonly max_mA = new Column();
+  private readonly gaps: Trace['gaps'] = [];
+  private settled: Settled | null = null;
+  /** Samples that the last look read. */
+  lookedAt = 0;
+
+  constructor(
+    private readonly kind: Trace['kind'],
+    private readonly start_ms: number | null,
+    private readonly options: AnalysisOptions,
+  ) {}
+
+  /** @param stretch samples after those that came before; `gaps` before or between them, as in a trace */
+  add({ t_s, dur_s, mean_mA, min_mA, max_mA }: Stretch, gaps: Trace['gaps'] = []): void {
+    this.t_s.push(t_s);
+    if (dur_s !== null) this.dur_s.push(dur_s);
+    this.mean_mA.push(mean_mA);
+    if (min_mA !== null) this.min_mA.push(min_mA);
+    if (max_mA !== null) this.max_mA.push(max_mA);
+    this.gaps.push(...gaps);
+  }
+
+  /** All samples from one on, as a trace of its own. */
+  private traceFrom(sample: number): Trace {
+    const t_s = this.t_s.from(sample),
+      from_s = t_s[0] ?? 0;
+    const part = (column: Column) => (column.length === 0 ? null : column.from(sample));
+    return {
+      kind: this.kind,
+      start_ms: this.start_ms,
+      time: { kind: 'listed', t_s },
+      dur_s: part(this.dur_s),
+      mean_mA: this.mean_mA.from(sample),
+      min_mA: part(this.min_mA),
+      max_mA: part(this.max_mA),
+      gaps: sample === 0 ? this.gaps : this.gaps.filter((gap) => gap.start_s >= from_s),
+    };
+  }
+
+  /** What the night shows so far. Throws as `analyse` does. */
+  look(): Findings {
+    const from = this.settled?.sample ?? 0;
+    const tail = partsOf(this.traceFrom(from), this.options);
+    this.lookedAt = tail.samples;
+    const all = this.settled === null ? tail : joined(this.settled.parts, tail);
+    const findings = findingsOf(all, this.options);
+    this.settle(all, (sample) => moved(tail.until(sample - from), this.settled?.parts.whole));
+    return findings;
+  }
+
+  /** The night's findings: those of `analyse`. */
+  finish(): Findings {
+    return analyse(this.traceFrom(0), this.options);
+  }
+
+  /** Cuts anew where enough of the night is settled. */
+  private settle(all: NightParts, until: (sample: number) => RunningSum): void {
+    const from_s = this.settled?.parts.duration_s ?? 0;
+    for (let k = all.levels.length - 1; k >= 0; k--) {
+      const level = all.levels[k]!;
+      const cut_s = clearOf([...all.wakeups, ...all.dips], Math.min(all.duration_s - OPEN_S, level.end_s - BEFORE_S));
+      if (cut_s < level.reached.t_s + AFTER_S) continue;
+      if (cut_s < from_s + LEAST_S) return;
+      const t_s = this.t_s.from(0),
+        zero_s = t_s[0]!;
+      const sample = bisectLeft(t_s, zero_s + cut_s),
+        end = bisectLeft(t_s, zero_s + level.end_s);
+      const gaps = this.gaps.filter((gap) => gap.start_s < t_s[sample]!);
+      this.settled = { sample, parts: cutAt({ ...all, samples: sample }, k, until(sample), until(end), gaps) };
+      return;
+    }
+  }
+}
+
+/** The latest time up to `t_s` that is in no wake-up or dip, nor at the edge of one. */
+function clearOf(excursions: readonly Described[], t_s: number): number {
+  let clear_s = t_s;
+  for (const { found } of [...excursions].sort((a, b) => b.found.start_s - a.found.start_s)) {
+    if (found.start_s - AFTER_S < clear_s && clear_s < found.end_s + AFTER_S) clear_s = found.start_s - AFTER_S;
+  }
+  return clear_s;
+}
+
+/** What lies before a cut in level k, whose end is `end`. */
+function cutAt(all: NightParts, k: number, cut: RunningSum, end: RunningSum, gaps: Trace['gaps']): NightParts {
+  const level = all.levels[k]!;
+  const before = <T>(list: readonly T[], t_s: (item: T) => number) => list.filter((item) => t_s(item) < cut.t_s);
+  const later_s = [...all.wakeups, ...all.dips].reduce(
+    (sum, { found }) => sum + Math.max(0, Math.min(found.end_s, end.t_s) - Math.max(found.start_s, cut.t_s)),
+    0,
+  );
+  const held_s = Math.max(0, level.held_s - (end.covered_s - cut.covered_s - later_s));
+  const known = gaps.flatMap(({ charge_mAh }) => (charge_mAh === null ? [] : [charge_mAh]));
+  return {
+    ...all,
+    duration_s: cut.t_s,
+    gaps: before(all.gaps, (gap) => gap.start_s),
+    levels: [...all.levels.slice(0, k), { ...level, end_s: cut.t_s, held_s }],
+    steps: before(all.steps, (step) => step.t_s),
+    wakeups: before(all.wakeups, ({ found }) => found.start_s),
+    dips: before(all.dips, ({ found }) => found.start_s),
+    whole: cut,
+    gaps_mAh: known.length === 0 ? null : known.reduce((a, b) => a + b, 0),
+  };
+}
+
+/** A sum from a cut on, as one from the beginning. */
+function moved(sum: RunningSum, base: RunningSum | undefined): RunningSum {
+  if (base === undefined) return sum;
+  return {
+    t_s: sum.t_s + base.t_s,
+    charge_mAh: sum.charge_mAh + base.charge_mAh,
+    covered_s: sum.covered_s + base.covered_s,
+  };
+}
+
+/** One level on both sides of a cut. */
+function oneLevel(a: PartLevel, b: PartLevel): PartLevel {
+  const held_s = a.held_s + b.held_s;
+  const share = held_s > 0 ? a.held_s / held_s : 1;
+  const level_mA = share * a.level_mA + (1 - share) * b.level_mA;
+  const half = ({ level_95_mA: { low, high } }: PartLevel) => (high - low) / 2;
+  const half_mA = Math.hypot(share * half(a), (1 - share) * half(b));
+  return { ...a, end_s: b.end_s, held_s, level_mA, level_95_mA: { low: level_mA - half_mA, high: level_mA + half_mA } };
+}
+
+/** What was settled, and what the trace from the cut on shows. */
+function joined(settled: NightParts, tail: NightParts): NightParts {
+  const by_s = settled.duration_s;
+  const span = <T extends { start_s: number; end_s: number }>(item: T): T => ({
+    ...item,
+    start_s: item.start_s + by_s,
+    end_s: item.end_s + by_s,
+  });
+  const time = ({ low, high }: Interval): Interval => ({ low: low + by_s, high: high + by_s });
+  const step = (s: Step): Step => ({ ...s, t_s: s.t_s + by_s, t_95_s: time(s.t_95_s) });
+  const excursion = (x: Described): Described => ({
+    ...x,
+    found: { ...span(x.found), steps: x.found.steps.map(step) },
+  });
+  const levels = tail.levels.map((level) => ({ ...span(level), reached: moved(level.reached, settled.whole) }));
+  const [first, ...later] = levels;
+  return {
+    ...tail,
+    first_mA: settled.first_mA,
+    duration_s: by_s + tail.duration_s,
+    samples: settled.samples + tail.samples,
+    gaps: [...settled.gaps, ...tail.gaps.map(span)],
+    levels: [
+      ...settled.levels.slice(0, -1),
+      ...(first === undefined ? settled.levels.slice(-1) : [oneLevel(settled.levels.at(-1)!, first)]),
+      ...later,
+    ],
+    steps: [...settled.steps, ...tail.steps.map(step)],
+    wakeups: [...settled.wakeups, ...tail.wakeups.map(excursion)],
+    dips: [...settled.dips, ...tail.dips.map(excursion)],
+    whole: moved(tail.whole, settled.whole),
+    gaps_mAh:
+      settled.gaps_mAh === null && tail.gaps_mAh === null ? null : (settled.gaps_mAh ?? 0) + (tail.gaps_mAh ?? 0),
+  };
+}

@@ -1,0 +1,165 @@
+// What is said of each wake-up and dip: when, how high, how much, and the lasting
+// changes of level inside it. O(samples inside them).
+
+import type { Samples, Trace } from '../../contract/capture.ts';
+import type { Charges } from '../ticks/charge.ts';
+import type { Excursion } from './excursions.ts';
+import type { Step, WakeUp } from '../../contract/findings.ts';
+import type { AnalysisOptions } from '../../contract/settings.ts';
+import { stepDoubt } from '../levels/intervals.ts';
+import type { Doubts } from '../levels/intervals.ts';
+import type { Piece } from '../levels/pieces.ts';
+import { HOLD_SHARE } from '../levels/segments.ts';
+import { edgeOf, levelsOf } from '../levels/staircase.ts';
+import type { Timeline } from '../ticks/timeline.ts';
+
+/** An edge window counts as partly in when it holds this much of the height; less may be noise. */
+const PART_MIN = 0.05;
+
+export interface Described {
+  found: WakeUp;
+  /** Mean above (dips: below) the level before it; a peak may be but an inrush. */
+  height_mA: number;
+  firstPiece: number;
+  endPiece: number;
+}
+
+/** How much of window i lies at `top_mA` rather than at `base_mA`, 0 to 1. */
+function share(samples: Samples, i: number, base_mA: number, top_mA: number): number {
+  return Math.max(0, Math.min(1, (samples[i]! - base_mA) / (top_mA - base_mA)));
+}
+
+/** A point on the way down, still above this share of the height, is not yet back; looked for over so many points. */
+const WAY_DOWN_SHARE = 0.2;
+const WAY_DOWN_POINTS = 3;
+
+interface Sides {
+  base_mA: number;
+  after_mA: number;
+  near_mA: number;
+  entry_mA: number;
+  exit_mA: number;
+}
+
+/** First point at `to` or just after it that has come back to the level after an excursion. */
+function firstBack(samples: Samples, line: Timeline, to: number, x: Sides): number {
+  const height = x.exit_mA - x.after_mA;
+  const away = Math.sign(height);
+  const near_mA = Math.max(x.near_mA, WAY_DOWN_SHARE * Math.abs(height));
+  const last = Math.min(to + WAY_DOWN_POINTS, line.samples - 1);
+  for (let i = to; i < last; i++) if (away * (samples[i]! - x.after_mA) <= near_mA) return i;
+  return to;
+}
+
+interface Span {
+  from: number;
+  to: number;
+  start_s: number;
+  end_s: number;
+}
+
+/** Times of an excursion over samples from..to-1. Windows on its edges are partly in it: their mean tells how far. */
+function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: Sides): Span {
+  let start_s = line.at(from);
+  if (!line.windows) {
+    const back = firstBack(samples, line, to, x);
+    return { from, to: back, start_s, end_s: back < line.samples ? line.at(back) : line.duration_s };
+  }
+  let end_s = line.at(to - 1) + line.lasts(to - 1);
+  if (to - from === 1) {
+    const width_s = line.lasts(from) * share(samples, from, x.base_mA, x.entry_mA);
+    start_s += (line.lasts(from) - width_s) / 2;
+    return { from, to, start_s, end_s: start_s + width_s };
+  }
+  start_s += line.lasts(from) * (1 - share(samples, from, x.base_mA, x.entry_mA));
+  const before = from > 0 ? share(samples, from - 1, x.base_mA, x.entry_mA) : 0;
+  if (before > PART_MIN) start_s -= line.lasts(from - 1) * before;
+  end_s -= line.lasts(to - 1) * (1 - share(samples, to - 1, x.after_mA, x.exit_mA));
+  const after = to < line.samples ? share(samples, to, x.after_mA, x.exit_mA) : 0;
+  if (after > PART_MIN) end_s += line.lasts(to) * after;
+  return { from, to, start_s, end_s: Math.max(end_s, start_s) };
+}
+
+function extremeOf(samples: Samples, from: number, to: number, sign: number): number {
+  let extreme = samples[from]!;
+  for (let i = from + 1; i < to; i++) if (sign * (samples[i]! - extreme) > 0) extreme = samples[i]!;
+  return extreme;
+}
+
+// oxlint-disable-next-line max-lines-per-function -- one pass over the samples that all descriptions share
+export function describeExcursions(
+  trace: Trace,
+  charges: Charges,
+  pieces: Piece[],
+  excursions: Excursion[],
+  doubts: Doubts,
+  options: AnalysisOptions,
+): { wakeups: Described[]; dips: Described[] } {
+  const { line } = doubts;
+  const wakeups: Described[] = [];
+  const dips: Described[] = [];
+  const lasts_s = (from: number, to: number) => charges.covered_s(from, to);
+  for (const x of excursions) {
+    const from = pieces[x.first]!.from;
+    const back = pieces[x.end]!;
+    const to = back.from;
+    const sign = x.kind === 'wakeup' ? 1 : -1;
+    const extremes = (sign > 0 ? trace.max_mA : trace.min_mA) ?? trace.mean_mA;
+    const peak_mA = extremeOf(extremes, from, to, sign);
+    const after_mA = back.pulse ? back.mean_mA : back.start_mA;
+    const entry_mA = pieces[x.first]!.start_mA;
+    const exit_mA = pieces[x.end - 1]!.end_mA;
+    const span = spanOf(trace.mean_mA, line, from, to, {
+      base_mA: x.base_mA,
+      after_mA,
+      near_mA: x.near_mA,
+      entry_mA,
+      exit_mA,
+    });
+    const charge_mAh =
+      sign > 0
+        ? charges.above(from, span.to, x.base_mA)
+        : charges.between(from, span.to) - (x.base_mA * charges.covered_s(from, span.to)) / 3600;
+    const until_s = to < line.samples ? line.at(to) : line.at(to - 1) + (line.windows ? line.lasts(to - 1) : 0);
+    const dark_s = Math.max(0, until_s - line.at(from) - charges.covered_s(from, to));
+    const seconds = span.end_s - span.start_s - dark_s;
+    const levels = levelsOf(pieces, x.first, x.end, null, {
+      step_mA: options.step_mA,
+      hold_s: options.hold_s,
+      lasts_s,
+    });
+    const isHeld = levels.every((l) => l.held_s >= HOLD_SHARE * options.hold_s);
+    const steps: Step[] = [];
+    for (let i = 1; isHeld && i < levels.length; i++) {
+      const [before, after] = [levels[i - 1]!, levels[i]!];
+      const edge = edgeOf(pieces, trace.mean_mA, before, after);
+      const [last, first] = [pieces[before.last]!, pieces[after.first]!];
+      steps.push({
+        t_s: line.at(edge.sample),
+        from_mA: edge.from_mA,
+        to_mA: edge.to_mA,
+        ...stepDoubt(doubts, edge, { last, first, edge: [last, first] }),
+      });
+    }
+    // The edges' parts belong to the charge but hardly to the time of a pulse of a sample or two: no mean is beyond its
+    // peak.
+    const overall_mA = seconds > 0 ? x.base_mA + (charge_mAh * 3600) / seconds : peak_mA;
+    const mean_mA = sign * Math.min(sign * overall_mA, sign * peak_mA);
+    const found: WakeUp = {
+      start_s: span.start_s,
+      end_s: span.end_s,
+      peak_mA,
+      mean_mA,
+      charge_mAh,
+      family: null,
+      steps,
+    };
+    (sign > 0 ? wakeups : dips).push({
+      found,
+      height_mA: sign * (mean_mA - x.base_mA),
+      firstPiece: x.first,
+      endPiece: x.end,
+    });
+  }
+  return { wakeups, dips };
+}

@@ -1,0 +1,102 @@
+// Trains found among the short excursions of a first reading, where ticks are too short, or
+// pulses too long, for them to show in the ticks (levels/ticktrains.ts). O(excursions).
+
+import { median } from 'd3-array';
+import { longestPeriod, mostly, PULSES_MIN } from '../levels/trains.ts';
+import type { Train } from '../levels/trains.ts';
+import type { Piece } from '../levels/pieces.ts';
+import { tickAt } from '../ticks/ticks.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+import type { Excursion } from './excursions.ts';
+
+/** Points can hit a blink once in so many; such single hits make a train as well, if there are enough. */
+const ALIAS_SAMPLES = 30;
+const ALIAS_PULSES_MIN = 8;
+
+interface Pulse {
+  from: number;
+  to: number;
+  start_s: number;
+  end_s: number;
+  height_mA: number;
+}
+
+export interface TrainOptions {
+  points: boolean;
+  spacing_s: number;
+  hold_s: number;
+  at: (sample: number) => number;
+}
+
+function busyTicks(run: Pulse[], ticks: Ticks): number[] {
+  const busy = new Set<number>();
+  for (const pulse of run) for (let k = tickAt(ticks, pulse.from); k <= tickAt(ticks, pulse.to - 1); k++) busy.add(k);
+  return [...busy].sort((a, b) => a - b);
+}
+
+/**
+ * The ticks of a run of pulses. It reaches to an excursion that is near before or after it: the level goes on until
+ * there.
+ */
+function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: Pulse | undefined): Train {
+  const first = run[0]!;
+  const last = run.at(-1)!;
+  const period_s = mostly(run.slice(1).map((p, i) => p.start_s - run[i]!.start_s));
+  const period_ticks = Math.max(1, Math.ceil(period_s / ticks.tick_s));
+  const near_s = 1.5 * period_s;
+  let firstTick = tickAt(ticks, first.from);
+  if (before !== undefined && first.start_s - before.end_s < near_s)
+    firstTick = Math.min(firstTick, tickAt(ticks, before.to - 1) + 1);
+  // The train's last rest belongs to it as much as its first pulse.
+  let endTick = Math.max(
+    tickAt(ticks, last.to - 1) + 1,
+    firstTick + Math.ceil((last.start_s - first.start_s + period_s) / ticks.tick_s) + 1,
+  );
+  if (after !== undefined && after.start_s - last.end_s < near_s)
+    endTick = Math.max(firstTick + 1, tickAt(ticks, after.from));
+  return {
+    firstTick,
+    endTick: Math.min(endTick, ticks.count),
+    from: first.from,
+    to: last.to,
+    busy: busyTicks(run, ticks),
+    period_ticks,
+    pulse_samples: mostly(run.map((p) => p.to - p.from)),
+    height_mA: median(run.map((p) => p.height_mA))!,
+  };
+}
+
+function runs(pulses: Pulse[], spacing_s: number, least: number): Pulse[][] {
+  const out: Pulse[][] = [];
+  let run: Pulse[] = [];
+  for (const pulse of pulses) {
+    if (run.length > 0 && pulse.start_s - run.at(-1)!.start_s > spacing_s) {
+      out.push(run);
+      run = [];
+    }
+    run.push(pulse);
+  }
+  out.push(run);
+  return out.filter((r) => r.length >= least);
+}
+
+export function trainsOf(excursions: Excursion[], pieces: Piece[], ticks: Ticks, options: TrainOptions): Train[] {
+  const pulses: Pulse[] = excursions.map((x) => {
+    const from = pieces[x.first]!.from;
+    const to = pieces[x.end - 1]!.to;
+    let height_mA = 0;
+    for (let j = x.first; j < x.end; j++) height_mA = Math.max(height_mA, Math.abs(pieces[j]!.start_mA - x.base_mA));
+    return { from, to, start_s: options.at(from), end_s: options.at(to), height_mA };
+  });
+  const period_s = longestPeriod(options.hold_s);
+  const short = pulses.filter((p) => p.end_s - p.start_s < period_s);
+  const found = runs(short, period_s, PULSES_MIN);
+  if (options.points && options.spacing_s * 2 < period_s) {
+    const single = short.filter((p) => p.to - p.from <= 2);
+    found.push(...runs(single, ALIAS_SAMPLES * options.spacing_s, ALIAS_PULSES_MIN));
+  }
+  const place = new Map(pulses.map((p, i) => [p, i]));
+  return found
+    .map((run) => trainOf(run, ticks, pulses[place.get(run[0]!)! - 1], pulses[place.get(run.at(-1)!)! + 1]))
+    .sort((a, b) => a.firstTick - b.firstTick);
+}

@@ -1,0 +1,131 @@
+// Wake-ups that look alike, and the period they keep. Likeness is by length and height
+// over the level before, as ratios; a family is grown around its running medians. A
+// period P is believed where the intervals between members are near whole multiples of
+// it, many of them of one: then missed members, or another family between, do no harm.
+// O(wake-ups x families).
+
+import { median } from 'd3-array';
+import type { Family } from '../../contract/findings.ts';
+
+/** Members differ at most by these ratios from their family's median. */
+const LENGTH_RATIO = 1.4;
+const HEIGHT_RATIO = 1.3;
+/** Times are known to so many samples at each end. */
+const LENGTH_SAMPLES = 2;
+/** An interval fits k periods when it is within this share of a period of them. */
+const FIT_SHARE = 0.15;
+/** Share of intervals that must fit, and of those that must be single. */
+const FITTING = 0.85;
+const SINGLE = 0.4;
+/** At typical, an interval must be nearer than that. */
+const TYPICAL_SHARE = 0.08;
+const MEMBERS_FOR_PERIOD = 3;
+
+export interface Event {
+  start_s: number;
+  end_s: number;
+  height_mA: number;
+  charge_mAh: number;
+}
+
+interface Group {
+  members: number[];
+  length_s: number;
+  height_mA: number;
+}
+
+function alike(a: number, b: number, ratio: number, slack: number): boolean {
+  const difference = Math.abs(a - b);
+  return difference <= slack || difference <= (ratio - 1) * Math.min(a, b);
+}
+
+/** Groups of events alike, each a list of indices; in order of first member. */
+function groupsOf(events: Event[], resolution_s: number): Group[] {
+  const groups: Group[] = [];
+  events.forEach((event, i) => {
+    const length_s = event.end_s - event.start_s;
+    const slack_s = LENGTH_SAMPLES * resolution_s;
+    let best: Group | null = null;
+    let nearest = Infinity;
+    for (const group of groups) {
+      if (
+        !alike(length_s, group.length_s, LENGTH_RATIO, slack_s) ||
+        !alike(event.height_mA, group.height_mA, HEIGHT_RATIO, 0)
+      )
+        continue;
+      const distance =
+        Math.abs(Math.log((length_s + slack_s) / (group.length_s + slack_s))) +
+        Math.abs(Math.log(event.height_mA / group.height_mA));
+      if (distance < nearest) {
+        nearest = distance;
+        best = group;
+      }
+    }
+    if (best === null) {
+      groups.push({ members: [i], length_s, height_mA: event.height_mA });
+      return;
+    }
+    best.members.push(i);
+    const recent = best.members.slice(-31).map((m) => events[m]!);
+    best.length_s = median(recent.map((e) => e.end_s - e.start_s))!;
+    best.height_mA = median(recent.map((e) => e.height_mA))!;
+  });
+  return groups;
+}
+
+/** The period near `guess_s` that these intervals keep, some being several periods; null where they do not. */
+function refined(intervals: number[], guess_s: number): number | null {
+  let period_s = guess_s;
+  const periodsIn = (interval: number) => Math.max(1, Math.round(interval / period_s));
+  for (let round = 0; round < 4; round++) {
+    let time_s = 0;
+    let periods = 0;
+    for (const interval of intervals) {
+      const k = periodsIn(interval);
+      if (Math.abs(interval - k * period_s) > 2 * FIT_SHARE * period_s) continue;
+      time_s += interval;
+      periods += k;
+    }
+    if (periods === 0 || time_s === 0) return null;
+    period_s = time_s / periods;
+  }
+  const misses = intervals.map((interval) => Math.abs(interval / period_s - periodsIn(interval)));
+  const fitting = misses.filter((miss) => miss <= FIT_SHARE).length;
+  const single = intervals.filter((interval) => Math.round(interval / period_s) === 1).length;
+  const keeps =
+    fitting >= FITTING * intervals.length && single >= SINGLE * intervals.length && median(misses)! <= TYPICAL_SHARE;
+  return keeps ? period_s : null;
+}
+
+/** The period of events that start at these times, some perhaps missed; null where they keep none. */
+export function periodOf(starts_s: number[]): number | null {
+  if (starts_s.length < MEMBERS_FOR_PERIOD) return null;
+  const intervals = starts_s.slice(1).map((t, i) => t - starts_s[i]!);
+  const middle = median(intervals)!;
+  // Where many are missed the middle interval is two or three periods.
+  for (const guess_s of [middle, middle / 2, middle / 3]) {
+    const period_s = refined(intervals, guess_s);
+    if (period_s !== null) return period_s;
+  }
+  return null;
+}
+
+/** Families of two and more, and for each event the id of its family or null. `resolution_s`: sample spacing. */
+export function familiesOf(events: Event[], resolution_s: number): { families: Family[]; of: (number | null)[] } {
+  const of: (number | null)[] = events.map(() => null);
+  const families: Family[] = [];
+  for (const group of groupsOf(events, resolution_s)) {
+    if (group.members.length < 2) continue;
+    const id = families.length + 1;
+    const members = group.members.map((i) => events[i]!);
+    for (const i of group.members) of[i] = id;
+    families.push({
+      id,
+      count: members.length,
+      period_s: periodOf(members.map((e) => e.start_s)),
+      duration_s: median(members.map((e) => e.end_s - e.start_s))!,
+      charge_mAh: median(members.map((e) => e.charge_mAh))!,
+    });
+  }
+  return { families, of };
+}

@@ -1,0 +1,133 @@
+// After the repair: two nights side by side as numbers, the sentence that says proven,
+// not proven or too short, and what refitting and replacing asks for.
+
+import type { Findings } from '../../contract/findings.ts';
+
+export type ProofOfRepair = 'proven' | 'not proven' | 'too short';
+
+export interface RepairRow {
+  what: string;
+  unit: string;
+  before: number | null;
+  after: number | null;
+}
+
+export interface RepairResult {
+  code: ProofOfRepair;
+  sentence: string;
+  rows: RepairRow[];
+}
+
+/** The second recording must show the car asleep this long: what wakes it may come once in hours. */
+const ASLEEP_s_MIN = 3600;
+/** A family of the first night must have been due so often before its absence proves anything. */
+const DUE = 3;
+/** What is left of the allowance when the level is taken for as far off as it may be. */
+const FLICKER_mA = 10;
+
+/** @param usable_Ah charge that may go before the car does not start; null where not known */
+export function compareRepair(before: Findings, after: Findings, usable_Ah: number | null = null): RepairResult {
+  const rows = rowsOf(before, after, usable_Ah);
+  const { allowance_mA } = after;
+  const needed_s = neededAsleep_s(before);
+  const asleep_s = after.asleep === null ? 0 : after.trace.duration_s - after.asleep.after_s;
+  const now_mA = draw_mA(after);
+  const was_mA = draw_mA(before);
+  const say = (code: ProofOfRepair, sentence: string): RepairResult => ({ code, sentence, rows });
+  const numbers = `${show(was_mA)} before, ${show(now_mA)} after, allowed ${allowance_mA} mA`;
+  if (after.verdict.code === 'short' || after.asleep === null) {
+    return after.verdict.code === 'awake'
+      ? say('not proven', `Not proven: the car did not go to sleep after the repair (${numbers}).`)
+      : say('too short', `Too short: the car was not seen asleep after the repair (${numbers}).`);
+  }
+  if (after.verdict.code !== 'within')
+    return say('not proven', `Not proven: the car still draws too much (${numbers}).`);
+  if (asleep_s < needed_s)
+    return say(
+      'too short',
+      `Too short: within the allowance so far, but asleep for ${hours(asleep_s)} where ${hours(needed_s)} are needed to prove it (${numbers}).`,
+    );
+  if (was_mA !== null && before.verdict.code === 'within')
+    return say('not proven', `Not proven: the car was within the allowance before the repair too (${numbers}).`);
+  if (was_mA !== null && now_mA !== null && was_mA - now_mA <= FLICKER_mA)
+    return say('not proven', `Not proven: the draw has hardly changed (${numbers}).`);
+  return say('proven', `Proven: within the allowance for ${hours(asleep_s)} (${numbers}).`);
+}
+
+/** How long the car must be seen asleep: each family of before must have had its chance. */
+function neededAsleep_s(before: Findings): number {
+  const asleep_s = before.trace.duration_s - (before.asleep?.after_s ?? 0);
+  return Math.max(ASLEEP_s_MIN, ...before.families.map((family) => DUE * (family.period_s ?? asleep_s / family.count)));
+}
+
+/** Mean draw from falling asleep on; of the whole where it never did. */
+function draw_mA(findings: Findings): number | null {
+  if (findings.asleep === null) return Number.isFinite(findings.trace.mean_mA) ? findings.trace.mean_mA : null;
+  const length_s = findings.trace.duration_s - findings.asleep.after_s;
+  if (length_s <= 0) return findings.asleep.level_mA;
+  const woken_mAh = findings.wakeups
+    .filter((one) => one.start_s >= findings.asleep!.after_s)
+    .reduce((sum, one) => sum + one.charge_mAh, 0);
+  return ((findings.charge.asleep_mAh + woken_mAh) / length_s) * 3600;
+}
+
+function rowsOf(before: Findings, after: Findings, usable_Ah: number | null): RepairRow[] {
+  const both = (what: string, unit: string, value: (findings: Findings) => number | null): RepairRow => ({
+    what,
+    unit,
+    before: value(before),
+    after: value(after),
+  });
+  const hours_ = (findings: Findings) => (findings.trace.duration_s - (findings.asleep?.after_s ?? 0)) / 3600;
+  return [
+    both('asleep after', 'min', (f) => (f.asleep === null ? null : f.asleep.after_s / 60)),
+    both('level asleep', 'mA', (f) => f.asleep?.level_mA ?? null),
+    both('mean draw asleep', 'mA', draw_mA),
+    both('wake-ups an hour', '', (f) =>
+      f.asleep === null ? null : f.wakeups.filter((one) => one.start_s >= f.asleep!.after_s).length / hours_(f),
+    ),
+    both('charge of wake-ups', 'mAh', (f) => f.charge.wakeups_mAh),
+    both('charge of the recording', 'mAh', (f) => f.charge.total_mAh),
+    both('charge a day asleep', 'mAh', (f) => f.bill?.per_day_mAh ?? null),
+    ...(usable_Ah === null
+      ? [
+          both('days to no start, at least', 'd', (f) => f.battery.days?.low ?? null),
+          both('days to no start, at most', 'd', (f) => f.battery.days?.high ?? null),
+        ]
+      : [
+          both('days to no start', 'd', (f) => {
+            const mA = draw_mA(f);
+            return mA === null || mA <= 0 ? null : (usable_Ah * 1000) / mA / 24;
+          }),
+        ]),
+  ].filter((row) => row.before !== null || row.after !== null);
+}
+
+/** The rows as they are shown: what, before, after, unit. */
+export function repairTable({ rows }: RepairResult): string[][] {
+  const value = (mine: number | null) => (mine === null ? 'not known' : mine.toFixed(Math.abs(mine) >= 99.5 ? 0 : 1));
+  return rows.map((row) => [row.what, value(row.before), value(row.after), row.unit]);
+}
+
+const show = (mA: number | null) => (mA === null ? 'not known' : `${mA.toFixed(0)} mA`);
+const hours = (s: number) => (s < 5400 ? `${(s / 60).toFixed(0)} min` : `${(s / 3600).toFixed(1)} h`);
+
+export interface ClosingItem {
+  id: string;
+  text: string;
+}
+
+/** What disconnecting, refitting and replacing may ask for (practice; the maker's procedure decides). */
+export const CLOSING_LIST: readonly ClosingItem[] = [
+  { id: 'fuses', text: 'Every fuse and relay is back in its place, with its own rating.' },
+  { id: 'plugs', text: 'Every connector that was unplugged is plugged in and latched.' },
+  { id: 'bridge', text: 'Bridge on, board out, cable on the post, bridge off last.' },
+  { id: 'recharge', text: 'Battery recharged, charging voltage checked.' },
+  { id: 'latches', text: 'Latches opened again by their handles; bonnet switch free.' },
+  { id: 'learn', text: 'A module that was replaced is coded and taught in as the car maker says.' },
+  { id: 'windows', text: 'Windows, sunroof and steering angle learnt again where the car asks for it.' },
+  { id: 'radio', text: 'Radio code entered, clock set.' },
+  { id: 'resets', text: 'Battery replacement registered, service counters reset, where the car has them.' },
+  { id: 'codes', text: 'Fault codes read and cleared: pulled fuses leave some.' },
+  { id: 'tests', text: 'What was unplugged works: tried once each.' },
+];

@@ -1,0 +1,110 @@
+// Reads other meters' CSV as a trace, or imports it into a capture file.
+//
+// A row is the current at its instant: `points`, also where min_ and max_ columns
+// stand beside it, since no column tells how long a row's stretch would be.
+
+import { closeSync, createReadStream, openSync, readSync } from 'node:fs';
+import { basename } from 'node:path';
+import type { PointColumns } from '../format/blocks.ts';
+import { CsvError, CsvRows } from './csv-rows.ts';
+import { computersOffset_min } from './csv-values.ts';
+import { traceOfPoints, voltageOfPoints } from '../read/points.ts';
+import { kindOfFile, unreadable } from '../format/schema.ts';
+import type { Trace, VoltageTrace } from '../../contract/capture.ts';
+import { writeImported } from './import-draft.ts';
+
+const CHUNK_BYTES = 1 << 20;
+
+/** @throws CsvError or Error where the file is no text at all */
+function refuseForeign(path: string): void {
+  const kind = kindOfFile(path);
+  if (kind === 'empty') throw new CsvError(`${path} is empty: expected a capture or a CSV`);
+  if (kind === 'database') throw new CsvError(`${path} is a database, not a CSV`);
+  const head = Buffer.alloc(4096);
+  const fd = openSync(path, 'r');
+  const length = readSync(fd, head, 0, head.length, 0);
+  closeSync(fd);
+  for (const byte of head.subarray(0, length)) {
+    // Text has no zero bytes, and no controls but tab, line ends and form feed.
+    const control = byte < 0x20 && byte !== 9 && byte !== 10 && byte !== 12 && byte !== 13;
+    if (control) throw new CsvError(`${path} is neither a capture nor a CSV: it holds bytes that are no text`);
+  }
+}
+
+/** Reads the file into `rows`, chunk by chunk. */
+async function pour(path: string, rows: CsvRows): Promise<void> {
+  refuseForeign(path);
+  try {
+    for await (const chunk of createReadStream(path, { highWaterMark: CHUNK_BYTES })) rows.feed(chunk as Buffer);
+  } catch (error) {
+    throw error instanceof CsvError
+      ? error
+      : new Error(unreadable(path, error as NodeJS.ErrnoException), { cause: error });
+  }
+  rows.end();
+}
+
+/**
+ * Reads a whole CSV.
+ * @throws CsvError in one sentence, with the line where there is one; Error where the file cannot be read.
+ */
+export async function readCsv(path: string): Promise<{ trace: Trace; voltage: VoltageTrace | null }> {
+  const blocks: PointColumns[] = [];
+  const rows = new CsvRows(path, (points) => blocks.push(points), computersOffset_min);
+  await pour(path, rows);
+  const points = joined(blocks, rows.total);
+  return { trace: traceOfPoints(points, rows.start_ms), voltage: voltageOfPoints(points) };
+}
+
+function joined(blocks: readonly PointColumns[], total: number): PointColumns {
+  const column = (pick: (block: PointColumns) => Float64Array | null): Float64Array | null => {
+    if (blocks.length === 0 || pick(blocks[0]!) === null) return null;
+    const all = new Float64Array(total);
+    let at = 0;
+    for (const block of blocks) {
+      const part = pick(block)!;
+      all.set(part, at);
+      at += part.length;
+    }
+    return all;
+  };
+  return {
+    t_s: column((b) => b.t_s) ?? new Float64Array(0),
+    current_mA: column((b) => b.current_mA) ?? new Float64Array(0),
+    min_mA: column((b) => b.min_mA),
+    max_mA: column((b) => b.max_mA),
+    voltage_V: column((b) => b.voltage_V),
+  };
+}
+
+/**
+ * Imports a CSV into a new capture, every value to the last bit.
+ * @returns how many samples it holds
+ * @throws as `readCsv`, or Error where `outPath` exists or cannot be written; then nothing is left behind.
+ */
+export async function importCsv(
+  csvPath: string,
+  outPath: string,
+  about: { software: string; created_ms: number; job: string | null },
+): Promise<{ samples: number }> {
+  // Before anything is written: a wrong file name is the commonest mistake.
+  refuseForeign(csvPath);
+  let samples = 0;
+  const capture = { kind: 'imported' as const, ...about, axis_ms: null, origin: { imported: basename(csvPath) } };
+  await writeImported(outPath, capture, async (writer) => {
+    let first_s: number | null = null;
+    const rows = new CsvRows(
+      csvPath,
+      (points) => {
+        first_s ??= points.t_s[0]!;
+        writer.commitPoints(points);
+      },
+      computersOffset_min,
+    );
+    await pour(csvPath, rows);
+    samples = rows.total;
+    // `start_ms` is the first row's; the axis' zero lies as far before it as its t_s tells.
+    if (rows.start_ms !== null) writer.describe({ axis_ms: rows.start_ms - (first_s ?? 0) * 1000 });
+  });
+  return { samples };
+}

@@ -1,0 +1,179 @@
+// The HTTP interface: every question and answer as a zod schema. The server checks
+// both with these; the page imports the inferred types alone. Recordings and the live
+// stream are in `api-live.ts`, which is part of this.
+
+import { z } from 'zod';
+import { verdict } from './findings.ts';
+import { faultOf, SETTINGS } from './settings.ts';
+import type { Setting, Told } from './settings.ts';
+import { BINS_MAX, LIST_MAX } from './limits.ts';
+import { captureName, decimal, typedText } from './names.ts';
+
+export { captureName } from './names.ts';
+export { findings as findingsAnswer } from './findings.ts';
+export * from './api-bay.ts';
+export * from './api-live.ts';
+
+export const overviewQuestion = z
+  .strictObject({
+    from_s: decimal,
+    to_s: decimal,
+    bins: decimal.pipe(z.int().min(1).max(BINS_MAX)),
+  })
+  .refine((q) => q.from_s < q.to_s, 'from_s must be smaller than to_s');
+
+/** Bins of a small picture in the list. */
+export const SMALL_BINS = 120;
+
+/** A setting as it stands in a question: a number within its limits, or one of its words. */
+function asked(setting: Setting): z.ZodType<string | number, string> {
+  return z
+    .string()
+    .max(400)
+    .transform((text, context) => {
+      const isWord = setting.limits === null || setting.words?.includes(text) === true;
+      const number = isWord ? null : decimal.safeParse(text);
+      const value = number === null ? text : number.success ? number.data : NaN;
+      const fault = faultOf(setting, value);
+      if (fault !== null) context.addIssue({ code: 'custom', message: `${text.slice(0, 80)} ${fault}` });
+      return value;
+    });
+}
+
+/** The report's head is the workshop's own: a stranger's question gives it no name, and names no file to be read. */
+const OF_THE_REPORT: readonly string[] = ['workshop_name', 'workshop_logo'];
+
+const meaningAsked = Object.fromEntries(
+  SETTINGS.filter(({ key }) => !OF_THE_REPORT.includes(key)).map((setting) => [setting.key, asked(setting).optional()]),
+);
+const proofIsWhole = (q: Record<string, unknown>) => q['proof_at_min'] === undefined || q['proof_mA'] !== undefined;
+const PROOF_WORDS = 'proof_at_min says when, but not what; give proof_mA too';
+
+/**
+ * What may be asked of the meaning otherwise than the capture and the workshop say: every other setting of the table by
+ * its key.
+ */
+export const findingsQuestion = z
+  .strictObject(meaningAsked)
+  .refine(proofIsWhole, PROOF_WORDS)
+  .transform((q) => q as Told);
+
+/** How the report is to be, and what it is judged by. */
+export const reportQuestion = z
+  .strictObject({
+    format: z.enum(['pdf', 'html', 'png', 'svg']),
+    paper: z.enum(['a4', 'letter']).default('a4'),
+    before: captureName.optional(),
+    bay: captureName.optional(),
+    /** Number plate, vehicle identity and customer too. */
+    personal: z.enum(['yes', 'no']).default('no'),
+    ...meaningAsked,
+  })
+  .refine(proofIsWhole, PROOF_WORDS)
+  .transform(({ format, paper, before, bay, personal, ...told }) => ({ format, paper, before, bay, personal, told }));
+
+/** Questions that take no parameter refuse all. */
+export const noQuestion = z.strictObject({});
+
+const known = {
+  name: captureName,
+  bytes: z.int().min(0),
+  /** When the file was last written, milliseconds since 1970 UTC. */
+  written_ms: z.number(),
+};
+
+/**
+ * One line of the list. `waiting`: not analysed yet, ask again soon.
+ * `unreadable`: `reason` says why and what to do.
+ */
+export const captureSummary = z.discriminatedUnion('state', [
+  z.object({ state: z.literal('waiting'), ...known }),
+  z.object({ state: z.literal('unreadable'), ...known, reason: z.string() }),
+  z.object({
+    state: z.literal('ready'),
+    ...known,
+    /** Wall clock of the first sample; null where the source has none. */
+    start: z.string().nullable(),
+    duration_s: z.number(),
+    job: z.string(),
+    verdict,
+  }),
+]);
+
+/** Which captures: those with all the words of `search`, `count` of them from the `from`-th on; the newest first. */
+export const listQuestion = z.strictObject({
+  search: z.string().max(200).optional(),
+  from: decimal.pipe(z.int().min(0)).optional(),
+  count: decimal.pipe(z.int().min(1).max(LIST_MAX)).optional(),
+});
+
+export const captureList = z.object({
+  captures: z.array(captureSummary),
+  /** How many have the words, and how many there are. */
+  found: z.int(),
+  total: z.int(),
+});
+
+export const captureInfo = z.object({
+  name: captureName,
+  start_ms: z.number().nullable(),
+  duration_s: z.number(),
+  samples: z.int(),
+  job: z.string(),
+  marks: z.array(z.object({ t_s: z.number(), text: z.string() })),
+  /** Plain facts about where the readings come from, as label and value. */
+  origin: z.array(z.object({ label: z.string(), value: z.string() })),
+});
+
+/**
+ * The night in `mean_mA.length` bins of equal width from `from_s` to `to_s`.
+ * null: no sample there.
+ */
+export const overviewAnswer = z.object({
+  from_s: z.number(),
+  to_s: z.number(),
+  mean_mA: z.array(z.number().nullable()),
+  min_mA: z.array(z.number().nullable()),
+  max_mA: z.array(z.number().nullable()),
+});
+
+/** A mark to set or to take away: the one of that text nearest to that time, within a hundredth of a second. */
+export const mark = z.strictObject({ t_s: z.number().min(0).max(1e9), text: typedText(500).pipe(z.string().min(1)) });
+
+/**
+ * What a capture says of its job. All of it optional, empty where nothing is told; `private` ones name a person or a
+ * car.
+ */
+export const details = z.strictObject({
+  job: typedText(500),
+  plate: typedText(40),
+  vehicle: typedText(120),
+  customer: typedText(200),
+});
+
+/** Only the keys that change. An empty text takes the fact away. */
+export const detailsChange = details
+  .partial()
+  .refine((change) => Object.keys(change).length > 0, 'names nothing to change');
+
+/** `url`: where a tablet comes in, once; the page shows /api/lan/code.svg beside it. */
+export const lanState = z.discriminatedUnion('on', [
+  z.object({ on: z.literal(false) }),
+  z.object({ on: z.literal(true), url: z.string(), devices: z.int() }),
+]);
+
+export const done = z.object({ done: z.literal(true) });
+
+export const problem = z.object({ error: z.object({ code: z.string(), message: z.string() }) });
+
+export type CaptureSummary = z.infer<typeof captureSummary>;
+export type ReportQuestion = z.output<typeof reportQuestion>;
+export type ListQuestion = z.infer<typeof listQuestion>;
+export type CaptureList = z.infer<typeof captureList>;
+export type CaptureInfo = z.infer<typeof captureInfo>;
+export type Overview = z.infer<typeof overviewAnswer>;
+export type LanState = z.infer<typeof lanState>;
+export type Details = z.infer<typeof details>;
+export type DetailsChange = z.infer<typeof detailsChange>;
+export type MarkOrder = z.infer<typeof mark>;
+export type Problem = z.infer<typeof problem>;
