@@ -5,6 +5,7 @@ import { optionsFrom } from '../../../../host/analysis/meaning/interpret.ts';
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { CAUSES } from '../../../../host/analysis/meaning/causes.ts';
+import { meaning } from '../../../../host/contract/meaning.ts';
 import { faultOf, layered, readWorkshop, SETTINGS, toldInCapture } from '../../../../host/contract/settings.ts';
 import { nightOptions, toldBy } from '../../../../host/commands/night-options.ts';
 import { UsageError } from '../../../../host/commands/command.ts';
@@ -30,13 +31,7 @@ describe('every setting is documented', () => {
   });
 
   test('every warning has its line, and is grave where it says so', () => {
-    const types = readFileSync(`${root}host/contract/meaning.ts`, 'utf8');
-    const codes = [
-      ...types
-        .slice(types.indexOf('export type WarningCode'))
-        .split(';')[0]!
-        .matchAll(/'([\w-]+)'/g),
-    ].map((m) => m[1]!);
+    const codes = meaning.shape.warnings.element.shape.code.options;
     const scene = readFileSync(`${root}host/analysis/meaning/misreadings/scene.ts`, 'utf8');
     const grave = [.../GRAVE[^[]*\[([^\]]*)\]/.exec(scene)![1]!.matchAll(/'([\w-]+)'/g)].map((m) => m[1]!);
     const lines = page
