@@ -2,8 +2,8 @@
 // the findings that it came from. Written from the sentences' grammar, not from the code
 // that writes them. Whatever it cannot account for is a contradiction.
 
-import type { NightMeaning } from '../../../../host/analysis/meaning/interpret.ts';
 import { clockOf } from '../../../../host/say/quantities.ts';
+import type { NightMeaning } from '../../../../host/analysis/meaning/interpret.ts';
 
 interface Quantity {
   value: number;
@@ -20,6 +20,7 @@ const UNITS: Record<string, [Quantity['kind'], number]> = {
   min: ['time', 60],
   h: ['time', 3600],
   mAh: ['charge', 1],
+  µAh: ['charge', 0.001],
   Ah: ['charge', 1000],
   V: ['voltage', 1],
   mV: ['voltage', 0.001],
@@ -30,15 +31,25 @@ const UNITS: Record<string, [Quantity['kind'], number]> = {
   '°C': ['temperature', 1],
   W: ['power', 1],
 };
-const NUMBER = '-?\\d[\\d\\u00a0]*(?:\\.\\d+)?';
-const QUANTITY = `${NUMBER} (?:${Object.keys(UNITS).join('|')})(?![\\wΩ])`;
+const NUMBER = '[-\\u2212]?\\d[\\d\\u00a0]*(?:\\.\\d+)?';
+/** Hours with minutes, and minutes with tens of seconds. */
+const COMPOUND = '\\d+ h \\d+ min|\\d+ min \\d+ s';
+const QUANTITY = `(?:${COMPOUND}|${NUMBER} (?:${Object.keys(UNITS).join('|')}))(?![\\wΩ])`;
 
 export function quantity(text: string): Quantity {
+  const compound = /^(\d+) (h|min) (\d+) (min|s)$/.exec(text);
+  if (compound !== null) {
+    const [, whole, unit, rest] = compound;
+    const scale = unit === 'h' ? 60 : 1;
+    return { value: (Number(whole) * 60 + Number(rest)) * scale, half: unit === 'h' ? 30 : 5, kind: 'time' };
+  }
   const [, digits, unit] = new RegExp(`^(${NUMBER}) (\\S+)$`).exec(text)!;
-  const plain = digits!.replaceAll('\u00a0', '');
+  const plain = digits!.replaceAll('\u00a0', '').replace('\u2212', '-');
   const [kind, scale] = UNITS[unit!]!;
   const decimals = plain.split('.')[1]?.length ?? 0;
-  return { value: Number(plain) * scale, half: (0.5 * 10 ** -decimals + 1e-9) * scale, kind };
+  // Whole hours stand for no minutes beside them, few whole minutes for no seconds.
+  const rounded_s = decimals > 0 ? null : unit === 'h' ? 30 : unit === 'min' && Number(plain) < 10 ? 5 : null;
+  return { value: Number(plain) * scale, half: rounded_s ?? (0.5 * 10 ** -decimals + 1e-9) * scale, kind };
 }
 
 /** Days are told in halves below four, in whole ones below forty, in two digits above. */
