@@ -1,6 +1,6 @@
 // Where the readings come from: board, firmware, scenario, or nothing known.
 
-import { grouped } from './chart/format.ts';
+import { count } from '../host/say/quantities.ts';
 import { html } from './dom.ts';
 import type { Store } from './store.ts';
 
@@ -12,7 +12,7 @@ export function mountAbout(place: HTMLElement, store: Store): void {
     if (info === null) return;
     const facts = [
       { label: 'file', value: info.name },
-      { label: 'readings', value: grouped(info.samples) },
+      { label: 'readings', value: count(info.samples) },
       ...info.origin,
     ];
     place.replaceChildren(

@@ -1,7 +1,7 @@
 // The numbers of two nights beside each other, in words. Pure.
 
+import { change, charge, count, current, time } from '../host/say/quantities.ts';
 import type { Findings } from '../host/contract/findings.ts';
-import { change, charge, current, grouped, roughDuration } from './chart/format.ts';
 
 export interface CompareRow {
   what: string;
@@ -38,14 +38,14 @@ export function wakeUpsPerDay({ wakeups, trace }: Findings): number {
 }
 
 export function compareRows(before: Findings, after: Findings): CompareRow[] {
-  const minus = (value: number) => grouped(Math.round(Math.abs(value)));
+  const minus = (value: number) => count(Math.round(Math.abs(value)));
   const perDay = (value: number) => (value < 0 ? `\u2212${minus(value)}` : minus(value));
   const days = ({ battery }: Findings) =>
     battery.days === null || battery.days === undefined
       ? 'not known'
       : `${Math.floor(battery.days.low)} to ${Math.floor(battery.days.high)}`;
   return [
-    row('asleep after', before.asleep?.after_s ?? null, after.asleep?.after_s ?? null, roughDuration),
+    row('asleep after', before.asleep?.after_s ?? null, after.asleep?.after_s ?? null, time),
     row('asleep level', before.asleep?.level_mA ?? null, after.asleep?.level_mA ?? null, current, change),
     row('mean draw from then on', before.asleep?.mean_mA ?? null, after.asleep?.mean_mA ?? null, current, change),
     row('wake-ups in 24 h', wakeUpsPerDay(before), wakeUpsPerDay(after), perDay),

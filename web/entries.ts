@@ -1,8 +1,8 @@
 // What happened, in the order of the night and in words: steps, wake-ups (a family is
 // one entry), dips and gaps (many are one entry). Pure.
 
+import { change, charge, counted, current, time } from '../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../host/contract/findings.ts';
-import { change, charge, counted, current, duration, roughDuration } from './chart/format.ts';
 
 /** More gaps, or dips, than this share one entry. */
 const SINGLY_MAX = 5;
@@ -39,7 +39,7 @@ export function entriesOf(findings: Findings): Entry[] {
       kind: 'asleep',
       fold: false,
       title: 'Asleep',
-      more: `at ${current(level_mA)}, ${after_s < 1 ? 'from the start' : `after ${roughDuration(after_s)}`}`,
+      more: `at ${current(level_mA)}, ${after_s < 1 ? 'from the start' : `after ${time(after_s)}`}`,
       ids: [],
     });
   }
@@ -67,7 +67,7 @@ export function entriesOf(findings: Findings): Entry[] {
         kind: 'gap',
         fold: false,
         title: 'No readings',
-        more: `for ${roughDuration(gap.end_s - gap.start_s)}`,
+        more: `for ${time(gap.end_s - gap.start_s)}`,
         ids: [`gap-${i}`],
       })),
       'gap',
@@ -89,14 +89,14 @@ function folded(entries: Entry[], kind: 'dip' | 'gap', spans: { start_s: number;
       kind,
       fold: true,
       title: kind === 'gap' ? `${counted(entries.length, 'gap')} without readings` : counted(entries.length, 'dip'),
-      more: `${roughDuration(sum_s)} in all, the longest ${roughDuration(lengths.reduce((a, b) => Math.max(a, b)))}`,
+      more: `${time(sum_s)} in all, the longest ${time(lengths.reduce((a, b) => Math.max(a, b)))}`,
       ids: entries.flatMap((entry) => entry.ids),
     },
   ];
 }
 
 function spanEntry(kind: 'wakeup' | 'dip', name: string, wake: WakeUp, i: number): Entry {
-  const length = duration(wake.end_s - wake.start_s);
+  const length = time(wake.end_s - wake.start_s);
   const extreme = kind === 'wakeup' ? `peak ${current(wake.peak_mA)}` : `mean ${current(wake.mean_mA)}`;
   return {
     at_s: wake.start_s,
@@ -110,7 +110,7 @@ function spanEntry(kind: 'wakeup' | 'dip', name: string, wake: WakeUp, i: number
 }
 
 function familyEntry(family: Findings['families'][number], list: { wake: WakeUp; i: number }[]): Entry {
-  const every = family.period_s === null ? '' : `, every ${roughDuration(family.period_s)}`;
+  const every = family.period_s === null ? '' : `, every ${time(family.period_s)}`;
   const sum = list.reduce((total, { wake }) => total + wake.charge_mAh, 0);
   const peak = list.reduce((most, { wake }) => Math.max(most, wake.peak_mA), -Infinity);
   return {
@@ -119,7 +119,7 @@ function familyEntry(family: Findings['families'][number], list: { wake: WakeUp;
     kind: 'family',
     fold: true,
     title: `Family ${family.id}: ${counted(list.length, 'wake-up')}${every}`,
-    more: `${duration(family.duration_s)} each, peak ${current(peak)}, ${charge(sum)} in all`,
+    more: `${time(family.duration_s)} each, peak ${current(peak)}, ${charge(sum)} in all`,
     ids: list.map(({ i }) => `wakeup-${i}`),
   };
 }

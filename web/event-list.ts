@@ -1,9 +1,10 @@
 // The list of what happened in the page. A click brings each entry into the picture;
 // an entry that stands for several has a way through them.
 
+import { count, counted, unbroken } from '../host/say/quantities.ts';
+import { timeWords } from '../host/say/times.ts';
+import type { TimeWords } from '../host/say/times.ts';
 import type { NightData } from './chart/data.ts';
-import { counted, grouped, timeWords, unbroken } from './chart/format.ts';
-import type { TimeWords } from './chart/format.ts';
 import { html } from './dom.ts';
 import { entriesOf } from './entries.ts';
 import type { Entry } from './entries.ts';
@@ -62,7 +63,7 @@ export function mountEventList(place: HTMLElement, store: Store, look: Looking):
       const where = item.querySelector('.where');
       if (where !== null)
         where.textContent =
-          at >= 0 ? `${grouped(at + 1)} of ${grouped(entry.ids.length)}` : `1 to ${grouped(entry.ids.length)}`;
+          at >= 0 ? `${count(at + 1)} of ${count(entry.ids.length)}` : `1 to ${count(entry.ids.length)}`;
       if (at >= 0 && bring) reveal(place, item);
     });
   };
@@ -109,7 +110,7 @@ function drawEntry(entry: Entry, words: TimeWords, look: Looking, date: string |
       { type: 'button', 'data-step': '-1', 'aria-label': `${FOLDED_NAMES[entry.kind] ?? 'Event'} before` },
       ['‹'],
     ),
-    html('span', { class: 'where' }, [`1 to ${grouped(entry.ids.length)}`]),
+    html('span', { class: 'where' }, [`1 to ${count(entry.ids.length)}`]),
     html(
       'button',
       { type: 'button', 'data-step': '1', 'aria-label': `Next ${(FOLDED_NAMES[entry.kind] ?? 'Event').toLowerCase()}` },

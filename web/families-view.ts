@@ -1,9 +1,9 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
+import { charge, counted, time } from '../host/say/quantities.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { askOverview, wordsOf } from './ask.ts';
 import type { Bins } from './chart/data.ts';
-import { charge, counted, duration, roughDuration } from './chart/format.ts';
 import { drawWaveforms } from './chart/waveforms.ts';
 import { html, toDom } from './dom.ts';
 import type { Looking } from './looking.ts';
@@ -79,12 +79,12 @@ export function mountFamilies(place: HTMLElement, store: Store, look: Looking): 
 }
 
 function entry(findings: Findings, family: Family, svgPlace: HTMLElement, look: Looking): HTMLElement {
-  const every = family.period_s === null ? 'without a period' : `every ${roughDuration(family.period_s)}`;
+  const every = family.period_s === null ? 'without a period' : `every ${time(family.period_s)}`;
   const first = findings.wakeups.findIndex((wake) => wake.family === family.id);
   return html('li', { 'data-family': String(family.id) }, [
     html('h3', {}, [`Family ${family.id}: ${counted(family.count, 'wake-up')}`]),
     html('p', {}, [
-      `${every}, ${duration(family.duration_s)} and ${charge(family.charge_mAh)} each, ${charge(family.count * family.charge_mAh)} in all`,
+      `${every}, ${time(family.duration_s)} and ${charge(family.charge_mAh)} each, ${charge(family.count * family.charge_mAh)} in all`,
     ]),
     svgPlace,
     html(

@@ -1,8 +1,8 @@
 // Marks set by hand: a text at the instant that is read out, kept in the capture.
 
+import { timeWords } from '../host/say/times.ts';
 import { setMark, takeMark, wordsOf } from './ask.ts';
 import type { Mark } from './chart/data.ts';
-import { timeWords } from './chart/format.ts';
 import { isCapture } from './details-view.ts';
 import { html } from './dom.ts';
 import { form } from './form.ts';

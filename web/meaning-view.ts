@@ -1,8 +1,11 @@
 // What the night means, below the picture: what to do next, what to look out for, the
 // charge bill line by line, what a healthy car does that is like it, and the battery.
 
+import { unbroken } from '../host/say/quantities.ts';
+import { BILL_HEAD, billRows } from '../host/say/bill.ts';
+import type { BillRow } from '../host/say/bill.ts';
+import { timeWords } from '../host/say/times.ts';
 import type { Findings } from '../host/contract/findings.ts';
-import { charge, timeWords, unbroken } from './chart/format.ts';
 import { BEFORE_PULLING } from '../host/say/cautions.ts';
 import { cautionList } from './cautions.ts';
 import { html } from './dom.ts';
@@ -52,31 +55,16 @@ function warningList(warnings: Warnings): HTMLElement {
 }
 
 function billTable(bill: Bill): HTMLElement {
-  const perDay = (mAh: number | null) => (mAh === null ? '' : charge(mAh));
-  const row = (what: string, mAh: string, day: string) =>
-    html('tr', {}, [html('th', { scope: 'row' }, [what]), html('td', {}, [mAh]), html('td', {}, [day])]);
-  const shown = (line: Bill['lines'][number]) => {
-    if (line.shown_mAh !== null) return line.shown_mAh.toFixed(bill.decimals);
-    return line.estimate_mAh === null
-      ? 'not known'
-      : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
-  };
+  const { rows, total } = billRows(bill);
+  const row = ({ label, mAh, perDay }: BillRow) =>
+    html('tr', {}, [html('th', { scope: 'row' }, [label]), html('td', {}, [mAh]), html('td', {}, [perDay])]);
+  const head = (text: string) => html('th', { scope: 'col' }, [text]);
   return html('section', {}, [
     html('h3', {}, ['The bill, line by line']),
     html('table', {}, [
-      html('thead', {}, [
-        html('tr', {}, [
-          html('td'),
-          html('th', { scope: 'col' }, ['mAh']),
-          html('th', { scope: 'col' }, ['a day asleep']),
-        ]),
-      ]),
-      html(
-        'tbody',
-        {},
-        bill.lines.map((line) => row(line.label, shown(line), perDay(line.per_day_mAh))),
-      ),
-      html('tfoot', {}, [row('total', bill.shown_mAh.toFixed(bill.decimals), perDay(bill.per_day_mAh))]),
+      html('thead', {}, [html('tr', {}, [html('td'), head(BILL_HEAD.mAh), head(BILL_HEAD.perDay)])]),
+      html('tbody', {}, rows.map(row)),
+      html('tfoot', {}, [row(total)]),
     ]),
   ]);
 }

@@ -1,7 +1,8 @@
 // The shelf: which night is open, and all others to choose from.
 
+import { counted, time } from '../host/say/quantities.ts';
+import { timeWords } from '../host/say/times.ts';
 import type { CaptureSummary, Overview } from '../host/contract/api.ts';
-import { counted, roughDuration, timeWords } from './chart/format.ts';
 import { askSmall } from './ask.ts';
 import { drawSmall } from './chart/small.ts';
 import { html, toDom } from './dom.ts';
@@ -118,7 +119,7 @@ function moreWords(capture: CaptureSummary): string {
   const start_ms = capture.start === null ? null : Date.parse(capture.start);
   const words = timeWords(start_ms);
   const when = words.date(0) === null ? [] : [`${words.date(0)}, ${words.minutes(0)}`];
-  return [...when, roughDuration(capture.duration_s)].join(' · ');
+  return [...when, time(capture.duration_s)].join(' · ');
 }
 
 type Ready = Extract<CaptureSummary, { state: 'ready' }>;

@@ -1,8 +1,8 @@
 // The strip of the whole night in the page: its window is dragged, or moved by its
 // two grips, which are also sliders for the keyboard.
 
+import { timeWords } from '../host/say/times.ts';
 import type { NightData } from './chart/data.ts';
-import { timeWords } from './chart/format.ts';
 import { drawLooked, drawStrip } from './chart/strip.ts';
 import type { Strip } from './chart/strip.ts';
 import { html, toDom } from './dom.ts';

@@ -1,9 +1,10 @@
 // The verdict first and large; below it a few facts and the charge bill.
 
+import { axisCurrent, charge, count, counted, current, time, unbroken } from '../host/say/quantities.ts';
+import { timeWords } from '../host/say/times.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
-import { axisCurrent, charge, counted, current, grouped, roughDuration, timeWords, unbroken } from './chart/format.ts';
 import { html, toDom } from './dom.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
@@ -63,7 +64,7 @@ function whenWords(night: NightData, job: string): string {
   const until = `${last === null || last === first ? '' : `${last}, `}${words.minutes(night.duration_s)}`;
   const when = first === null ? 'No clock time' : `${first}, ${words.minutes(0)} to ${until}`;
   // Each part breaks as a whole, so that no unit is parted from its number.
-  const whole = [when, roughDuration(night.duration_s)].map((part) =>
+  const whole = [when, time(night.duration_s)].map((part) =>
     part.replaceAll(' ', NBSP).replace(`${NBSP}to${NBSP}`, ' to '),
   );
   return [...whole, ...(job === '' ? [] : [job])].join(' · ');
@@ -86,21 +87,21 @@ function facts(night: NightData): HTMLElement {
         : fact('Asleep', 'never', 'no lasting level was reached')
       : fact(
           'Asleep',
-          asleep.after_s < 1 ? 'at once' : `after ${roughDuration(asleep.after_s)}`,
+          asleep.after_s < 1 ? 'at once' : `after ${time(asleep.after_s)}`,
           night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`,
         ),
     ...(asleep === null
       ? []
       : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
-    fact('Mean draw', current(findings.trace.mean_mA), `over ${roughDuration(findings.trace.duration_s)}`),
-    fact('Wake-ups', grouped(wakeups.length), familyWords(folded, families.length, wakeups.length)),
+    fact('Mean draw', current(findings.trace.mean_mA), `over ${time(findings.trace.duration_s)}`),
+    fact('Wake-ups', count(wakeups.length), familyWords(folded, families.length, wakeups.length)),
   ]);
 }
 
 function familyWords(folded: number, families: number, all: number): string {
   if (all === 0) return 'nothing woke it';
   if (families === 0) return all === 1 ? 'like no other' : 'no two alike';
-  if (folded < all) return `${grouped(folded)} in ${counted(families, 'family', 'families')}`;
+  if (folded < all) return `${count(folded)} in ${counted(families, 'family', 'families')}`;
   return families === 1 ? 'all of one family' : `in ${counted(families, 'family', 'families')}`;
 }
 

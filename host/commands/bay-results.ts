@@ -1,7 +1,7 @@
 // What a capture holds of work in the bay, for the commands that show it: read, and in
 // words for a terminal.
 
-import { clockOf } from '../say/quantities.ts';
+import { timeWords } from '../say/times.ts';
 import { bayResults } from '../bay/work/results.ts';
 import type { BayResults, TestResult } from '../bay/work/results.ts';
 import { readBay } from '../capture/store/bay-log.ts';
@@ -80,7 +80,7 @@ export function resultsInWords(results: BayResults, start: string | null): strin
 /** Fuses are pulled within seconds of each other: the clock with its seconds. */
 function toTheSecond(start_ms: number | null): (t_s: number) => string {
   if (start_ms !== null) return (t_s) => new Date(start_ms + t_s * 1000).toLocaleTimeString('en-GB');
-  const minutes = clockOf(null);
+  const minutes = timeWords(null).minutes;
   return (t_s) => minutes(t_s).replace(' h', `:${String(Math.floor(Math.max(0, t_s) % 60)).padStart(2, '0')} h`);
 }
 

@@ -1,10 +1,12 @@
 // What a night means, in words for a terminal: the verdict first, then the charge bill,
 // what woke the car, its steps, the battery, and what to look out for.
 
+import { charge, count, current, time } from '../say/quantities.ts';
 import type { GapFound, WakeUp } from '../contract/findings.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
-import type { BillLine, Explanation, Warning } from '../contract/meaning.ts';
-import { charge, count, current, time } from '../say/quantities.ts';
+import type { Explanation, Warning } from '../contract/meaning.ts';
+import { BILL_HEAD, billRows } from '../say/bill.ts';
+import { timeWords } from '../say/times.ts';
 import { BEFORE_PULLING } from '../say/cautions.ts';
 import { sentence, table } from './columns.ts';
 
@@ -16,7 +18,7 @@ type Clock = (t_s: number) => string;
 /** The whole text, without a line end at its end. */
 export function inWords(night: NightMeaning): string {
   const start_ms = night.trace.start === null ? null : Date.parse(night.trace.start);
-  const at: Clock = (t_s) => clock(t_s, start_ms);
+  const at: Clock = timeWords(start_ms).seconds;
   const grave = night.warnings.filter((w) => w.grave);
   const other = night.warnings.filter((w) => !w.grave);
   return [
@@ -36,36 +38,13 @@ export function inWords(night: NightMeaning): string {
 }
 
 function billLines({ bill, trace, allowance }: NightMeaning): string[] {
-  const shown = (line: BillLine) => {
-    if (line.shown_mAh !== null) return line.shown_mAh.toFixed(bill.decimals);
-    return line.estimate_mAh === null
-      ? 'not known'
-      : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
-  };
-  const rows = bill.lines.map((line) => [
-    line.label,
-    shown(line),
-    line.share_pct === null ? '' : `${line.share_pct} %`,
-    perDay(line.per_day_mAh),
-  ]);
-  const isWhole = bill.lines.some((line) => line.share_pct !== null);
+  const { rows, total } = billRows(bill);
+  const lines = [BILL_HEAD, ...rows, total].map(({ label, mAh, share, perDay }) => [label, mAh, share, perDay]);
   return [
     `Charge bill, ${time(trace.duration_s)}`,
-    ...table(
-      [
-        ['', 'mAh', 'share', 'mAh a day'],
-        ...rows,
-        ['total', bill.shown_mAh.toFixed(bill.decimals), isWhole ? '100 %' : '', perDay(bill.per_day_mAh)],
-      ],
-      'lrrr',
-    ),
+    ...table(lines, 'lrrr'),
     sentence(`Allowance ${current(allowance.mA)}: ${allowance.source}.`, '  '),
   ];
-}
-
-/** What a day asleep costs: whole mAh are enough. */
-function perDay(mAh: number | null): string {
-  return mAh === null ? '' : mAh.toFixed(Math.abs(mAh) < 9.95 ? 1 : 0);
 }
 
 function wakeUpLines(night: NightMeaning, at: Clock): string[][] {
@@ -164,16 +143,4 @@ function warningLines(title: string, warnings: readonly Warning[], said: string)
       ...(w.next === said ? [] : [sentence(`Next: ${w.next}`, '    ', '          ')]),
     ]),
   ];
-}
-
-/** Wall-clock time where the trace has one, else hours, minutes and seconds from the start. */
-function clock(t_s: number, start_ms: number | null): string {
-  const two = (n: number) => String(n).padStart(2, '0');
-  if (start_ms !== null) {
-    // Not by `toLocaleTimeString`, which loads the languages of the world first.
-    const at = new Date(start_ms + t_s * 1000);
-    return `${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`;
-  }
-  const whole = Math.round(t_s);
-  return `${Math.floor(whole / 3600)}:${two(Math.floor(whole / 60) % 60)}:${two(whole % 60)}`;
 }

@@ -2,10 +2,10 @@
 // when something woke it, from the same analysis as in the morning. Windows that the
 // board sends again come too late for it; the file has them.
 
+import { current, time, times } from '../say/quantities.ts';
 import { DEFAULT_OPTIONS } from '../contract/settings.ts';
 import type { Findings } from '../contract/findings.ts';
 import { RunningAnalysis } from '../analysis/night/running.ts';
-import { current, time, times } from '../say/quantities.ts';
 import type { LiveReading } from '../recorder/live.ts';
 
 /** Often enough for whoever looks at the screen now and then. */

@@ -1,6 +1,7 @@
 // What the report says of the work in the bay and of the repair, in words and rows.
 
-import { clockOf, current } from '../say/quantities.ts';
+import { current } from '../say/quantities.ts';
+import { timeWords } from '../say/times.ts';
 import type { BayResults, TestResult } from '../bay/work/results.ts';
 import { printable, printed } from './printable.ts';
 import type { Table } from './source.ts';
@@ -33,7 +34,7 @@ export const isWorkAlone = (bay: BayResults): boolean => bay.from_s < NIGHT_s_MI
 
 /** @param start of the recording of the work, ISO 8601; null without a clock */
 export function bayContentOf(bay: BayResults, start: string | null): BayContent {
-  const at = clockOf(start === null ? null : Date.parse(start));
+  const at = timeWords(start === null ? null : Date.parse(start)).minutes;
   return {
     said: [
       bay.sum?.sentence ?? '',

@@ -1,11 +1,13 @@
 // What stands in the report, in words and rows, before anybody thinks of a page: every
 // format is made of this. Pure; texts that somebody typed are made printable here.
 
+import { charge, count, current, time } from '../say/quantities.ts';
+import { timeWords } from '../say/times.ts';
 import { BEFORE_PULLING } from '../say/cautions.ts';
 import type { ReportSource, Table } from './source.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
-import type { BillLine } from '../contract/meaning.ts';
-import { charge, clockOf, count, current, time } from '../say/quantities.ts';
+import { BILL_HEAD, billRows } from '../say/bill.ts';
+import type { BillRow } from '../say/bill.ts';
 import { repairTable } from '../bay/work/repair.ts';
 import type { BayResults } from '../bay/work/results.ts';
 import { bayContentOf, isWorkAlone } from './bay-content.ts';
@@ -120,35 +122,22 @@ function whenOf({ trace }: NightMeaning, what: string): string {
     month: 'long',
     year: 'numeric',
   });
-  const at = clockOf(start_ms);
+  const at = timeWords(start_ms).minutes;
   return `${what} ${day}, ${at(0)} to ${at(trace.duration_s)}, ${time(trace.duration_s)}`;
 }
 
 function billOf({ bill }: NightMeaning): Table {
-  const shown = (line: BillLine) => {
-    if (line.shown_mAh !== null) return line.shown_mAh.toFixed(bill.decimals);
-    return line.estimate_mAh === null
-      ? 'not known'
-      : `${line.estimate_mAh.low.toFixed(bill.decimals)} to ${line.estimate_mAh.high.toFixed(bill.decimals)}?`;
-  };
-  const perDay = (mAh: number | null) => (mAh === null ? '' : mAh.toFixed(Math.abs(mAh) < 9.95 ? 1 : 0));
-  const rows = bill.lines
-    .slice(0, BILL_MAX)
-    .map((line) => [
-      line.label,
-      shown(line),
-      line.share_pct === null ? '' : `${line.share_pct} %`,
-      perDay(line.per_day_mAh),
-    ]);
+  const { rows, total } = billRows(bill);
+  const cells = ({ label, mAh, share, perDay }: BillRow) => [label, mAh, share, perDay];
   return {
-    head: ['', 'mAh', 'share', 'mAh a day'],
-    rows: [...rows, ['total', bill.shown_mAh.toFixed(bill.decimals), '', perDay(bill.per_day_mAh)]],
-    note: more(bill.lines.length - BILL_MAX, 'line').join(''),
+    head: cells(BILL_HEAD),
+    rows: [...rows.slice(0, BILL_MAX), total].map(cells),
+    note: more(rows.length - BILL_MAX, 'line').join(''),
   };
 }
 
 function wakeUpsOf({ explanations, families, wakeups, trace }: NightMeaning): Table {
-  const at = clockOf(trace.start === null ? null : Date.parse(trace.start));
+  const at = timeWords(trace.start === null ? null : Date.parse(trace.start)).minutes;
   const events = explanations.filter((e) => e.about !== 'step');
   const rows = events.slice(0, WAKES_MAX).map((e) => {
     const each_mAh =

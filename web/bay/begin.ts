@@ -1,8 +1,8 @@
 // Beginning the work: the feed tree from a file, the board that is clamped in, and what
 // the car may draw; or going on with work that was left.
 
+import { counted, time } from '../../host/say/quantities.ts';
 import type { BayStart, BoardList, RecordOrder, Unfinished } from '../../host/contract/api.ts';
-import { counted, roughDuration } from '../chart/format.ts';
 import { html } from '../dom.ts';
 import { beginRecording, lookOver, searchBoards } from '../live/send.ts';
 import { wordsOf } from '../ask.ts';
@@ -135,9 +135,7 @@ export class BeginView {
         .map(({ name, job, recorded_s }) =>
           html('li', {}, [
             html('p', {}, [html('strong', {}, [titleOf(name)]), job === '' ? '' : ` ${job}`]),
-            html('p', { class: 'more' }, [
-              `Work was left there after ${roughDuration(recorded_s)}; every deed is kept.`,
-            ]),
+            html('p', { class: 'more' }, [`Work was left there after ${time(recorded_s)}; every deed is kept.`]),
             html(
               'button',
               {

@@ -1,8 +1,8 @@
 // What is known so far: parts named, where the rest may be, what is out, what happened,
 // and the closing list.
 
+import { current } from '../../host/say/quantities.ts';
 import type { BayAction, BayView } from '../../host/contract/api.ts';
-import { current } from '../chart/format.ts';
 import { html } from '../dom.ts';
 import { elapsedWords } from '../live/words.ts';
 import { percent } from './words.ts';

@@ -1,8 +1,8 @@
 // What the bay's page says beside the words of the work itself: where it stands, what a
 // button does, what is read out. Pure.
 
+import { current } from '../../host/say/quantities.ts';
 import type { BayAction, BayView } from '../../host/contract/api.ts';
-import { current } from '../chart/format.ts';
 
 export type Answer = BayView['answers'][number];
 export type Said = BayView['said'][number];

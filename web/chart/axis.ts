@@ -1,9 +1,10 @@
 // The margins: hours below with midnight and its date, current at the left. Hours
 // are told by alternating shade, not by a grid.
 
+import { axisCurrent, time } from '../../host/say/quantities.ts';
+import { timeWords } from '../../host/say/times.ts';
 import { clockChanges, clockTicks, midnights } from './clock.ts';
 import type { Surface, View } from './data.ts';
-import { axisCurrent, duration, timeWords } from './format.ts';
 import type { Box } from './placement.ts';
 import { overlaps } from './placement.ts';
 import type { CurrentRange, Scale } from './scales.ts';
@@ -109,7 +110,7 @@ function secondRow(start_ms: number | null, view: View, plot: Box, x: Scale, sur
   for (const { t_s, by_s } of clockChanges(start_ms, view.from_s, view.to_s)) {
     wanted.push({
       at: x(t_s),
-      text: `clocks ${by_s > 0 ? 'forward' : 'back'} ${duration(Math.abs(by_s))}`,
+      text: `clocks ${by_s > 0 ? 'forward' : 'back'} ${time(Math.abs(by_s))}`,
       bold: false,
     });
   }

@@ -1,9 +1,9 @@
 // The events of a night under one kind of id, and their marks: a rail above the
 // plot with one row for each family, so that ten thousand wake-ups stay readable.
 
+import { charge, counted, time } from '../../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../../host/contract/findings.ts';
 import type { Surface, View } from './data.ts';
-import { charge, counted, duration, roughDuration } from './format.ts';
 import type { Box } from './placement.ts';
 import type { Scale } from './scales.ts';
 import { fitText } from './text.ts';
@@ -72,8 +72,8 @@ export function railRows(findings: Findings, rows_max: number): RailRow[] {
   const families = [...findings.families].sort((a, b) => b.count * b.charge_mAh - a.count * a.charge_mAh);
   const rows: RailRow[] = families.map((family): RailRow => {
     const count = counted(family.count, 'wake-up');
-    const every = family.period_s === null ? '' : `, every ${roughDuration(family.period_s)}`;
-    const each = `${duration(family.duration_s)} and ${charge(family.charge_mAh)} each`;
+    const every = family.period_s === null ? '' : `, every ${time(family.period_s)}`;
+    const each = `${time(family.duration_s)} and ${charge(family.charge_mAh)} each`;
     const name = `Family ${family.id}`;
     return {
       kind: 'family',

@@ -1,9 +1,10 @@
 // What is written into the plot: every step's change and the level after it, lone
 // wake-ups, the asleep level and the allowance, gaps and marks. Placement decides where.
 
+import { axisCurrent, change, current, time } from '../../host/say/quantities.ts';
+import { timeWords } from '../../host/say/times.ts';
 import type { WakeUp } from '../../host/contract/findings.ts';
 import type { NightData, Surface, View } from './data.ts';
-import { axisCurrent, change, current, duration, roughDuration, timeWords } from './format.ts';
 import { ladderPlaces } from './ladder.ts';
 import type { Box, LabelRequest, PlacedLabel, Point } from './placement.ts';
 import { inside, placeLabels } from './placement.ts';
@@ -160,7 +161,7 @@ function wantedLabels(
     const open = x(wake.end_s) - x(wake.start_s) >= OPEN_FROM_PX;
     const middle_s = Math.min(view.to_s, Math.max(view.from_s, (wake.start_s + wake.end_s) / 2));
     const parts = [
-      { text: `${duration(wake.end_s - wake.start_s)}, peak `, bold: false },
+      { text: `${time(wake.end_s - wake.start_s)}, peak `, bold: false },
       { text: current(wake.peak_mA), bold: true },
     ];
     add(
@@ -176,7 +177,7 @@ function wantedLabels(
   }
   for (const { gap, i } of namedGaps(data, view, x)) {
     const middle_s = (Math.max(gap.start_s, view.from_s) + Math.min(gap.end_s, view.to_s)) / 2;
-    const parts = [{ text: `no readings for ${roughDuration(gap.end_s - gap.start_s)}`, bold: false }];
+    const parts = [{ text: `no readings for ${time(gap.end_s - gap.start_s)}`, bold: false }];
     add(
       'gap',
       `gap-${i}`,

@@ -1,8 +1,9 @@
 // The exact values at one instant, in words, and the hair that shows where it is.
 
+import { reading, time } from '../../host/say/quantities.ts';
+import { timeWords } from '../../host/say/times.ts';
 import type { NightData, Surface, View } from './data.ts';
 import { binsFor, binWidth_s } from './data.ts';
-import { current, duration, timeWords } from './format.ts';
 import type { Picture } from './picture.ts';
 import type { Shape } from './tree.ts';
 import { shape } from './tree.ts';
@@ -22,19 +23,19 @@ export function readAt(data: NightData, view: View, t_s: number): Reading {
   const i = Math.min(bins.mean_mA.length - 1, Math.max(0, Math.floor((t_s - bins.from_s) / width_s)));
   const words = timeWords(data.start_ms);
   const date = words.date(t_s);
-  const time = `${date === null ? '' : `${date}, `}${words.seconds(t_s)}`;
+  const instant = `${date === null ? '' : `${date}, `}${words.seconds(t_s)}`;
   const mean_mA = bins.mean_mA[i] ?? null;
-  if (mean_mA === null) return { t_s, time, mean_mA, sentence: `${time}: no reading` };
+  if (mean_mA === null) return { t_s, time: instant, mean_mA, sentence: `${instant}: no reading` };
   const [low, high] = [bins.min_mA[i] ?? mean_mA, bins.max_mA[i] ?? mean_mA];
-  const spread = high - low < 1e-9 ? '' : ` (${current(low)} to ${current(high)})`;
+  const spread = high - low < 1e-9 ? '' : ` (${reading(low)} to ${reading(high)})`;
   // Bins may be finer than the readings; a reading stands for its own time then.
   const { samples } = data.findings.trace;
   const spacing_s = data.duration_s / Math.max(1, samples);
   return {
     t_s,
-    time,
+    time: instant,
     mean_mA,
-    sentence: `${time}: ${current(mean_mA)}${spread}, within ${duration(Math.max(width_s, spacing_s))}`,
+    sentence: `${instant}: ${reading(mean_mA)}${spread}, within ${time(Math.max(width_s, spacing_s))}`,
   };
 }
 

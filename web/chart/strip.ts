@@ -1,13 +1,13 @@
 // The whole night in a strip: its outline, the part that is looked at, and beneath
 // it the charge that each hour drew, as in a ledger.
 
+import { charge, time } from '../../host/say/quantities.ts';
 import { rightMargin } from './axis.ts';
 import { drawBand } from './band.ts';
 import { clockTicks } from './clock.ts';
 import { columnsOf } from './columns.ts';
 import type { Bins, NightData, Surface, View } from './data.ts';
 import { binWidth_s, binsWithin } from './data.ts';
-import { charge, duration } from './format.ts';
 import { spansInView } from './events.ts';
 import { drawGaps } from './gaps.ts';
 import type { Box } from './placement.ts';
@@ -194,7 +194,7 @@ function drawLedger(data: NightData, plot: Box, x: Scale, surface: Surface): Sha
           fill: palette.ink,
           'data-part': 'ledger',
         },
-        [shape('title', {}, [`drawn within ${duration(to_s - from_s)}`]), text],
+        [shape('title', {}, [`drawn within ${time(to_s - from_s)}`]), text],
       ),
     );
   });

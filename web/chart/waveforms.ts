@@ -1,10 +1,10 @@
 // The wake-ups of one family laid over each other, from the moment at which each
 // begins, and their mean. Pure.
 
+import { axisCurrent, time } from '../../host/say/quantities.ts';
 import { line } from 'd3';
 import type { Bins, Surface } from './data.ts';
 import { binWidth_s } from './data.ts';
-import { axisCurrent, duration } from './format.ts';
 import { currentRange, currentScale, timeScale } from './scales.ts';
 import type { Shape } from './tree.ts';
 import { shape } from './tree.ts';
@@ -100,7 +100,7 @@ export function drawWaveforms(members: Bins[], lead_s: number, surface: Surface)
         height - 3,
         x(lead_s) - left < measure('begins', size_px, false) / 2 ? 'start' : 'middle',
       ),
-      label(duration(span_s - lead_s), width - 2, height - 3, 'end'),
+      label(time(span_s - lead_s), width - 2, height - 3, 'end'),
     ],
   );
 }

@@ -1,8 +1,8 @@
 // Looking for boards, and beginning a recording with one that was found; going on with
 // a capture that was left unfinished.
 
+import { time } from '../../host/say/quantities.ts';
 import type { Board, BoardList, RecordOrder, Unfinished } from '../../host/contract/api.ts';
-import { roughDuration } from '../chart/format.ts';
 import { html } from '../dom.ts';
 import { wordsOf } from '../ask.ts';
 import { titleOf } from '../shelf.ts';
@@ -75,7 +75,7 @@ export class BoardsView {
         html('li', {}, [
           html('p', {}, [html('strong', {}, [titleOf(name)]), job === '' ? '' : ` ${job}`]),
           html('p', { class: 'more' }, [
-            `It was left unfinished after ${roughDuration(recorded_s)}; all that was on the disk is kept.`,
+            `It was left unfinished after ${time(recorded_s)}; all that was on the disk is kept.`,
           ]),
           html('button', { type: 'button', click: () => void this.attempt(() => beginRecording({ resume: name })) }, [
             'Go on recording it',

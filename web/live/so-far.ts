@@ -1,8 +1,8 @@
 // What the analysis makes of a recording while it runs: whether the car sleeps, and
 // the lasting steps so far. The server keeps it for a while, however many ask.
 
+import { current, time } from '../../host/say/quantities.ts';
 import { askFindings } from '../ask.ts';
-import { current, roughDuration } from '../chart/format.ts';
 import { html } from '../dom.ts';
 import type { Findings } from '../../host/contract/findings.ts';
 import { stepWords } from './words.ts';
@@ -14,11 +14,10 @@ const STEPS_SHOWN = 6;
 
 /** Pure: one sentence. */
 export function sleepWords({ asleep, trace, verdict }: Findings): string {
-  if (asleep !== null)
-    return `Asleep since ${roughDuration(asleep.after_s)} after the start, at ${current(asleep.level_mA)}.`;
+  if (asleep !== null) return `Asleep since ${time(asleep.after_s)} after the start, at ${current(asleep.level_mA)}.`;
   // `short`: an hour is not over, and sleep is only told from half an hour of one level.
   return verdict.code === 'short'
-    ? `Not told yet whether the car sleeps: that takes one level for half an hour, and ${roughDuration(trace.duration_s)} are recorded.`
+    ? `Not told yet whether the car sleeps: that takes one level for half an hour, and ${time(trace.duration_s)} are recorded.`
     : 'Not asleep so far.';
 }
 
@@ -59,7 +58,7 @@ export class SoFar {
       html(
         'ul',
         {},
-        shown.map((step) => html('li', {}, [`${roughDuration(step.t_s)} after the start: ${stepWords(step)}`])),
+        shown.map((step) => html('li', {}, [`${time(step.t_s)} after the start: ${stepWords(step)}`])),
       ),
     );
   }

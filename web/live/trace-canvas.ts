@@ -1,8 +1,8 @@
 // Draws the live trace: a canvas, since it changes twenty times a second on each of
 // several boards, on a tablet.
 
+import { axisCurrent, change, time } from '../../host/say/quantities.ts';
 import type { LiveStep, LiveWindow } from '../../host/contract/api.ts';
-import { axisCurrent, change, duration } from '../chart/format.ts';
 import type { Mark } from '../chart/data.ts';
 import { currentScale, currentTicks, timeScale } from '../chart/scales.ts';
 import type { CurrentRange, CurrentScaleKind, Scale } from '../chart/scales.ts';
@@ -103,7 +103,7 @@ function drawAxes(
   for (let ago_s = 0; ago_s <= span_s; ago_s += span_s <= 30 ? 10 : 30) {
     pen.textAlign = ago_s === 0 ? 'right' : ago_s === span_s ? 'left' : 'center';
     pen.fillText(
-      ago_s === 0 ? 'now' : ago_s === span_s ? `${duration(span_s)} ago` : `${ago_s} s`,
+      ago_s === 0 ? 'now' : ago_s === span_s ? `${time(span_s)} ago` : `${ago_s} s`,
       x(edge_s - ago_s),
       bottom + text_px * 1.35,
     );

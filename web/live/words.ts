@@ -1,8 +1,8 @@
 // What the live view says, in words: the state of a recording, its line, its battery,
 // the room left, and a step as it is called out. Pure.
 
+import { change, counted, current, reading, time, voltage } from '../../host/say/quantities.ts';
 import type { LiveStep, Recording } from '../../host/contract/api.ts';
-import { change, counted, current, duration, roughDuration } from '../chart/format.ts';
 import type { LiveRecording } from './state.ts';
 
 /** A board sends twenty times a second: after so long without a reading the last one is no longer shown as now. */
@@ -34,7 +34,7 @@ export const doingWords = (doing: Doing): string => DOING[doing];
 
 /** One sentence of what that means for whoever stands there; empty where all is well. */
 export function doingMeaning(doing: Doing, { recording, heard_ms, missing }: LiveRecording, now_ms: number): string {
-  const silent = heard_ms === null ? '' : ` for ${duration(Math.max(1, Math.round((now_ms - heard_ms) / 1000)))}`;
+  const silent = heard_ms === null ? '' : ` for ${time(Math.max(1, Math.round((now_ms - heard_ms) / 1000)))}`;
   switch (doing) {
     case 'live':
       return '';
@@ -51,7 +51,7 @@ export function doingMeaning(doing: Doing, { recording, heard_ms, missing }: Liv
     case 'stopping':
       return 'The last readings are being written.';
     case 'ended':
-      return `${roughDuration(recording.recorded_s)} are in the capture.`;
+      return `${time(recording.recorded_s)} are in the capture.`;
     case 'failed':
       return `${recording.trouble ?? 'It ended for no reason that was told'}. What was on the disk is safe.`;
   }
@@ -78,11 +78,11 @@ export function lineWords({ lost, damaged, goodShare }: Recording['line']): Line
 export function roomWords({ left_s, free_bytes }: Recording['space']): string {
   if (left_s === null || free_bytes === null) return 'not told by this computer';
   if (left_s >= 100 * 86_400) return 'over 100 days';
-  return left_s >= 2 * 86_400 ? `${Math.floor(left_s / 86_400)} days` : roughDuration(left_s);
+  return left_s >= 2 * 86_400 ? `${Math.floor(left_s / 86_400)} days` : time(left_s);
 }
 
 export const voltageWords = (voltage_V: number | null): string =>
-  voltage_V === null ? 'not known yet' : `${voltage_V.toFixed(2)} V`;
+  voltage_V === null ? 'not known yet' : voltage(voltage_V);
 
 /** `5 s`, `1 min 05 s`, `2:13:05 h`: never jumps in how it is written while it counts. */
 export function elapsedWords(elapsed_s: number): string {
@@ -105,6 +105,6 @@ export function spokenStep({ from_mA, to_mA }: LiveStep): string {
 /** The big figure apart from its unit; where nothing is known words stand there instead. */
 export function figureWords(value_mA: number | null): { number: string; unit: string } {
   if (value_mA === null) return { number: '', unit: 'no reading' };
-  const [number, unit] = current(value_mA).split(' ') as [string, string];
+  const [number, unit] = reading(value_mA).split(' ') as [string, string];
   return { number, unit };
 }

@@ -1,6 +1,7 @@
 // The battery and the customer's complaint: its charge from the rested voltage, and how
 // many days it lasts, always as a range between two sets of stated assumptions.
 
+import { charge, current, dayCount, dayRange, days, percentRange, voltage } from '../../say/quantities.ts';
 import {
   capacityByPower_Ah,
   capacityByRule_Ah,
@@ -18,7 +19,6 @@ import type {
   Range,
 } from '../../contract/meaning.ts';
 import type { Volts } from './volts.ts';
-import { charge, current, dayCount, dayRange, days, percentRange, voltage } from '../../say/quantities.ts';
 
 /** What most cars carry, where nobody told: common practice, no source. */
 const USUAL_CAPACITY_AH: Range = { low: 45, high: 80 };

@@ -2,10 +2,10 @@
 // The lines are exact and add up to the total; what is shown of them is rounded by the
 // method of the largest remainder, so that the figures on paper add up as well.
 
+import { count } from '../../say/quantities.ts';
 import type { Gap } from '../../contract/capture.ts';
 import type { Findings, WakeUp } from '../../contract/findings.ts';
 import type { BillLine, BillTold } from '../../contract/meaning.ts';
-import { count } from '../../say/quantities.ts';
 
 const DAY_S = 86_400;
 const SECONDS_PER_HOUR = 3600;

@@ -3,13 +3,13 @@
 // does not. Likeness is the share of published features that fit; never a diagnosis.
 // O(wake-ups + steps).
 
+import { current, time, times } from '../../say/quantities.ts';
 import { median } from 'd3-array';
 import type { Findings, WakeUp } from '../../contract/findings.ts';
 import { CAUSES } from './causes.ts';
 import type { Cause } from './causes.ts';
 import type { CauseTold, Explanation } from '../../contract/meaning.ts';
 import { isStaircase } from './staircase-anew.ts';
-import { current, time, times } from '../../say/quantities.ts';
 
 /** A cause is told when at least this share of its features fits. */
 const LIKENESS_MIN = 0.66;

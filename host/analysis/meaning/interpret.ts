@@ -2,6 +2,7 @@
 // allowance, the charge bill, the battery, the complaint, the causes and the misreadings.
 // Pure: the same night and options mean the same.
 
+import { timeWords } from '../../say/times.ts';
 import type { Gap, Trace, VoltageTrace } from '../../contract/capture.ts';
 import { analyse } from '../night/analyse.ts';
 import type { Findings } from '../../contract/findings.ts';
@@ -18,7 +19,6 @@ import { misreadingsOf } from './misreadings/misreadings.ts';
 import type { Proof } from './misreadings/scene.ts';
 import { nextStepOf } from './next-step.ts';
 import { voltsOf } from './volts.ts';
-import { clockOf } from '../../say/quantities.ts';
 import { DEFAULT_OPTIONS, SETTLE_MIN } from '../../contract/settings.ts';
 import type { Told } from '../../contract/settings.ts';
 
@@ -143,7 +143,7 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
     statuses: source.statuses ?? [],
     start_ms: trace.start_ms,
     unknown_s: trace.gaps.reduce((sum, gap) => sum + (gap.charge_mAh === null ? gap.end_s - gap.start_s : 0), 0),
-    clock: clockOf(trace.start_ms),
+    clock: timeWords(trace.start_ms).minutes,
   });
   // A draw that is not to be believed says nothing about the battery's days.
   const believed = warnings.some((w) => w.grave)

@@ -1,9 +1,9 @@
 // The verdict: its code by the project's order of rules, and the sentence a technician
 // reads first. The sentence holds only numbers that stand in the findings. O(findings).
 
+import { against, count, current, time, times } from '../../say/quantities.ts';
 import { median } from 'd3-array';
 import type { Family, Findings, VerdictCode, WakeUp } from '../../contract/findings.ts';
-import { against, count, current, time, times } from '../../say/quantities.ts';
 
 const HOUR_S = 3600;
 /** Asleep sooner than this is asleep from the start: nothing was seen of going to sleep. */

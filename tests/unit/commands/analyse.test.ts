@@ -41,7 +41,7 @@ describe('at the command line', () => {
     const { status, stdout, stderr } = await run('--dead-after', '4', '--capacity', '70');
     expect({ status, stderr }).toEqual({ status: 0, stderr: '' });
     expect(stdout).toMatch(/^Asleep after 10 min at 30 mA, within the 50 mA allowance; nothing woke it\.\nNext: /);
-    expect(stdout).toMatch(/Charge bill, 120 min\n/);
+    expect(stdout).toMatch(/Charge bill, 2 h\n/);
     expect(stdout).toContain('"dead after 4 days"');
   });
 

@@ -42,8 +42,13 @@ const CHART = '^web/chart/';
 
 const RULES: IForbiddenRuleType[] = [
   only('the contract imports nothing of ours', CONTRACT, []),
-  only('what is said imports nothing of ours', SAY, []),
-  { name: 'what is said imports no package either', severity: 'error', from: { path: SAY }, to: { pathNot: SAY } },
+  only('what is said knows the shapes of the contract', SAY, [CONTRACT]),
+  {
+    name: 'what is said loads nothing but itself',
+    severity: 'error',
+    from: { path: SAY },
+    to: { pathNot: SAY, dependencyTypesNot: ['type-only'] },
+  },
   only('the format of a capture knows the contract alone', FORMAT, [CONTRACT]),
   only('a capture is read by its format', READ, [CONTRACT, FORMAT]),
   only('a capture is stored by its format, and read to go on', '^host/capture/store/', [CONTRACT, FORMAT, READ]),

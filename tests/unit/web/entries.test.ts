@@ -43,7 +43,7 @@ describe('what happened', () => {
         .map((entry) => entry.title),
     ).toEqual(['8 dips']);
     expect(entriesOf({ ...steady, dips: dips.slice(0, 1) }).find((entry) => entry.kind === 'dip')!.more).toBe(
-      'mean 200 mA, \u22120.200 µAh',
+      'mean 200 mA, \u22120.2 µAh',
     );
   });
 

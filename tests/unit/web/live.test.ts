@@ -106,7 +106,7 @@ test('words', () => {
     '\u2212460 mA, now 180 mA',
     'Down 460 milliamps. Now 180 milliamps.',
   ]);
-  expect(spokenStep({ t_s: 1, from_mA: 20, to_mA: -2400 })).toBe('Down 2.42 amps. Now minus 2.40 amps.');
+  expect(spokenStep({ t_s: 1, from_mA: 20, to_mA: -2400 })).toBe('Down 2.4 amps. Now minus 2.4 amps.');
 });
 
 test('the tone rises with the current, 15 semitones for a tenfold one, and stays within what is heard', () => {

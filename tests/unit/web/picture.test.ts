@@ -65,7 +65,7 @@ describe('the picture', () => {
         .filter((l) => l.attrs['data-label'] === 'step')
         .map(textOf);
       expect(texts.sort()).toEqual(
-        ['\u22121.90 A → 900 mA', '\u2212161 mA → 19.0 mA', '\u2212240 mA → 180 mA', '\u2212480 mA → 420 mA'].sort(),
+        ['\u22121.9 A → 900 mA', '\u2212161 mA → 19 mA', '\u2212240 mA → 180 mA', '\u2212480 mA → 420 mA'].sort(),
       );
     }
   });
@@ -73,7 +73,7 @@ describe('the picture', () => {
   test('asleep level, allowance, the lone wake-up and the gap are named; the family has its row', () => {
     const { svg } = drawPicture(stairs, wholeOf(stairs), surface(1280));
     const texts = labelsOf(svg).map(textOf);
-    expect(texts).toContain('asleep level 19.0 mA from 22:30');
+    expect(texts).toContain('asleep level 19 mA from 22:30');
     expect(texts).toContain('allowance 50 mA');
     expect(texts).toContain('10 min, peak 359 mA');
     expect(texts).toContain('no readings for 12 min');

@@ -1,12 +1,12 @@
 // What the board itself may have got wrong: a current beyond its range, a zero that
 // drifts with its temperature, and gaps that nobody counted.
 
+import { current, percentRange, time } from '../../../say/quantities.ts';
 import { BOOTS, FAULT_OVER, faultInWords } from '../../../say/board.ts';
 import { CAUTIONS } from '../../../say/cautions.ts';
 import type { Scene, Look } from './scene.ts';
 import { warning } from './scene.ts';
 import { meanBetween } from '../volts.ts';
-import { current, percentRange, time } from '../../../say/quantities.ts';
 
 /** Within so much of the range's end a reading is clipped. */
 const CLIPPED_SHARE = 0.999;

@@ -1,11 +1,11 @@
 // Readings that are too low: all night, because the bridge or the cable still carries the
 // current past the board; or from some time on, because a second path was joined.
 
+import { current } from '../../../say/quantities.ts';
 import { median } from 'd3-array';
 import type { Findings, WakeUp } from '../../../contract/findings.ts';
 import { heightOf } from '../explanations.ts';
 import type { Warning } from '../../../contract/meaning.ts';
-import { current } from '../../../say/quantities.ts';
 import type { Look, Proof } from './scene.ts';
 import { warning } from './scene.ts';
 

@@ -1,13 +1,13 @@
 // A current that flows the wrong way: clamps swapped, a charger or a solar panel
 // connected, or a board whose zero is a little off.
 
+import { current, voltage as volt } from '../../../say/quantities.ts';
 import { median } from 'd3-array';
 import { CAUTIONS } from '../../../say/cautions.ts';
 import type { Findings } from '../../../contract/findings.ts';
 import type { Coarse } from '../coarse.ts';
 import type { Warning } from '../../../contract/meaning.ts';
 import { meanBetween } from '../volts.ts';
-import { current, voltage as volt } from '../../../say/quantities.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 

@@ -1,11 +1,11 @@
 // What the battery voltage warns of: not a 12 V battery, nearly flat, or giving way by
 // more than the night's charge explains.
 
+import { charge, percentRange, voltage as volt } from '../../../say/quantities.ts';
 import { CAUTIONS } from '../../../say/cautions.ts';
 import { VOLTS_PER_PCT } from '../lead-acid.ts';
 import type { Warning } from '../../../contract/meaning.ts';
 import { meanBetween, sourceOhms } from '../volts.ts';
-import { charge, percentRange, voltage as volt } from '../../../say/quantities.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 

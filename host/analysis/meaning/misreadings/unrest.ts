@@ -1,9 +1,9 @@
 // A night that was disturbed: somebody opened a door or used the key, and the car went
 // through going to sleep again; or a switch makes the car believe that all the time.
 
+import { current, time, times } from '../../../say/quantities.ts';
 import type { WakeUp } from '../../../contract/findings.ts';
 import { isStaircase } from '../staircase-anew.ts';
-import { current, time, times } from '../../../say/quantities.ts';
 import type { Look, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 

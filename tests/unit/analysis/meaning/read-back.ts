@@ -2,7 +2,7 @@
 // the findings that it came from. Written from the sentences' grammar, not from the code
 // that writes them. Whatever it cannot account for is a contradiction.
 
-import { clockOf } from '../../../../host/say/quantities.ts';
+import { timeWords } from '../../../../host/say/times.ts';
 import type { NightMeaning } from '../../../../host/analysis/meaning/interpret.ts';
 
 interface Quantity {
@@ -203,7 +203,7 @@ export function strayNumbers(sentence: string, facts: Record<string, number>, st
     };
   });
   const stray: string[] = [];
-  const clock = clockOf(start_ms);
+  const clock = timeWords(start_ms).minutes;
   let rest = sentence.replace(/\b\d\d:\d\d\b|\+\d+:\d\d h/g, (text) => {
     if (!known.some(({ kind, value }) => kind === 'time' && clock(value) === text)) stray.push(text);
     return '';

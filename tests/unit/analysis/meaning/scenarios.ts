@@ -81,7 +81,7 @@ export const PLAIN: Scenario[] = [
     base: [...calm, [2.5 * H, 140]],
     code: 'over',
     warnings: [],
-    says: ['at 19 mA', 'from 2.5 h on it drew 140 mA'],
+    says: ['at 19 mA', 'from 2 h 30 min on it drew 140 mA'],
   },
   {
     name: 'just over',
@@ -105,7 +105,7 @@ export const PLAIN: Scenario[] = [
     base: Array.from({ length: 18 }, (_, i) => [i * 1000, 900 * 0.9 ** i] as [number, number]),
     code: 'awake',
     warnings: ['stays-awake'],
-    says: ['did not fall asleep in 5.0 h', 'last at 150 mA'],
+    says: ['did not fall asleep in 5 h', 'last at 150 mA'],
   },
   {
     name: 'too short',
@@ -179,7 +179,7 @@ export const CAUSES: Scenario[] = [
     bursts: every(2000, 9.5 * MIN, 9 * H, 45, 150),
     code: 'within',
     warnings: [],
-    says: ['54 times, every 9.5 min, 45 s at 169 mA'],
+    says: ['54 times, every 9 min 30 s, 45 s at 169 mA'],
     cause: 'telematics-registration',
   },
   {
@@ -219,7 +219,7 @@ export const CAUSES: Scenario[] = [
     bursts: [[5 * H + 120, 5 * H + 320, 900]],
     code: 'within',
     warnings: [],
-    says: ['once, 3.3 min at 919 mA'],
+    says: ['once, 3 min 20 s at 919 mA'],
     cause: 'leak-test-pump',
   },
   {
@@ -232,7 +232,7 @@ export const CAUSES: Scenario[] = [
     ],
     code: 'within',
     warnings: [],
-    says: ['twice, 3.3 min at 919 mA'],
+    says: ['twice, 3 min 20 s at 919 mA'],
     cause: 'leak-test-pump',
   },
   {
@@ -264,7 +264,7 @@ export const CAUSES: Scenario[] = [
     base: [...stairs(ASLEEP, 47), [2.4 * H, 17]],
     code: 'within',
     warnings: ['slow-to-sleep'],
-    says: ['Asleep after 2.4 h at 17 mA'],
+    says: ['Asleep after 2 h 24 min at 17 mA'],
     stepCause: 'climate-half-awake',
   },
   {
@@ -384,7 +384,7 @@ export const MISREAD: Scenario[] = [
     reads: (mA) => -mA,
     code: 'within',
     warnings: ['clamps-swapped'],
-    says: ['the clamps are swapped', '-19 mA'],
+    says: ['the clamps are swapped', '\u221219 mA'],
   },
   {
     name: 'clamps swapped, voltage of a battery at rest',
@@ -414,7 +414,7 @@ export const MISREAD: Scenario[] = [
     volts: { rested_V: () => 13.6 },
     code: 'within',
     warnings: ['charger'],
-    says: ['a charger was on', '-1.2 A'],
+    says: ['a charger was on', '\u22121.2 A'],
   },
   {
     name: 'a charger from two to five',
@@ -455,7 +455,7 @@ export const MISREAD: Scenario[] = [
     reads: (mA) => mA - 1.6,
     code: 'within',
     warnings: ['zero-off'],
-    says: ['at -1.6 mA'],
+    says: ['at \u22121.6 mA'],
   },
   {
     name: "beyond the board's range",
@@ -507,7 +507,7 @@ export const MISREAD: Scenario[] = [
     bursts: every(2500, 34 * MIN, 9 * H, 48, 600),
     code: 'within',
     warnings: ['slow-to-sleep'],
-    says: ['Asleep after 5.0 h at 15 mA'],
+    says: ['Asleep after 5 h at 15 mA'],
   },
   {
     name: 'a door opened at 02:13',
@@ -740,7 +740,7 @@ export const COMPLAINTS: Scenario[] = [
     told: { ...battery, dead_after_days: 10 },
     code: 'within',
     warnings: ['clamps-swapped'],
-    says: ['-19 mA'],
+    says: ['\u221219 mA'],
     complaint: 'cannot-tell',
   },
   {
