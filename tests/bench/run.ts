@@ -4,6 +4,7 @@
 
 import { readFileSync } from 'node:fs';
 import { analysisFigures } from './analysis.ts';
+import { attackFigures } from './attacks.ts';
 import { boardFigures } from './board.ts';
 import { chainFigures } from './chain.ts';
 import { captureFigures } from './capture.ts';
@@ -30,6 +31,7 @@ const GROUPS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   report: reportFigures,
   fleet: fleetFigures,
   live: liveFigures,
+  attacks: attackFigures,
   board: boardFigures,
 };
 
