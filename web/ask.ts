@@ -3,7 +3,7 @@
 
 import type { Findings } from '../host/contract/findings.ts';
 import type {
-  CaptureInfo,
+  NightInfo,
   CaptureList,
   Details,
   DetailsChange,
@@ -59,7 +59,7 @@ export function askList({ search = '', count }: { search?: string; count?: numbe
   }).toString();
   return ask<CaptureList>(`captures${question === '' ? '' : `?${question}`}`);
 }
-export const askInfo = (name: string) => ask<CaptureInfo>(capture(name));
+export const askInfo = (name: string) => ask<NightInfo>(capture(name));
 export const askSmall = (name: string) => ask<Overview>(`${capture(name)}/small`);
 export const askDetails = (name: string) => ask<Details>(`${capture(name)}/details`);
 

@@ -1,12 +1,12 @@
 // Two captures beside each other, before and after a repair: one axis, and the
 // numbers that prove it.
 
+import type { Overview } from '../host/contract/api.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { askFindings, askInfo, askOverview, wordsOf } from './ask.ts';
 import { fillChoice } from './capture-choice.ts';
 import { drawCompare } from './chart/compare.ts';
 import type { Side } from './chart/compare.ts';
-import type { Bins } from './chart/data.ts';
 import { compareRows } from './compare-rows.ts';
 import { html, toDom } from './dom.ts';
 import { titleOf } from './shelf.ts';
@@ -18,7 +18,7 @@ const BINS = 1200;
 interface Other {
   name: string;
   findings: Findings;
-  whole: Bins;
+  whole: Overview;
   start_ms: number | null;
 }
 

@@ -1,9 +1,9 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
+import type { Overview } from '../host/contract/api.ts';
 import { charge, counted, time } from '../host/say/quantities.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { askOverview, wordsOf } from './ask.ts';
-import type { Bins } from './chart/data.ts';
 import { drawWaveforms } from './chart/waveforms.ts';
 import { html, toDom } from './dom.ts';
 import type { Looking } from './looking.ts';
@@ -21,7 +21,7 @@ const [WIDTH, HEIGHT] = [320, 140];
 type Family = Findings['families'][number];
 
 interface Drawn {
-  members: Bins[];
+  members: Overview[];
   lead_s: number;
   svgPlace: HTMLElement;
 }
@@ -104,7 +104,7 @@ async function overlay(
   { name, info }: State,
   findings: Findings,
   family: Family,
-): Promise<{ members: Bins[]; lead_s: number } | null> {
+): Promise<{ members: Overview[]; lead_s: number } | null> {
   if (name === null || info === null) return null;
   const spacing_s = info.duration_s / Math.max(1, info.samples);
   const lead_s = Math.max(family.duration_s * AROUND, 3 * spacing_s);

@@ -3,7 +3,7 @@
 // place away.
 
 import type { Findings } from '../host/contract/findings.ts';
-import type { CaptureInfo } from '../host/contract/api.ts';
+import type { NightInfo } from '../host/contract/api.ts';
 import { askFindings, askInfo, askOverview, AskError, wordsOf } from './ask.ts';
 import type { Asked } from './ask.ts';
 import type { NightData } from './chart/data.ts';
@@ -24,7 +24,7 @@ const TOGETHER_MS = 300;
 export const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
 /** Stands in until the analysis is through: it claims nothing, not even an allowance. */
-function nothingFound(info: CaptureInfo): Findings {
+function nothingFound(info: NightInfo): Findings {
   return {
     trace: { start: null, duration_s: info.duration_s, samples: info.samples, mean_mA: NaN, gaps: [] },
     allowance_mA: NaN,
@@ -40,7 +40,7 @@ function nothingFound(info: CaptureInfo): Findings {
   };
 }
 
-async function fetchPicture(name: string): Promise<{ info: CaptureInfo; night: Omit<NightData, 'findings'> }> {
+async function fetchPicture(name: string): Promise<{ info: NightInfo; night: Omit<NightData, 'findings'> }> {
   const info = await askInfo(name);
   const whole = await askOverview(name, 0, Math.max(info.duration_s, 1e-3), WHOLE_BINS);
   return {

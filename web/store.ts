@@ -1,7 +1,7 @@
 // What the page knows and shows: one object, replaced on every change; listeners
 // are told once per frame.
 
-import type { CaptureInfo, CaptureSummary } from '../host/contract/api.ts';
+import type { NightInfo, CaptureSummary } from '../host/contract/api.ts';
 import type { Asked } from './ask.ts';
 import type { NightData } from './chart/data.ts';
 import type { CurrentScaleKind } from './chart/scales.ts';
@@ -14,7 +14,7 @@ export interface State {
   total: number;
   /** The capture that is shown or on its way. */
   name: string | null;
-  info: CaptureInfo | null;
+  info: NightInfo | null;
   night: NightData | null;
   /** The picture is there, what it means is not yet. */
   pending: boolean;

@@ -8,7 +8,7 @@ import { openCapture } from '../capture/read/reader.ts';
 import type { OpenedTrace } from '../night/open.ts';
 import type { BaySource, BeforeSource } from '../report/source.ts';
 import { BINS } from '../report/night-picture.ts';
-import { overviewOf } from '../server/reading/overview.ts';
+import { overviewOf } from '../night/overview.ts';
 import { resultsIn } from './bay-results.ts';
 import { tell } from './tell.ts';
 

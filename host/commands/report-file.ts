@@ -10,7 +10,7 @@ import { BINS } from '../report/night-picture.ts';
 import type { ReportSource } from '../report/source.ts';
 import { makeReport } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
-import { overviewOf } from '../server/reading/overview.ts';
+import { overviewOf } from '../night/overview.ts';
 import { readLogo } from './logo-file.ts';
 import { nightOptions } from './night-options.ts';
 import { baySource, beforeSource } from './report-bay.ts';

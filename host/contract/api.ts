@@ -114,7 +114,7 @@ export const captureList = z.object({
   total: z.int(),
 });
 
-export const captureInfo = z.object({
+export const nightInfo = z.object({
   name: captureName,
   start_ms: z.number().nullable(),
   duration_s: z.number(),
@@ -170,7 +170,7 @@ export type CaptureSummary = z.infer<typeof captureSummary>;
 export type ReportQuestion = z.output<typeof reportQuestion>;
 export type ListQuestion = z.infer<typeof listQuestion>;
 export type CaptureList = z.infer<typeof captureList>;
-export type CaptureInfo = z.infer<typeof captureInfo>;
+export type NightInfo = z.infer<typeof nightInfo>;
 export type Overview = z.infer<typeof overviewAnswer>;
 export type LanState = z.infer<typeof lanState>;
 export type Details = z.infer<typeof details>;

@@ -160,7 +160,7 @@ export interface VoltageTrace {
 }
 
 /** Equal bins over a stretch of time, for drawing. A bin without samples holds NaN. Currents in mA. */
-export interface Overview {
+export interface Bins {
   /** Start of each bin, seconds from the first sample. */
   t_s: Float64Array;
   min: Float64Array;

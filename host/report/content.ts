@@ -63,7 +63,7 @@ export function contentOf(source: ReportSource): Content {
       alone !== null
         ? null
         : {
-            bill: billOf(night),
+            bill: billTable(night),
             wakeups: wakeUpsOf(night),
             battery: [
               night.battery.sentence,
@@ -126,7 +126,7 @@ function whenOf({ trace }: NightMeaning, what: string): string {
   return `${what} ${day}, ${at(0)} to ${at(trace.duration_s)}, ${time(trace.duration_s)}`;
 }
 
-function billOf({ bill }: NightMeaning): Table {
+function billTable({ bill }: NightMeaning): Table {
   const { rows, total } = billRows(bill);
   const cells = ({ label, mAh, share, perDay }: BillRow) => [label, mAh, share, perDay];
   return {

@@ -1,8 +1,9 @@
 // The night for print: the page's own chart, on white.
 
+import type { Overview } from '../contract/api.ts';
 import { drawCompare } from '../../web/chart/compare.ts';
 import { drawPicture } from '../../web/chart/picture.ts';
-import type { Bins, Mark } from '../../web/chart/data.ts';
+import type { Mark } from '../../web/chart/data.ts';
 import { LIGHT } from '../../web/chart/palette.ts';
 import type { MeasureText } from '../../web/chart/text.ts';
 import type { Shape } from '../../web/chart/tree.ts';
@@ -18,7 +19,7 @@ export const BINS = 1400;
 /** The labelled picture, `width` by `height` px, as an svg element. */
 export function drawNight(
   night: NightMeaning,
-  whole: Bins,
+  whole: Overview,
   marks: Mark[],
   width: number,
   height: number,
@@ -37,7 +38,7 @@ export function drawNight(
 export function drawCompared(
   before: BeforeSource,
   night: NightMeaning,
-  whole: Bins,
+  whole: Overview,
   width: number,
   height: number,
   measure: MeasureText,

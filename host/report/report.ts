@@ -1,6 +1,7 @@
 // One night's report in the format that was asked for.
 
-import type { Bins, Mark } from '../../web/chart/data.ts';
+import type { Overview } from '../contract/api.ts';
+import type { Mark } from '../../web/chart/data.ts';
 import { shape, toText } from '../../web/chart/tree.ts';
 import { aloneIn, contentOf } from './content.ts';
 import type { ReportSource } from './source.ts';
@@ -22,7 +23,7 @@ const HTML_PICTURE = { width: 900, height: 380 };
  */
 export async function makeReport(
   source: ReportSource,
-  whole: Bins,
+  whole: Overview,
   marks: Mark[],
   format: Format,
   paper: Paper,

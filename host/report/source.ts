@@ -1,10 +1,10 @@
 // What a report is made from, and the tables that it holds. Types alone.
 
+import type { Overview } from '../contract/api.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
 import type { ClosingItem, RepairResult } from '../bay/work/repair.ts';
 import type { BayResults } from '../bay/work/results.ts';
 import type { CaptureInfo, Personal } from '../contract/capture.ts';
-import type { Bins } from '../../web/chart/data.ts';
 
 export interface ReportSource {
   night: NightMeaning;
@@ -33,7 +33,7 @@ export interface BaySource {
 
 export interface BeforeSource {
   fileName: string;
-  whole: Bins;
+  whole: Overview;
   after_s: number | null;
   result: RepairResult;
   /** What is to be done before the car goes. */

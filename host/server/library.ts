@@ -5,7 +5,7 @@ import type { Findings } from '../contract/findings.ts';
 import type { Told } from '../contract/settings.ts';
 import { join } from 'node:path';
 import { SMALL_BINS } from '../contract/api.ts';
-import type { CaptureInfo, CaptureList, CaptureSummary, Details, ListQuestion } from '../contract/api.ts';
+import type { NightInfo, CaptureList, CaptureSummary, Details, ListQuestion } from '../contract/api.ts';
 import type { CaptureFile } from './folder.ts';
 import { findFile } from './folder.ts';
 import { FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from '../contract/limits.ts';
@@ -38,7 +38,7 @@ interface Kept {
   version: string;
   /** Until then a growing file is not looked at anew. */
   until_ms: number;
-  info: Promise<CaptureInfo> | null;
+  info: Promise<NightInfo> | null;
   small: Promise<Json> | null;
   /** By what was asked, as JSON; the oldest first. */
   findings: Map<string, { promise: Promise<Findings>; waiters: Waiters }>;
@@ -106,7 +106,7 @@ export class Library {
     }
   }
 
-  async info(name: string): Promise<CaptureInfo> {
+  async info(name: string): Promise<NightInfo> {
     const file = await findFile(this.parts.dir, name);
     return this.informed(file, this.keep(file));
   }
@@ -207,7 +207,7 @@ export class Library {
     return fresh;
   }
 
-  private informed(file: CaptureFile, kept: Kept): Promise<CaptureInfo> {
+  private informed(file: CaptureFile, kept: Kept): Promise<NightInfo> {
     kept.info ??= this.told(file, this.parts.readers.info(at(file, kept)))
       .then((info) => ({ name: file.name, ...info }))
       .catch((error: unknown) => {

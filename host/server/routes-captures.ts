@@ -1,7 +1,7 @@
 // Questions about the captures in the folder, and changes of what is written in them.
 
 import {
-  captureInfo,
+  nightInfo,
   captureList,
   details,
   detailsChange,
@@ -36,7 +36,7 @@ export function captureRoutes(library: Library): Route[] {
       path: '/captures/:name',
       about: 'What a capture says of itself.',
       question: noQuestion,
-      answer: captureInfo,
+      answer: nightInfo,
       handle: ({ params }) => library.info(name(params)),
     }),
     route({

@@ -1,8 +1,8 @@
 // Invented nights whose truth is known: their readings as CSV, and what an analysis
 // should find in them. Sampled once a second, as a logging meter would.
 
+import type { Overview } from '../../host/contract/api.ts';
 import type { Findings, Step, WakeUp } from '../../host/contract/findings.ts';
-import type { Bins } from '../../web/chart/data.ts';
 
 export interface NightPlan {
   hours: number;
@@ -18,7 +18,7 @@ export interface Night {
   csv: string;
   findings: Findings;
   /** Bins of the truth, as the server would send them. */
-  bins(from_s: number, to_s: number, count: number): Bins;
+  bins(from_s: number, to_s: number, count: number): Overview;
 }
 
 /** Midnight falls into the night. Local time, so that the picture is the same on every machine. */
@@ -200,8 +200,8 @@ function binsOf(
   from_s: number,
   to_s: number,
   count: number,
-): Bins {
-  const bins: Bins = { from_s, to_s, mean_mA: [], min_mA: [], max_mA: [] };
+): Overview {
+  const bins: Overview = { from_s, to_s, mean_mA: [], min_mA: [], max_mA: [] };
   const width_s = (to_s - from_s) / count;
   for (let b = 0; b < count; b++) {
     const first = Math.max(0, Math.floor(from_s + b * width_s));

@@ -10,7 +10,7 @@ import { CHROMIUM, FLAGS } from './page.ts';
 import { interpret, optionsFrom } from '../../host/analysis/meaning/interpret.ts';
 import { openTrace } from '../../host/night/open.ts';
 import { makeReport } from '../../host/report/report.ts';
-import { overviewOf } from '../../host/server/reading/overview.ts';
+import { overviewOf } from '../../host/night/overview.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'nightdraw-report-page-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));

@@ -1,14 +1,15 @@
 // What is to be drawn as pixel columns: bins narrower than a pixel are put together,
 // so that a picture costs what it shows and not what it was asked for in.
 
+import type { Overview } from '../../host/contract/api.ts';
 import type { Findings } from '../../host/contract/findings.ts';
-import type { Bins, View } from './data.ts';
+import type { View } from './data.ts';
 import { binWidth_s, binsWithin } from './data.ts';
 import type { Scale } from './scales.ts';
 
 /** What is drawn, and the scales and heights to draw it within. */
 export interface Ground {
-  bins: Bins;
+  bins: Overview;
   levels: Findings['levels'];
   view: View;
   x: Scale;
@@ -64,7 +65,7 @@ export function columnsOf({ bins, levels, view, x, y, bottom_px, top_px }: Groun
 }
 
 /** Bins [from, to) as one; without a reading in any of them its mean is null. */
-function together(bins: Bins, from: number, to: number): { mean: number | null; min: number; max: number } {
+function together(bins: Overview, from: number, to: number): { mean: number | null; min: number; max: number } {
   let count = 0,
     sum = 0,
     min = Infinity,

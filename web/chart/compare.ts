@@ -1,9 +1,10 @@
 // Two nights on one axis: before and after a repair. They begin together, or fall
 // asleep together. Dashes, not colour alone, tell which is which. Pure.
 
+import type { Overview } from '../../host/contract/api.ts';
 import { curveStep, line } from 'd3';
 import { drawCurrentAxis, currentAxisWidth, drawTimeAxis, HOURS_HEIGHT, rightMargin } from './axis.ts';
-import type { Bins, Surface, View } from './data.ts';
+import type { Surface, View } from './data.ts';
 import { binWidth_s } from './data.ts';
 import type { Box } from './placement.ts';
 import { currentRange, currentScale, timeScale } from './scales.ts';
@@ -12,7 +13,7 @@ import { shape } from './tree.ts';
 
 export interface Side {
   name: 'before' | 'after';
-  whole: Bins;
+  whole: Overview;
   /** When it was asleep; null where it never was. */
   after_s: number | null;
 }

@@ -1,18 +1,10 @@
 // What the picture is drawn from, and how the viewer looks at it.
 
+import type { Overview } from '../../host/contract/api.ts';
 import type { Findings } from '../../host/contract/findings.ts';
 import type { Palette } from './palette.ts';
 import type { CurrentScaleKind } from './scales.ts';
 import type { MeasureText } from './text.ts';
-
-/** Bins of equal width; null where there is no sample. */
-export interface Bins {
-  from_s: number;
-  to_s: number;
-  mean_mA: (number | null)[];
-  min_mA: (number | null)[];
-  max_mA: (number | null)[];
-}
 
 /** A note that somebody set at an instant. */
 export interface Mark {
@@ -26,9 +18,9 @@ export interface NightData {
   duration_s: number;
   findings: Findings;
   /** The whole night, coarse. */
-  whole: Bins;
+  whole: Overview;
   /** A part of it, finer; used where it covers all that is looked at. */
-  detail: Bins | null;
+  detail: Overview | null;
   marks: Mark[];
 }
 
@@ -52,12 +44,12 @@ export interface Surface {
 }
 
 /** Width of one bin. */
-export function binWidth_s(bins: Bins): number {
+export function binWidth_s(bins: Overview): number {
   return (bins.to_s - bins.from_s) / Math.max(1, bins.mean_mA.length);
 }
 
 /** The finest bins that cover the view. */
-export function binsFor(data: NightData, view: View): Bins {
+export function binsFor(data: NightData, view: View): Overview {
   const { detail } = data;
   const slack_s = (view.to_s - view.from_s) * 1e-6;
   const covers = detail !== null && detail.from_s <= view.from_s + slack_s && detail.to_s >= view.to_s - slack_s;
@@ -65,7 +57,7 @@ export function binsFor(data: NightData, view: View): Bins {
 }
 
 /** Indices [first, end) of the bins that touch a stretch of time. */
-export function binsWithin(bins: Bins, from_s: number, to_s: number): [number, number] {
+export function binsWithin(bins: Overview, from_s: number, to_s: number): [number, number] {
   const width_s = binWidth_s(bins);
   const first = Math.max(0, Math.floor((from_s - bins.from_s) / width_s));
   const end = Math.min(bins.mean_mA.length, Math.ceil((to_s - bins.from_s) / width_s));

@@ -1,10 +1,11 @@
 // The picture of the night: puts all parts together for one surface and one view.
 
+import type { Overview } from '../../host/contract/api.ts';
 import { currentAxisWidth, drawCurrentAxis, drawHourShade, drawTimeAxis, HOURS_HEIGHT, rightMargin } from './axis.ts';
 import { drawBand } from './band.ts';
 import { columnsOf } from './columns.ts';
 import { coverOf } from './cover.ts';
-import type { Bins, NightData, Surface, View } from './data.ts';
+import type { NightData, Surface, View } from './data.ts';
 import { binsFor, binsWithin } from './data.ts';
 import { drawRail, eventsOf, railRows, ROW_HEIGHT, spansInView } from './events.ts';
 import { drawGaps } from './gaps.ts';
@@ -98,7 +99,7 @@ export function drawPicture(data: NightData, view: View, surface: Surface): Pict
 }
 
 /** On the logarithmic scale heights stay put while panning; on the linear one the part in view fills the plot. */
-export function rangeOf(data: NightData, view: View, bins: Bins): CurrentRange {
+export function rangeOf(data: NightData, view: View, bins: Overview): CurrentRange {
   const { findings, whole } = data;
   const levels = findings.levels.map((level) => level.level_mA);
   const allowance = Number.isFinite(findings.allowance_mA) ? [findings.allowance_mA] : [];
@@ -111,7 +112,7 @@ export function rangeOf(data: NightData, view: View, bins: Bins): CurrentRange {
   return currentRange('linear', low, Math.max(high, ...allowance));
 }
 
-function extent(bins: Bins, first: number, end: number): [number, number] {
+function extent(bins: Overview, first: number, end: number): [number, number] {
   let low = Infinity;
   let high = -Infinity;
   for (let i = first; i < end; i++) {

@@ -8,7 +8,7 @@ import type { Picture } from './picture.ts';
 import type { Shape } from './tree.ts';
 import { shape } from './tree.ts';
 
-export interface Reading {
+export interface ReadOut {
   t_s: number;
   time: string;
   /** Null where there is no reading. */
@@ -17,7 +17,7 @@ export interface Reading {
   sentence: string;
 }
 
-export function readAt(data: NightData, view: View, t_s: number): Reading {
+export function readAt(data: NightData, view: View, t_s: number): ReadOut {
   const bins = binsFor(data, view);
   const width_s = binWidth_s(bins);
   const i = Math.min(bins.mean_mA.length - 1, Math.max(0, Math.floor((t_s - bins.from_s) / width_s)));
@@ -40,7 +40,7 @@ export function readAt(data: NightData, view: View, t_s: number): Reading {
 }
 
 /** Drawn over the picture, so that moving it leaves the picture alone. */
-export function drawReading(reading: Reading, picture: Picture, surface: Surface): Shape {
+export function drawReading(reading: ReadOut, picture: Picture, surface: Surface): Shape {
   const { plot, x, y } = picture;
   const at = x(reading.t_s);
   if (at < plot.x || at > plot.x + plot.width) return shape('g');

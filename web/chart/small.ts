@@ -1,13 +1,14 @@
 // The night as a stamp, for the list of captures: its mean, nothing else.
 
+import type { Overview } from '../../host/contract/api.ts';
 import { area, curveStep } from 'd3';
-import type { Bins, Surface } from './data.ts';
+import type { Surface } from './data.ts';
 import { currentRange, currentScale, timeScale } from './scales.ts';
 import type { Shape } from './tree.ts';
 import { shape } from './tree.ts';
 
 export function drawSmall(
-  bins: Bins,
+  bins: Overview,
   { width, height, palette }: Pick<Surface, 'width' | 'height' | 'palette'>,
 ): Shape {
   const there = bins.mean_mA.flatMap((value) => value ?? []);

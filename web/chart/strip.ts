@@ -1,12 +1,13 @@
 // The whole night in a strip: its outline, the part that is looked at, and beneath
 // it the charge that each hour drew, as in a ledger.
 
+import type { Overview } from '../../host/contract/api.ts';
 import { charge, time } from '../../host/say/quantities.ts';
 import { rightMargin } from './axis.ts';
 import { drawBand } from './band.ts';
 import { clockTicks } from './clock.ts';
 import { columnsOf } from './columns.ts';
-import type { Bins, NightData, Surface, View } from './data.ts';
+import type { NightData, Surface, View } from './data.ts';
 import { binWidth_s, binsWithin } from './data.ts';
 import { spansInView } from './events.ts';
 import { drawGaps } from './gaps.ts';
@@ -117,7 +118,7 @@ export function drawLooked(
 }
 
 /** Charge that flowed within a stretch, from the bins; null where it has no reading at all. */
-export function chargeWithin(bins: Bins, from_s: number, to_s: number): number | null {
+export function chargeWithin(bins: Overview, from_s: number, to_s: number): number | null {
   const width_s = binWidth_s(bins);
   const [first, end] = binsWithin(bins, from_s, to_s);
   let sum_mAs = 0;

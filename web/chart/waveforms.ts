@@ -1,9 +1,10 @@
 // The wake-ups of one family laid over each other, from the moment at which each
 // begins, and their mean. Pure.
 
+import type { Overview } from '../../host/contract/api.ts';
 import { axisCurrent, time } from '../../host/say/quantities.ts';
 import { line } from 'd3';
-import type { Bins, Surface } from './data.ts';
+import type { Surface } from './data.ts';
 import { binWidth_s } from './data.ts';
 import { currentRange, currentScale, timeScale } from './scales.ts';
 import type { Shape } from './tree.ts';
@@ -16,13 +17,13 @@ interface Point {
 }
 
 /** The readings of one member; bins without any are left out. */
-export function pointsOf(bins: Bins): Point[] {
+export function pointsOf(bins: Overview): Point[] {
   const width_s = binWidth_s(bins);
   return bins.mean_mA.flatMap((mean, i) => (mean === null ? [] : [{ t_s: (i + 0.5) * width_s, mA: mean }]));
 }
 
 /** Mean over the members, bin by bin, of those that have a reading there. All have equally many bins. */
-export function meanOf(members: Bins[]): Bins {
+export function meanOf(members: Overview[]): Overview {
   const first = members[0]!;
   const mean_mA = first.mean_mA.map((_, i) => {
     const there = members.flatMap((member) => member.mean_mA[i] ?? []);
@@ -36,7 +37,7 @@ export function meanOf(members: Bins[]): Bins {
  * @param lead_s how much of each stretch lies before the wake-up
  */
 // oxlint-disable-next-line max-lines-per-function -- one drawing, part by part
-export function drawWaveforms(members: Bins[], lead_s: number, surface: Surface): Shape {
+export function drawWaveforms(members: Overview[], lead_s: number, surface: Surface): Shape {
   const { width, height, palette, text_px, measure } = surface;
   const span_s = members[0]!.to_s - members[0]!.from_s;
   const lines = members.map(pointsOf);

@@ -5,7 +5,7 @@ import type {
   BayAction,
   BayView,
   BoardList,
-  CaptureInfo,
+  NightInfo,
   Problem,
   Recording,
   RecordingList,
@@ -42,7 +42,7 @@ export const leaveRecording = (name: string) => send<Recording>('POST', `recordi
 export const actInBay = (name: string, action: BayAction) =>
   send<BayView>('POST', `recordings/${part(name)}/bay`, action);
 export const lookOver = (tree: string) => send<TreeAnswer>('POST', 'bay/tree', { tree });
-export const askMarks = async (name: string) => (await send<CaptureInfo>('GET', `captures/${part(name)}`)).marks;
+export const askMarks = async (name: string) => (await send<NightInfo>('GET', `captures/${part(name)}`)).marks;
 export const setMark = (name: string, t_s: number, text: string) =>
   send<unknown>('POST', `captures/${part(name)}/marks`, { t_s, text });
 export const removeMark = (name: string, t_s: number, text: string) =>

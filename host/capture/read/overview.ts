@@ -1,45 +1,116 @@
-// Gathers groups of readings into the equal bins of a drawing.
+// An overview of any stretch of a capture: groups of readings from the pyramid where
+// they are fine enough, the readings themselves closer in, and raw conversions where
+// they are to be had and would be told apart.
 
+import { STREAM } from '../format/blocks.ts';
+import { changesNothing } from './calibrated.ts';
+import type { Layout } from './layout.ts';
+import { binGroups } from './grouped.ts';
+import type { BlockPlace, Stored } from './stored.ts';
+import { decodeGroups, GROUP, groupCount, groupPoints, groupWindows, newGroups } from '../format/summaries.ts';
 import type { Groups } from '../format/summaries.ts';
-import type { Overview } from '../../contract/capture.ts';
+import type { Bins, Waveform } from '../../contract/capture.ts';
+import { waveformsBetween } from './waveforms.ts';
 
-/** What a point weighs, which takes no time: less than any window, more than nothing. */
-const INSTANT_S = 1e-9;
+/** Closer in than this many seconds a bin, conversions show what windows do not: half of a usual window. */
+const RAW_BIN_S = 0.025;
 
-/**
- * @param parts groups in ascending order, their times already in seconds on the trace's axis.
- *   A group counts in every bin that it reaches into, so that no peak is lost at a
- *   bin's edge; its mean counts by the time that it spends there.
- */
-export function binGroups(parts: readonly Groups[], from_s: number, to_s: number, bins: number): Overview {
-  const width_s = (to_s - from_s) / bins;
-  const overview: Overview = {
-    t_s: Float64Array.from({ length: bins }, (_, bin) => from_s + bin * width_s),
-    min: new Float64Array(bins).fill(NaN),
-    mean: new Float64Array(bins).fill(NaN),
-    max: new Float64Array(bins).fill(NaN),
-  };
-  const sum = new Float64Array(bins);
-  const weight = new Float64Array(bins);
-  const { min, mean, max } = overview;
-  for (const part of parts) {
-    for (let g = 0; g < part.from.length; g++) {
-      const start_s = part.from[g]!,
-        end_s = part.to[g]!;
-      if (end_s < from_s || start_s >= to_s) continue;
-      const firstBin = Math.max(0, Math.floor((start_s - from_s) / width_s));
-      // The end is not part of a window: one that ends on a bin's edge stays out of the bin behind it.
-      const lastBin = Math.max(firstBin, Math.min(bins, Math.ceil((end_s - from_s) / width_s)) - 1);
-      for (let bin = firstBin; bin <= lastBin && bin < bins; bin++) {
-        const bin_s = from_s + bin * width_s;
-        const share = Math.max(Math.min(end_s, bin_s + width_s) - Math.max(start_s, bin_s), INSTANT_S);
-        if (!(part.min_mA[g]! >= min[bin]!)) min[bin] = part.min_mA[g]!;
-        if (!(part.max_mA[g]! <= max[bin]!)) max[bin] = part.max_mA[g]!;
-        sum[bin] = sum[bin]! + part.mean_mA[g]! * share;
-        weight[bin] = weight[bin]! + share;
-      }
+/** What a conversion covers that follows none: its own time, about a millisecond (firmware/PROTOCOL.md, line L). */
+const CONVERSION_S = 0.00105;
+
+/** @throws Error where the stretch or the number of bins is none */
+export function overviewOf(stored: Stored, layout: Layout, from_s: number, to_s: number, bins: number): Bins {
+  if (!(to_s > from_s) || !(bins >= 1))
+    throw new Error(
+      `an overview needs a stretch of time and a bin at least, not ${from_s} to ${to_s} s in ${bins} bins`,
+    );
+  const place = (block: BlockPlace, t_us: number) => layout.axis.get(block.run)!.at(t_us) / 1e6 - layout.zero_s;
+  const seen = layout.blocks.filter(
+    (block) => place(block, block.last_t_us) >= from_s && place(block, block.first_t_us) < to_s,
+  );
+  const within = seen.reduce((sum, block) => {
+    const start_s = place(block, block.first_t_us),
+      end_s = place(block, block.last_t_us);
+    const share = end_s > start_s ? (Math.min(end_s, to_s) - Math.max(start_s, from_s)) / (end_s - start_s) : 1;
+    return sum + block.count * share;
+  }, 0);
+  // Groups will do where at least one falls into each bin; closer in, the readings themselves are drawn.
+  const coarse = within >= bins * GROUP;
+  const parts = seen.map((block) => {
+    const groups = corrected(
+      coarse && block.pending === 0 ? summaryOf(stored, block) : finest(stored, block),
+      layout,
+      block,
+    );
+    for (let g = 0; g < groups.from.length; g++) {
+      groups.from[g] = place(block, groups.from[g]!);
+      groups.to[g] = place(block, groups.to[g]!);
     }
+    return groups;
+  });
+  if ((to_s - from_s) / bins >= RAW_BIN_S || layout.raw.length === 0) return binGroups(parts, from_s, to_s, bins);
+  const waves = waveformsBetween(stored, layout, from_s, to_s);
+  return binGroups([...parts.map((groups) => outside(groups, waves)), ...waves.map(groupsOf)], from_s, to_s, bins);
+}
+
+function summaryOf(stored: Stored, block: BlockPlace): Groups {
+  const data = stored.summary(block);
+  // One that is none of this block says nothing; its readings do.
+  if (data === undefined || groupCount(data) !== Math.ceil(block.count / GROUP)) return finest(stored, block);
+  const groups = newGroups(groupCount(data));
+  decodeGroups(data, block.first_t_us, groups, 0);
+  return groups;
+}
+
+/** Every reading of a block as a group of its own. */
+function finest(stored: Stored, block: BlockPlace): Groups {
+  if (block.stream === STREAM.points) return groupPoints(stored.points([block]), 0, block.count, 1);
+  return groupWindows(stored.windows([block]), 0, block.count, 1);
+}
+
+function corrected(groups: Groups, layout: Layout, block: BlockPlace): Groups {
+  const correction = layout.correction.get(block.run)!;
+  if (changesNothing(correction)) return groups;
+  const { scale, shift_uA } = correction;
+  for (const values of [groups.min_mA, groups.mean_mA, groups.max_mA]) {
+    for (let g = 0; g < values.length; g++) values[g] = values[g]! * scale + shift_uA / 1000;
   }
-  for (let bin = 0; bin < bins; bin++) if (weight[bin]! > 0) mean[bin] = sum[bin]! / weight[bin]!;
-  return overview;
+  return groups;
+}
+
+/** Groups that no waveform covers; one that is covered in part is cut to what is left on either side. */
+function outside(groups: Groups, waves: readonly Waveform[]): Groups {
+  const kept: [number, number, number][] = [];
+  for (let g = 0; g < groups.from.length; g++) {
+    let from = groups.from[g]!;
+    const to = groups.to[g]!;
+    for (const { t_s } of waves) {
+      const start = t_s[0]! - CONVERSION_S,
+        end = t_s[t_s.length - 1]!;
+      if (end <= from || start >= to) continue;
+      if (start > from) kept.push([from, start, g]);
+      from = end;
+    }
+    if (from < to) kept.push([from, to, g]);
+  }
+  const of = (pick: (row: [number, number, number]) => number) => Float64Array.from(kept, pick);
+  return {
+    from: of(([from]) => from),
+    to: of(([, to]) => to),
+    min_mA: of(([, , g]) => groups.min_mA[g]!),
+    mean_mA: of(([, , g]) => groups.mean_mA[g]!),
+    max_mA: of(([, , g]) => groups.max_mA[g]!),
+  };
+}
+
+/** Each conversion covers the time since the one before. */
+function groupsOf({ t_s, current_mA }: Waveform): Groups {
+  const mean_mA = Float64Array.from(current_mA);
+  return {
+    from: t_s.map((t, i) => (i === 0 ? t - CONVERSION_S : t_s[i - 1]!)),
+    to: t_s,
+    min_mA: mean_mA,
+    mean_mA,
+    max_mA: mean_mA,
+  };
 }

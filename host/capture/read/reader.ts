@@ -4,7 +4,7 @@
 import type { PointColumns, VoltageColumns, WindowColumns } from '../format/blocks.ts';
 import { layoutOf, ofEachRun } from './layout.ts';
 import type { Layout } from './layout.ts';
-import { overviewOf } from './look.ts';
+import { overviewOf } from './overview.ts';
 import { traceOfPoints, voltageOfPoints } from './points.ts';
 import { linesOfColumns, newRawColumns } from '../format/raw-blocks.ts';
 import { rawTrace } from './raw-trace.ts';
@@ -19,7 +19,7 @@ import type {
   CaptureInfo,
   ClockKnot,
   Mark,
-  Overview,
+  Bins,
   Personal,
   RawReading,
   Run,
@@ -38,7 +38,7 @@ export interface Capture {
   /** Battery voltage, null where there is none. */
   voltage(): VoltageTrace | null;
   /** Minimum, mean and maximum in `bins` equal bins of [from_s, to_s), seconds from the first sample. */
-  overview(from_s: number, to_s: number, bins: number): Overview;
+  overview(from_s: number, to_s: number, bins: number): Bins;
   /** Raw conversions within [from_s, to_s): bursts, each by itself, or part of a raw recording. */
   waveforms(from_s: number, to_s: number): Waveform[];
   /** Faults of the board and their ends, in the order they came, on the trace's axis. */

@@ -3,7 +3,7 @@
 
 import type { Findings } from '../../contract/findings.ts';
 import type { Settings } from '../../night/judge.ts';
-import type { CaptureInfo, Details, DetailsChange, MarkOrder, Unfinished } from '../../contract/api.ts';
+import type { NightInfo, Details, DetailsChange, MarkOrder, Unfinished } from '../../contract/api.ts';
 import type { Asker } from '../asker.ts';
 import type { Json } from '../json.ts';
 
@@ -21,7 +21,7 @@ export type Amendment =
 
 /** Each rejects with an Error in one sentence where the file cannot be read or changed. */
 export interface Readers {
-  info: (file: FileAt) => Promise<Omit<CaptureInfo, 'name'>>;
+  info: (file: FileAt) => Promise<Omit<NightInfo, 'name'>>;
   /** An `Overview`, written. Rejects with `NobodyWaits` where its asker has gone before it was begun. */
   overview: (file: FileAt, from_s: number, to_s: number, bins: number, asker?: Asker) => Promise<Json>;
   findings: (file: FileAt, settings: Settings) => Promise<Findings>;

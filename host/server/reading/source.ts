@@ -5,13 +5,13 @@ import { readCsv } from '../../capture/exchange/csv.ts';
 import { openCapture } from '../../capture/read/reader.ts';
 import type { Capture } from '../../capture/read/reader.ts';
 import { kindOfFile } from '../../capture/format/schema.ts';
-import type { CaptureInfo as CaptureSelf, Trace } from '../../contract/capture.ts';
-import type { CaptureInfo, Overview } from '../../contract/api.ts';
-import { joinHoles, overviewOf, rounded } from './overview.ts';
-import type { OverviewOf } from './overview.ts';
+import type { CaptureInfo, Trace } from '../../contract/capture.ts';
+import type { NightInfo, Overview } from '../../contract/api.ts';
+import { asOverview, joinHoles, overviewOf } from '../../night/overview.ts';
+import type { OverviewOf } from '../../night/overview.ts';
 
 export interface Source {
-  info: Omit<CaptureInfo, 'name'>;
+  info: Omit<NightInfo, 'name'>;
   overview: OverviewOf;
   /** What it holds in memory for as long as it is open. */
   bytes: number;
@@ -70,17 +70,14 @@ function captureSource(path: string): Source {
 }
 
 function fromFile(capture: Capture): OverviewOf {
-  return (from_s, to_s, bins) => {
-    const { mean, min, max } = capture.overview(from_s, to_s, bins);
-    return { from_s, to_s, mean_mA: rounded(mean), min_mA: rounded(min), max_mA: rounded(max) };
-  };
+  return (from_s, to_s, bins) => asOverview(capture.overview(from_s, to_s, bins), from_s, to_s);
 }
 
 /**
  * Points leave bins empty that are narrower than their spacing, and those further out than the edges stand for the bins
  * at the edges.
  */
-function withoutHoles(self: CaptureSelf, from_s: number, to_s: number, bins: number, overview: OverviewOf): Overview {
+function withoutHoles(self: CaptureInfo, from_s: number, to_s: number, bins: number, overview: OverviewOf): Overview {
   if (self.kind !== 'imported') return overview(from_s, to_s, bins);
   const spacing_s = self.duration_s / self.samples;
   const width_s = (to_s - from_s) / bins;
@@ -107,7 +104,7 @@ interface Grid {
  * is first asked for and made once that question is answered from the file: whoever
  * opens a night sees all of it first, and zooms in after that.
  */
-function gridOf(capture: Capture, { samples, duration_s }: CaptureSelf): Grid {
+function gridOf(capture: Capture, { samples, duration_s }: CaptureInfo): Grid {
   const bins = Math.min(GRID_BINS_MAX, Math.ceil(samples / GRID_SAMPLES));
   let made: OverviewOf | null = null;
   let making: NodeJS.Timeout | null = null;
@@ -142,8 +139,8 @@ function cut(wide: Overview, first: number, bins: number, from_s: number, to_s: 
   return { from_s, to_s, mean_mA: part(wide.mean_mA), min_mA: part(wide.min_mA), max_mA: part(wide.max_mA) };
 }
 
-function originOf(self: CaptureSelf): CaptureInfo['origin'] {
-  const facts: CaptureInfo['origin'] = [];
+function originOf(self: CaptureInfo): NightInfo['origin'] {
+  const facts: NightInfo['origin'] = [];
   for (const [label, value] of Object.entries(self.origin ?? {})) {
     facts.push({ label, value: typeof value === 'string' ? value : JSON.stringify(value) });
   }

@@ -15,7 +15,7 @@ import { openTrace } from '../../../host/night/open.ts';
 import type { BeforeSource, ReportSource } from '../../../host/report/source.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format } from '../../../host/report/report.ts';
-import { overviewOf } from '../../../host/server/reading/overview.ts';
+import { overviewOf } from '../../../host/night/overview.ts';
 import { workedCar } from '../bay/worked-car.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'nightdraw-report-bay-'));

@@ -11,7 +11,7 @@ import { openTrace } from '../../../host/night/open.ts';
 import { readLogo } from '../../../host/commands/logo-file.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format } from '../../../host/report/report.ts';
-import { overviewOf } from '../../../host/server/reading/overview.ts';
+import { overviewOf } from '../../../host/night/overview.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'nightdraw-logo-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));

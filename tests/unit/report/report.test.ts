@@ -13,7 +13,7 @@ import type { ReportSource } from '../../../host/report/source.ts';
 import { printable } from '../../../host/report/printable.ts';
 import { makeReport } from '../../../host/report/report.ts';
 import type { Format, Paper } from '../../../host/report/report.ts';
-import { overviewOf } from '../../../host/server/reading/overview.ts';
+import { overviewOf } from '../../../host/night/overview.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'nightdraw-report-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));

@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { importCsv } from '../../../host/capture/exchange/csv.ts';
 import { reportsInThreads } from '../../../host/commands/reports.ts';
-import { captureInfo, problem, recording } from '../../../host/contract/api.ts';
+import { nightInfo, problem, recording } from '../../../host/contract/api.ts';
 import type { Description } from '../../../host/server/description.ts';
 import { Stage } from './stage.ts';
 import type { Answer } from './stage.ts';
@@ -191,7 +191,7 @@ describe('text that means something elsewhere', () => {
     expect([told.status, JSON.parse(told.text)]).toEqual([200, change]);
     expect((await stage.change('POST', `${night}/marks`, { t_s: 12.5, text })).status).toBe(201);
     const info = await stage.ask(night);
-    expect(captureInfo.parse(JSON.parse(info.text))).toMatchObject({ job: text, marks: [{ t_s: 12.5, text }] });
+    expect(nightInfo.parse(JSON.parse(info.text))).toMatchObject({ job: text, marks: [{ t_s: 12.5, text }] });
     expect(info.headers).toMatchObject({
       'content-type': 'application/json; charset=utf-8',
       'x-content-type-options': 'nosniff',

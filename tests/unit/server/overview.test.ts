@@ -1,7 +1,7 @@
 // Bins over a trace in memory: means by time, gaps empty, nothing lost at the edges.
 import { describe, expect, test } from 'vitest';
 import type { Trace } from '../../../host/contract/capture.ts';
-import { joinHoles, overviewOf } from '../../../host/server/reading/overview.ts';
+import { joinHoles, overviewOf } from '../../../host/night/overview.ts';
 
 const points = (t_s: number[], mean_mA: number[]): Trace => ({
   kind: 'points',

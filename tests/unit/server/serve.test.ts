@@ -8,7 +8,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hostClock } from '../../../host/commands/host-clock.ts';
-import { captureInfo, captureList, findingsAnswer, overviewAnswer, problem } from '../../../host/contract/api.ts';
+import { nightInfo, captureList, findingsAnswer, overviewAnswer, problem } from '../../../host/contract/api.ts';
 import type { CaptureList } from '../../../host/contract/api.ts';
 import { serve } from '../../../host/server/serve.ts';
 import type { Serving } from '../../../host/server/serve.ts';
@@ -116,7 +116,7 @@ describe('answers', () => {
   });
 
   test('what a capture says of itself', async () => {
-    const info = captureInfo.parse(JSON.parse((await ask(NIGHT)).text));
+    const info = nightInfo.parse(JSON.parse((await ask(NIGHT)).text));
     expect(info).toMatchObject({ name: 'night one & "two".csv', samples: 7200, duration_s: 7199, start_ms: null });
   });
 

@@ -1,22 +1,22 @@
-// Bins over a trace held in memory: what the page needs to draw a CSV file. Capture
-// files bring their own, faster way; both answer the same question.
+// A trace in memory as equal bins, at any zoom: what is drawn of a CSV, of a large night's
+// coarse picture, and in the report. A capture's own blocks are thinned by overview.ts, without
+// reading them all; both answer the same question.
 
-import type { Trace } from '../../contract/capture.ts';
-import type { Overview } from '../../contract/api.ts';
+import type { Bins, Trace } from '../../contract/capture.ts';
 import { nothingYet, Pyramid } from './pyramid.ts';
 
 /** A spacing above this many medians, and above `GAP_LEAST_S`, is a gap. */
-const GAP_MEDIANS = 5;
-const GAP_LEAST_S = 2;
+export const GAP_MEDIANS = 5;
+export const GAP_LEAST_S = 2;
 
-export type OverviewOf = (from_s: number, to_s: number, bins: number) => Overview;
+export type BinsOf = (from_s: number, to_s: number, bins: number) => Bins;
 
 /**
  * Prepares binning. Each sample stands for the time that it covers: a window for
  * its own length, a point for half the way to each neighbour (so that bin means
  * agree with the trapezoid rule), but never far into a gap.
  */
-export function overviewOf(trace: Trace): OverviewOf {
+export function binsOf(trace: Trace): BinsOf {
   const count = trace.mean_mA.length;
   const time = timeAt(trace);
   const reach_s = trace.kind === 'points' ? pointReach(trace, count) : null;
@@ -58,31 +58,13 @@ export function overviewOf(trace: Trace): OverviewOf {
       lows[b] = all.min;
       highs[b] = all.max;
     }
-    return { from_s, to_s, mean_mA: rounded(means), min_mA: rounded(lows), max_mA: rounded(highs) };
+    return {
+      t_s: Float64Array.from({ length: bins }, (_, b) => from_s + b * width_s),
+      mean: means,
+      min: lows,
+      max: highs,
+    };
   };
-}
-
-/** Nanoamperes are below any sense chip's noise; fewer digits halve the answer. What is not finite is no sample. */
-export function rounded(values_mA: Float64Array): (number | null)[] {
-  return Array.from(values_mA, (value) => (Number.isFinite(value) ? Math.round(value * 1e6) / 1e6 : null));
-}
-
-/**
- * Lets a value stand for the empty bins that follow it, where they are no gap but
- * merely narrower than the spacing of the samples. Fills the arrays in place.
- */
-export function joinHoles(overview: Overview, spacing_s: number, width_s: number): Overview {
-  const longest = Math.floor(Math.max(GAP_MEDIANS * spacing_s, GAP_LEAST_S) / width_s);
-  let last = -1;
-  for (let b = 0; b < overview.mean_mA.length; b++) {
-    if (overview.mean_mA[b] === null) continue;
-    if (last >= 0 && b - last <= longest) {
-      for (const values of [overview.mean_mA, overview.min_mA, overview.max_mA])
-        values.fill(values[last]!, last + 1, b);
-    }
-    last = b;
-  }
-  return overview;
 }
 
 function timeAt(trace: Trace): (i: number) => number {
