@@ -21,13 +21,13 @@ export function mountAsked(place: HTMLElement, store: Store): void {
         : [
             html('h2', { id: 'asked-title' }, ['What you know of this car']),
             html('p', { class: 'more' }, ['Leave empty what you do not know.']),
-            form('asked', fields(state.asked), 'Judge by this', async (values) => {
+            form('asked', fields(state.asked), 'Apply', async (values) => {
               // A decimal comma is as good as a point.
               const told = Object.entries(values)
                 .map(([key, value]) => [key, value.replace(',', '.')] as const)
                 .filter(([, value]) => value !== '');
               await judge(store, Object.fromEntries(told));
-              return 'Judged anew: verdict, picture and battery follow it.';
+              return 'Recalculated: verdict, picture and battery.';
             }),
           ]),
     );

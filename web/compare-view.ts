@@ -27,7 +27,7 @@ export function mountCompare(place: HTMLElement, store: Store): void {
   let other: Other | null = null;
   const choice = html('select', { id: 'compare-other', change: () => void choose(choice.value) });
   const together = html('select', { id: 'compare-together', change: () => draw() }, [
-    html('option', { value: 'asleep' }, ['fall asleep together']),
+    html('option', { value: 'asleep' }, ['start of sleep']),
     html('option', { value: 'start' }, ['begin together']),
   ]);
   const result = html('div', { class: 'compared' });
@@ -36,7 +36,7 @@ export function mountCompare(place: HTMLElement, store: Store): void {
     html('h2', { id: 'compare-title' }, ['Before and after a repair']),
     html('div', { class: 'form' }, [
       html('div', { class: 'field' }, [html('label', { for: 'compare-other' }, ['Compare with']), choice]),
-      html('div', { class: 'field' }, [html('label', { for: 'compare-together' }, ['On one axis they']), together]),
+      html('div', { class: 'field' }, [html('label', { for: 'compare-together' }, ['Line up by']), together]),
     ]),
     said,
     result,

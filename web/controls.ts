@@ -35,7 +35,7 @@ function scaleChoice(store: Store): HTMLElement {
     option(
       'log',
       'logarithmic',
-      `Each tenfold is as tall as the last; even below ${EVEN_BELOW_MA} mA, so that zero and charging have their place`,
+      `Equal height for each factor of ten; linear below ${EVEN_BELOW_MA} mA, so that zero and charging can be seen`,
     ),
     option('linear', 'linear', 'Every milliampere is as tall as any other; the part in the picture fills it'),
   ]);

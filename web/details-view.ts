@@ -28,7 +28,7 @@ export function mountDetails(place: HTMLElement, store: Store): void {
     if (name !== shown) return;
     place.replaceChildren(
       title,
-      form('details', fields(details), 'Keep in the capture', async (values) => {
+      form('details', fields(details), 'Save', async (values) => {
         await changeDetails(shown, values);
         await reread(store, shown);
         return 'Kept in the capture.';

@@ -44,7 +44,7 @@ export function mountMarks(place: HTMLElement, store: Store, look: Looking): voi
     if (night === null || name === null) return;
     const words = timeWords(night.start_ms);
     adding.hidden = where.hidden = !isCapture(name);
-    where.textContent = `It goes to ${words.seconds(instant_s(state))}: ${state.cursor_s === null ? 'the middle of the picture, until you point at an instant or press the arrow keys' : 'the instant read out'}.`;
+    where.textContent = `It will be set at ${words.seconds(instant_s(state))}: ${state.cursor_s === null ? 'the middle of the picture, until you point at an instant or press the arrow keys' : 'the instant read out'}.`;
     if (night.marks !== before.night?.marks)
       list.replaceChildren(...night.marks.map((mark) => drawMark(mark, words.minutes(mark.t_s), name, store, look)));
   });
@@ -81,10 +81,10 @@ function drawMark(mark: Mark, time: string, name: string, store: Store, look: Lo
             {
               type: 'button',
               class: 'quiet',
-              'aria-label': `Take away the mark '${mark.text}' at ${time}`,
+              'aria-label': `Delete the mark '${mark.text}' at ${time}`,
               click: remove,
             },
-            ['Take away'],
+            ['Delete'],
           ),
         ]
       : []),

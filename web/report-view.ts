@@ -49,7 +49,7 @@ export function mountReport(place: HTMLElement, store: Store): void {
           : [
               html('h2', { id: 'report-title' }, ['Report for the job file']),
               html('p', { class: 'more' }, [
-                'One page for the customer and the job file: the verdict, the picture, what the night cost, and what came of the bay. It is judged by what you told above.',
+                'One page for the customer and the job file: the verdict, the picture, what the night cost, and what came of the bay. It is judged by what you entered above.',
               ]),
               own,
             ]),

@@ -1,5 +1,6 @@
 // The shelf: which night is open, and all others to choose from.
 
+import { VERDICT_TAGS } from '../host/say/verdict.ts';
 import { counted, time } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
 import type { CaptureSummary, Overview } from '../host/contract/api.ts';
@@ -10,14 +11,6 @@ import { Finder } from './finder.ts';
 import type { Found } from './finder.ts';
 import type { Store } from './store.ts';
 import { paletteOf } from './theme.ts';
-
-const WORDS: Record<string, string> = {
-  within: 'within the allowance',
-  over: 'over the allowance',
-  wakes: 'woken too much',
-  awake: 'never asleep',
-  short: 'too short to tell',
-};
 
 /** The address of a capture within this page. */
 export function addressOf(name: string): string {
@@ -103,7 +96,11 @@ function drawCapture(capture: CaptureSummary, open: string | null, stamps: Stamp
     [
       html('span', { class: 'title' }, [titleOf(capture.name)]),
       ...(capture.state === 'ready'
-        ? [html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [WORDS[capture.verdict.code]!])]
+        ? [
+            html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [
+              VERDICT_TAGS[capture.verdict.code],
+            ]),
+          ]
         : []),
       ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more job' }, [capture.job])] : []),
       html('span', { class: 'more' }, [moreWords(capture)]),

@@ -5,20 +5,12 @@ import { timeWords } from '../host/say/times.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
+import { VERDICT_TAGS } from '../host/say/verdict.ts';
 import { html, toDom } from './dom.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
 
 const NBSP = '\u00a0';
-
-/** The verdict in two or three words, for whoever sees no colour. */
-const TAGS: Record<Findings['verdict']['code'], string> = {
-  within: 'Within the allowance',
-  over: 'Over the allowance',
-  wakes: 'Woken too much',
-  awake: 'Never asleep',
-  short: 'Too short to tell',
-};
 
 export function mountVerdict(place: HTMLElement, store: Store): void {
   const draw = (state: State) => {
@@ -44,7 +36,7 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
     place.dataset['verdict'] = isGrave ? 'grave' : verdict.code;
     place.replaceChildren(
       html('div', { class: 'opening' }, [
-        html('p', { class: 'tag' }, [isGrave ? 'Not to be relied on' : TAGS[verdict.code]]),
+        html('p', { class: 'tag' }, [isGrave ? 'Not to be relied on' : VERDICT_TAGS[verdict.code]]),
         html('p', { class: 'when' }, [whenWords(night, info.job)]),
       ]),
       html('h1', { id: 'verdict-sentence' }, [unbroken(verdict.sentence)]),
@@ -93,14 +85,16 @@ function facts(night: NightData): HTMLElement {
     ...(asleep === null
       ? []
       : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
-    fact('Mean draw', current(findings.trace.mean_mA), `over ${time(findings.trace.duration_s)}`),
+    asleep === null
+      ? fact('Average', current(findings.trace.mean_mA), `over ${time(findings.trace.duration_s)}`)
+      : fact('Average asleep', current(asleep.mean_mA), 'wake-ups included'),
     fact('Wake-ups', count(wakeups.length), familyWords(folded, families.length, wakeups.length)),
   ]);
 }
 
 function familyWords(folded: number, families: number, all: number): string {
   if (all === 0) return 'nothing woke it';
-  if (families === 0) return all === 1 ? 'like no other' : 'no two alike';
+  if (families === 0) return all === 1 ? 'a one-off' : 'no two alike';
   if (folded < all) return `${count(folded)} in ${counted(families, 'family', 'families')}`;
   return families === 1 ? 'all of one family' : `in ${counted(families, 'family', 'families')}`;
 }

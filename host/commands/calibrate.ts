@@ -23,8 +23,8 @@ first --zero, then --known. Each is stored in the board.
 ${WHILE_CALIBRATING.map((text) => `\n${sentence(text, '! ', '  ')}`).join('')}
 
   --port PATH     serial port of the board
-  --zero          no current flows, and the sense wires are on the shunt: what the
-                  board reads now is nothing
+  --zero          no current flows, and the sense wires are on the shunt: take
+                  the present reading as zero
   --known mA      the current that a multimeter in series shows, ${KNOWN_LIMITS_mA.least} to ${KNOWN_LIMITS_mA.most};
                   negative where it charges
   --shunt mOhm    nominal value of the shunt, ${SHUNT_LIMITS_mOhm.least} to ${SHUNT_LIMITS_mOhm.most}
@@ -74,7 +74,7 @@ function changeOf(values: OptionValues): Change | null {
   if (values['forget'] === true) changes.push({ what: 'forget' });
   if (changes.length > 1)
     throw new UsageError(
-      '--zero, --known, --shunt and --forget each need the leads or the mind made up anew: give one of them',
+      'give only one of --zero, --known, --shunt and --forget: the leads are connected differently for each',
     );
   return changes[0] ?? null;
 }

@@ -54,7 +54,7 @@ function wakeUpLines(night: NightMeaning, at: Clock): string[][] {
   const shown = events.flatMap((e) => explained(e, at));
   const singles = wakeups.filter((w) => w.family === null).length;
   const told = events.filter((e) => e.about === 'wakeup').length;
-  const rest = singles > told ? [`  and ${count(singles - told)} smaller ones like no other; --json has them all`] : [];
+  const rest = singles > told ? [`  and ${count(singles - told)} smaller one-off ones; --json has them all`] : [];
   return [[`Wake-ups: ${count(wakeups.length)}`, ...shown, ...rest]];
 }
 

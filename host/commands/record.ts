@@ -51,7 +51,7 @@ An unfinished FILE of the same board is resumed; any other is refused.
   --stream NAME  windows: mean, least and most of each 50 ms, 5 MB a night;
                 bursts: those, and around each change every millisecond;
                 raw: every millisecond, 100 MB a night. Default: bursts, but
-                windows from an emulated board that runs faster than life
+                windows from an emulated board that runs faster than real time
   --window MS   length of a window, 10 to 1000 (default: 50)
   --trigger mA  change that makes a burst, 1 to 30000 (default: 20)
   --low-volts V  warns when the battery falls to this (default: ${LOW_V})

@@ -37,7 +37,7 @@ function boardLines(info: CaptureInfo | null): [string, string][] {
   if (info === null || info.runs.length === 0)
     return [['Board', 'none: a log of another meter, its accuracy is not known here']];
   const hello = info.runs[info.runs.length - 1]!.hello;
-  const calibrated = hello.cal === undefined ? 'not told' : hello.cal;
+  const calibrated = hello.cal === undefined ? 'not known' : hello.cal;
   const later = info.calibrations[info.calibrations.length - 1];
   const boots = info.runs.length === 1 ? '' : `, ${info.runs.length} boots`;
   return [
@@ -49,7 +49,7 @@ function boardLines(info: CaptureInfo | null): [string, string][] {
     ['Calibration', later === undefined ? `as in the board: ${calibrated}` : 'corrected later, in this file'],
     [
       'Clock',
-      "fitted to the computer's and rated at about 0.1 s, from simulation; not measured for this night. The date is the computer's",
+      "times within about 0.1 s of the computer's (simulated, not measured for this night); the date is the computer's",
     ],
   ];
 }

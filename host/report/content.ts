@@ -153,7 +153,7 @@ function wakeUpsOf({ explanations, families, wakeups, trace }: NightMeaning): Ta
     ];
   });
   return {
-    head: ['', 'when', 'every', 'length', 'peak', 'each', 'a healthy car does so for'],
+    head: ['', 'when', 'every', 'length', 'peak', 'each', 'possible normal cause'],
     rows,
     note: wakeups.length === 0 ? 'Nothing woke the car.' : more(events.length - WAKES_MAX, 'kind').join(''),
   };

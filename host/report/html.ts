@@ -39,7 +39,7 @@ function withoutFont(content: Content, { night, compared }: HtmlPictures, paper:
   );
   const warnings =
     content.warnings.length === 0
-      ? p('Nothing to warn of.')
+      ? p('None.')
       : `<ul>${content.warnings.map((text) => `<li>${escapeText(text)}</li>`).join('')}</ul>`;
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">

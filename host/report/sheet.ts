@@ -161,7 +161,7 @@ function layNight(night: NonNullable<Content['night']>, { x, y, width, gap, size
 
 function layRest(content: Content, { x, y, width, size, measure }: Place): Laid {
   const column = new Column(x, y, width, size, measure).heading('Look out');
-  if (content.warnings.length === 0) column.text('Nothing to warn of.');
+  if (content.warnings.length === 0) column.text('None.');
   content.warnings.forEach((line) => column.text(line, { indent: 8, lead: '!' }));
   column.heading('Conditions');
   content.conditions.forEach(([label, value]) => column.text(value, { indent: size * 8, lead: label }));

@@ -58,9 +58,7 @@ test('the computer shows a code; it lets one device in; used, old, and of anothe
   const tablet = await device(first);
   await tablet.waitForURL(serving.lanUrl!);
   await tablet.getByRole('link', { name: 'Live' }).click();
-  await tablet.waitForFunction(() =>
-    document.querySelector('#connection')?.textContent.includes('what you see is now'),
-  );
+  await tablet.waitForFunction(() => document.querySelector('#connection')?.textContent.includes('readings are live'));
   expect(await tablet.locator('#lan').isHidden()).toBe(true);
   await computer.getByText('One device is in.').waitFor();
   const second = await code();

@@ -130,7 +130,7 @@ test('with the keyboard alone', async () => {
   await page.keyboard.press('Enter');
   await stage.panel(page, 0).locator('.marks li').waitFor();
   expect(await stage.panel(page, 0).locator('.marks .text').allTextContents()).toEqual(['door opened']);
-  await onto(/^Take away/);
+  await onto(/^Delete/);
   await page.keyboard.press('Enter');
   await stage.panel(page, 0).locator('.marks li').waitFor({ state: 'detached' });
   await onto(/^End recording/);
@@ -161,13 +161,13 @@ test('two boards side by side; the server is killed and comes again while the pa
   await stage.untilDoing(page, 0, 'cut');
   await stage.untilDoing(page, 1, 'cut');
   await page.locator('#connection[data-state="lost"]').waitFor();
-  expect(await page.textContent('#connection')).toMatch(/does not answer.*not now.*tries again by itself/);
+  expect(await page.textContent('#connection')).toMatch(/does not answer.*out of date.*tries again by itself/);
   expect(await stage.panel(page, 0).locator('.figure').textContent()).toBe('no reading');
   await expectAccessible(page, 'the page');
   await stage.serve(port);
   await stage.untilDoing(page, 0, 'live');
   await stage.untilDoing(page, 1, 'live');
-  expect(await page.textContent('#connection')).toContain('what you see is now');
+  expect(await page.textContent('#connection')).toContain('readings are live');
   await end(page, 0);
   await end(page, 1);
   for (const n of [0, 1]) {

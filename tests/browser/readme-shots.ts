@@ -78,7 +78,7 @@ export class ReadmeStage {
       await page.getByRole('button', { name: 'Look for boards' }).click();
       await page.getByRole('button', { name: 'Start recording' }).click();
       await page.getByText(CALLED).first().waitFor();
-      await page.getByText('Not told yet whether the car sleeps').waitFor();
+      await page.getByText('Too early to say whether the car sleeps').waitFor();
       await page.waitForTimeout(AFTER_MS);
       // The buttons are below what is shown.
       await page.evaluate(() => scrollTo(0, 0));

@@ -90,11 +90,7 @@ export function railRows(findings: Findings, rows_max: number): RailRow[] {
   if (alone.length > 0) {
     rows.push({
       kind: 'single',
-      titles: [
-        `${counted(alone.length, 'wake-up')} like no other`,
-        counted(alone.length, 'wake-up'),
-        `${alone.length} ×`,
-      ],
+      titles: [counted(alone.length, 'one-off wake-up'), counted(alone.length, 'wake-up'), `${alone.length} ×`],
       events: alone,
     });
   }
@@ -120,7 +116,7 @@ function foldRows(rows: RailRow[], rows_max: number): RailRow[] {
     ...(families > 0
       ? [`${counted(inRows('family'), 'wake-up')} in ${counted(families, 'more family', 'more families')}`]
       : []),
-    ...(inRows('single') > 0 ? [`${counted(inRows('single'), 'wake-up')} like no other`] : []),
+    ...(inRows('single') > 0 ? [counted(inRows('single'), 'one-off wake-up')] : []),
     ...(inRows('dip') > 0 ? [counted(inRows('dip'), 'dip')] : []),
   ];
   return [

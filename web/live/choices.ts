@@ -18,7 +18,7 @@ const SPANS: [number, string][] = [
 ];
 
 export const currentScaleWords = (kind: CurrentScaleKind): string =>
-  kind === 'log' ? 'Each tenfold current is as tall as the last' : 'Fitted to what is seen: it does not begin at zero';
+  kind === 'log' ? 'Equal height for each factor of ten' : 'Fitted to what is in view: it does not begin at zero';
 
 export function choiceControls(choose: (choice: TraceChoice) => void): HTMLElement {
   let choice = FIRST_CHOICE;

@@ -122,7 +122,7 @@ export class Follow {
     const place = byId('connection');
     place.dataset['state'] = state;
     const words =
-      state === 'open' ? 'Connected: what you see is now.' : (this.refused ?? lostWords(state, now_ms() - since_ms));
+      state === 'open' ? 'Connected: readings are live.' : (this.refused ?? lostWords(state, now_ms() - since_ms));
     if (place.textContent !== words) place.textContent = words;
   }
 }
@@ -131,5 +131,5 @@ function lostWords(state: 'connecting' | 'lost', lost_ms: number): string {
   if (state === 'connecting' && lost_ms < LOST_TOLD_MS) return 'Connecting.';
   // In tens of seconds: a screen reader reads each change aloud.
   const long = lost_ms < 10_000 ? '' : ` for ${elapsedWords(Math.floor(lost_ms / 10_000) * 10)}`;
-  return `The computer does not answer${long}. What you see is not now. This page tries again by itself; what was on the disk is safe.`;
+  return `The computer does not answer${long}. Readings are out of date. This page tries again by itself; what was on the disk is safe.`;
 }

@@ -48,7 +48,7 @@ export function mountLan(place: HTMLDetailsElement): void {
 function drawOff(): HTMLElement[] {
   return [
     html('p', {}, [
-      'This computer answers itself alone. To follow a recording from the bay, end nightdraw here and start it with',
+      'Only this computer can open this page. To follow a recording from the bay, stop nightdraw here and start it with',
     ]),
     html('p', {}, [html('code', {}, ['nightdraw serve --lan'])]),
     html('p', {}, ['then scan the code that stands here and in its terminal.']),

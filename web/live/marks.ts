@@ -145,10 +145,10 @@ export class Marks {
               {
                 type: 'button',
                 class: 'quiet',
-                'aria-label': `Take away the mark '${mark.text}'`,
+                'aria-label': `Delete the mark '${mark.text}'`,
                 click: () => void this.remove(mark),
               },
-              ['Take away'],
+              ['Delete'],
             ),
           ]),
         ),

@@ -17,7 +17,7 @@ export function sleepWords({ asleep, trace, verdict }: Findings): string {
   if (asleep !== null) return `Asleep since ${time(asleep.after_s)} after the start, at ${current(asleep.level_mA)}.`;
   // `short`: an hour is not over, and sleep is only told from half an hour of one level.
   return verdict.code === 'short'
-    ? `Not told yet whether the car sleeps: that takes one level for half an hour, and ${time(trace.duration_s)} are recorded.`
+    ? `Too early to say whether the car sleeps: that takes one level for half an hour, and ${time(trace.duration_s)} are recorded so far.`
     : 'Not asleep so far.';
 }
 

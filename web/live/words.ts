@@ -44,16 +44,16 @@ export function doingMeaning(doing: Doing, { recording, heard_ms, missing }: Liv
       return `Nothing came from the board${silent}. Look at its cable; recording goes on by itself when it is back.`;
     case 'cut':
       return missing === 'no'
-        ? 'What is shown is not now: the computer does not answer. What was on its disk is safe.'
+        ? 'Readings are out of date: the computer does not answer. What was on its disk is safe.'
         : missing === 'looked-for'
           ? 'nightdraw was started again. It looks for this board, and goes on by itself where it finds it.'
-          : 'nightdraw was started again and does not record this board. Look to its cable, then go on with it below.';
+          : 'nightdraw was started again and does not record this board. Check its cable, then resume below.';
     case 'stopping':
       return 'The last readings are being written.';
     case 'ended':
       return `${time(recording.recorded_s)} are in the capture.`;
     case 'failed':
-      return `${recording.trouble ?? 'It ended for no reason that was told'}. What was on the disk is safe.`;
+      return `${recording.trouble ?? 'It stopped, no reason given'}. What was on the disk is safe.`;
   }
 }
 
@@ -76,7 +76,7 @@ export function lineWords({ lost, damaged, goodShare }: Recording['line']): Line
 }
 
 export function roomWords({ left_s, free_bytes }: Recording['space']): string {
-  if (left_s === null || free_bytes === null) return 'not told by this computer';
+  if (left_s === null || free_bytes === null) return 'not known';
   if (left_s >= 100 * 86_400) return 'over 100 days';
   return left_s >= 2 * 86_400 ? `${Math.floor(left_s / 86_400)} days` : time(left_s);
 }

@@ -2,14 +2,7 @@
 // people write it. Pure.
 
 import type { CaptureSummary } from '../../contract/api.ts';
-
-const VERDICT: Record<string, string> = {
-  within: 'within the allowance',
-  over: 'over the allowance',
-  wakes: 'woken too much',
-  awake: 'never asleep',
-  short: 'too short to tell',
-};
+import { VERDICT_TAGS } from '../../say/verdict.ts';
 
 /** `fri 20 november 2026 2026-11-20 20:52`, in the computer's time zone. */
 function dateWords(start: string | null): string {
@@ -24,7 +17,7 @@ function dateWords(start: string | null): string {
 export function wordsOf(summary: CaptureSummary): string {
   const more =
     summary.state === 'ready'
-      ? [summary.job, VERDICT[summary.verdict.code] ?? '', dateWords(summary.start)]
+      ? [summary.job, VERDICT_TAGS[summary.verdict.code], dateWords(summary.start)]
       : summary.state === 'unreadable'
         ? ['unreadable', summary.reason]
         : [];

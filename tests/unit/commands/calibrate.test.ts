@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest';
 import { nightdraw } from '../../in-process.ts';
 
-const TWO = '--zero, --known, --shunt and --forget each need the leads or the mind made up anew: give one of them';
+const TWO = 'give only one of --zero, --known, --shunt and --forget: the leads are connected differently for each';
 
 test.each([
   ['', '--port is missing; for example --port /dev/ttyUSB0'],

@@ -58,7 +58,7 @@ test('what ran and is not told of after an interruption is looked for, then left
   expect(doingMeaning('cut', after.get('a.nightdraw')!, 5000)).toMatch(/started again.*looks for this board/);
   const left = withLeft(after, new Set(['a.nightdraw']));
   expect(doingMeaning('cut', left.get('a.nightdraw')!, 5000)).toMatch(
-    /does not record this board.*go on with it below/,
+    /does not record this board.*resume below/,
   );
   expect(withStatus(left, RECORDING).get('a.nightdraw')).toMatchObject({ missing: 'no', windows: windows(0, 20) });
 });
@@ -100,7 +100,7 @@ test('words', () => {
     '1 line lost, 2 damaged; 99.9 % well in the last minute',
   );
   expect(roomWords({ free_bytes: 1, left_s: 3 * 86_400 + 5 })).toBe('3 days');
-  expect(roomWords({ free_bytes: null, left_s: null })).toBe('not told by this computer');
+  expect(roomWords({ free_bytes: null, left_s: null })).toBe('not known');
   const step = { t_s: 1, from_mA: 640, to_mA: 180 };
   expect([stepWords(step), spokenStep(step)]).toEqual([
     '\u2212460 mA, now 180 mA',

@@ -79,7 +79,7 @@ describe('the picture', () => {
     expect(texts).toContain('no readings for 12 min');
     expect(all(svg, (s) => s.attrs['data-title'] === 'rail').map(textOf)).toEqual([
       'Family 1: 15 wake-ups, every 34 min, 48 s and 25.1 mAh each',
-      '1 wake-up like no other',
+      '1 one-off wake-up',
     ]);
   });
 
@@ -266,7 +266,7 @@ describe('around the picture', () => {
       wakeups: [...findings.wakeups, { ...wake(7, 900), family: null }],
       dips: [wake(8, 950)],
     };
-    expect(railRows(alone, 6)[5]!.titles[0]).toBe('2 wake-ups in 1 more family, 1 wake-up like no other, 1 dip');
+    expect(railRows(alone, 6)[5]!.titles[0]).toBe('2 wake-ups in 1 more family, 1 one-off wake-up, 1 dip');
     expect(rows.flatMap((row) => row.events)).toHaveLength(12);
   });
 
