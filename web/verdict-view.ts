@@ -2,7 +2,6 @@
 
 import { axisCurrent, charge, count, counted, current, time, unbroken } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
-import type { Findings } from '../host/contract/findings.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
 import { VERDICT_TAGS } from '../host/say/verdict.ts';

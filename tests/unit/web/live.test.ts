@@ -57,9 +57,7 @@ test('what ran and is not told of after an interruption is looked for, then left
   expect(doingOf(after.get('a.nightdraw')!, true, 5000)).toBe('cut');
   expect(doingMeaning('cut', after.get('a.nightdraw')!, 5000)).toMatch(/started again.*looks for this board/);
   const left = withLeft(after, new Set(['a.nightdraw']));
-  expect(doingMeaning('cut', left.get('a.nightdraw')!, 5000)).toMatch(
-    /does not record this board.*resume below/,
-  );
+  expect(doingMeaning('cut', left.get('a.nightdraw')!, 5000)).toMatch(/does not record this board.*resume below/);
   expect(withStatus(left, RECORDING).get('a.nightdraw')).toMatchObject({ missing: 'no', windows: windows(0, 20) });
 });
 
