@@ -3,7 +3,7 @@
 // the samples of a few ticks beside each edge.
 
 import type { Samples } from '../../contract/capture.ts';
-import { besideSteady, REACH } from './drift.ts';
+import { besideSteady, REACH } from './local-fit.ts';
 import type { TickSpan } from './noise.ts';
 import { edgeBetween, strongestPulse } from './refine.ts';
 import type { Stretch } from './refine.ts';

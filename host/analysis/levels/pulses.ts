@@ -9,7 +9,6 @@ import type { Piece } from './pieces.ts';
 import { strongestPulse } from './refine.ts';
 import { madSigma } from '../ticks/scale.ts';
 import type { Scale } from '../ticks/scale.ts';
-import { RISE_SHARE } from './segments.ts';
 import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import { isOfTrain } from './trains.ts';
@@ -36,6 +35,12 @@ export interface Extremes {
   mean: Samples;
   low: Samples;
   high: Samples;
+}
+
+/** The smallest rise that counts as a wake-up: as set in the options, and the least that it may measure. */
+export interface RiseSizes {
+  rise_mA: number;
+  leastRise_mA: number;
 }
 
 interface Usual {
@@ -110,7 +115,7 @@ function pulsesIn(
   direction: Direction,
   ticks: Ticks,
   y: Float64Array,
-  rise_mA: number,
+  { rise_mA, leastRise_mA }: RiseSizes,
   sigma_mA: number,
   busy: Uint8Array | null,
 ): Piece[] {
@@ -125,14 +130,14 @@ function pulsesIn(
     let base_mA = Number.NaN;
     let usual: Usual = { over_mA: 0, limit_mA: 0 };
     for (let k = chunk; k < chunkEnd; k++) {
-      if (sign * (extreme[k]! - y[k]!) < RISE_SHARE * rise_mA * 0.5) continue;
+      if (sign * (extreme[k]! - y[k]!) < leastRise_mA * 0.5) continue;
       if (Number.isNaN(base_mA)) {
         const from = Math.max(firstTick, chunkEnd - AROUND);
         base_mA = middleOf(y, from, chunkEnd);
         usual = usualAround(direction, ticks, y, from, chunkEnd, sigma_mA, busy);
       }
       const height = sign * (extreme[k]! - base_mA) - usual.over_mA;
-      const least_mA = Math.max(RISE_SHARE * rise_mA, usual.limit_mA);
+      const least_mA = Math.max(leastRise_mA, usual.limit_mA);
       if (height < least_mA) continue;
       const from = Math.max(searched, ticks.start[Math.max(0, k - 1)]!);
       const to = Math.min(edges.to, ticks.start[Math.min(ticks.count, k + 2)]!);
@@ -196,7 +201,7 @@ export function cutPulses(
   levels: Float64Array,
   y: Float64Array,
   extremes: Extremes,
-  rise_mA: number,
+  rises: RiseSizes,
   scale: Scale,
   trains: Train[],
 ): Piece[] {
@@ -208,7 +213,7 @@ export function cutPulses(
   for (const piece of pieces) {
     const pulses = [up, down]
       .flatMap((direction) =>
-        pulsesIn(piece, direction, ticks, y, rise_mA, scale.sigma_mA, busy).map((p) =>
+        pulsesIn(piece, direction, ticks, y, rises, scale.sigma_mA, busy).map((p) =>
           describe(p, direction, extremes.mean),
         ),
       )

@@ -3,9 +3,10 @@
 // in rounds in which no two neighbours go, so that each removal is judged with what is
 // left around it. O(segments x rounds), rounds about log segments.
 
-import { beside, jumpAt, localFit } from './drift.ts';
-import type { LocalFit } from './drift.ts';
+import { beside, localFit } from './local-fit.ts';
+import type { LocalFit } from './local-fit.ts';
 import { partition } from './fpop.ts';
+import { isHeld, jumpStrength } from './step.ts';
 import type { Scale } from '../ticks/scale.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 
@@ -14,12 +15,6 @@ import type { Ticks } from '../ticks/ticks.ts';
  * again below.
  */
 const PENALTY = 3;
-/** A wake-up of just the smallest rise may measure this much less. */
-export const RISE_SHARE = 0.95;
-
-/** Ticks are coarse: a level of just the shortest hold may measure this much less. */
-export const HOLD_SHARE = 0.95;
-
 /** Short segments looked over for the level beyond them. */
 const LOOK_MAX = 64;
 
@@ -37,7 +32,7 @@ interface Work {
   scale: Scale;
   ticks: Ticks;
   step_mA: number;
-  rise_mA: number;
+  leastRise_mA: number;
   hold_s: number;
   gapBefore_s: (tick: number) => number;
 }
@@ -46,7 +41,7 @@ function strengths(w: Work): Float64Array {
   const { starts } = w;
   const out = new Float64Array(starts.length).fill(Infinity);
   for (let j = 1; j + 1 < starts.length; j++) {
-    out[j] = jumpAt(w.fit, starts[j - 1]!, starts[j]!, starts[j + 1]!, w.step_mA, w.gapBefore_s(starts[j]!)).strength;
+    out[j] = jumpStrength(w.fit, starts[j - 1]!, starts[j]!, starts[j + 1]!, w.step_mA, w.gapBefore_s(starts[j]!));
   }
   return out;
 }
@@ -110,15 +105,15 @@ function dropFlickers(w: Work): boolean {
   for (let j = 0; j < segments; j++) means[j] = w.fit.mean(starts[j]!, starts[j + 1]!);
   const held = new Uint8Array(segments);
   for (let j = 0; j < segments; j++)
-    held[j] = ticks.clock_s[starts[j + 1]!]! - ticks.clock_s[starts[j]!]! >= HOLD_SHARE * w.hold_s ? 1 : 0;
+    held[j] = isHeld(ticks.clock_s[starts[j + 1]!]! - ticks.clock_s[starts[j]!]!, w.hold_s) ? 1 : 0;
   const height = new Float64Array(segments).fill(Infinity);
   for (let j = 1; j + 1 < segments; j++) {
     const prominent = prominence(means, held, j);
     const landing = prominent === 0;
     if (held[j] === 1 || (landing && starts[j + 1]! - starts[j]! > 1)) continue;
-    if (prominent >= RISE_SHARE * w.rise_mA) continue;
+    if (prominent >= w.leastRise_mA) continue;
     const between = resumedOver(w, means, held, j);
-    if (between >= RISE_SHARE * w.rise_mA) continue;
+    if (between >= w.leastRise_mA) continue;
     // What lies between two parts of one level goes before they do.
     height[j] = prominent + between;
   }
@@ -141,7 +136,7 @@ function dropFlickers(w: Work): boolean {
 
 export interface SegmentOptions {
   step_mA: number;
-  rise_mA: number;
+  leastRise_mA: number;
   hold_s: number;
 }
 

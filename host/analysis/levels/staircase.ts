@@ -6,13 +6,7 @@
 import type { Samples } from '../../contract/capture.ts';
 import type { Piece } from './pieces.ts';
 import { edgeBetween } from './refine.ts';
-import { HOLD_SHARE } from './segments.ts';
-
-/** A step of just the smallest size may measure this much less. */
-const STEP_SHARE = 0.9;
-
-/** Standard errors within which two levels are the same. */
-export const SAME = 4;
+import { isHeld, isSameLevel } from './step.ts';
 
 export interface Level {
   /** Its first and last piece. */
@@ -35,8 +29,7 @@ export interface StaircaseOptions {
 }
 
 function same(a: Level, b: Level, step_mA: number): boolean {
-  const allowed_mA = SAME * Math.hypot(a.endError_mA, b.startError_mA);
-  return Math.abs(b.start_mA - a.end_mA) < Math.max(STEP_SHARE * step_mA, allowed_mA);
+  return isSameLevel(b.start_mA - a.end_mA, Math.hypot(a.endError_mA, b.startError_mA), step_mA);
 }
 
 /** Mean of two currents, each by the time it was seen, up to one hold: beyond that a level speaks for itself. */
@@ -110,9 +103,10 @@ export function levelsOf(
       options,
     );
   }
-  const isHeld = (level: Level) => level.held_s >= HOLD_SHARE * options.hold_s;
-  while (levels.length > 1 && !levels.every(isHeld)) {
-    const out = nextOut(levels.map(isHeld), levels, options.step_mA);
+  for (;;) {
+    const held = levels.map((level) => isHeld(level.held_s, options.hold_s));
+    if (levels.length < 2 || held.every(Boolean)) break;
+    const out = nextOut(held, levels, options.step_mA);
     const kept: Level[] = [];
     for (const level of levels) if (level !== out) pushJoined(kept, level, options);
     levels = kept;

@@ -5,7 +5,6 @@
 import { median } from 'd3-array';
 import type { Samples } from '../../contract/capture.ts';
 import { madSigma, sort } from '../ticks/scale.ts';
-import { RISE_SHARE } from './segments.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import { longestPeriod, mostly, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
@@ -165,11 +164,17 @@ function bridgeRests(trains: Train[]): Train[] {
 }
 
 /** `highs`: highest current of each sample. */
-export function trainsInTicks(means: Samples, highs: Samples, ticks: Ticks, rise_mA: number, hold_s: number): Train[] {
+export function trainsInTicks(
+  means: Samples,
+  highs: Samples,
+  ticks: Ticks,
+  leastRise_mA: number,
+  hold_s: number,
+): Train[] {
   const trains: Train[] = [];
   if (ticks.size < 2) return trains;
   const least_mA =
-    Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + RISE_SHARE * rise_mA;
+    Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + leastRise_mA;
   const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
   const known = new Float64Array(Math.ceil(ticks.count / TICKS_ALIKE));
   let run: number[] = [];
@@ -181,7 +186,7 @@ export function trainsInTicks(means: Samples, highs: Samples, ticks: Ticks, rise
   for (let k = 0; k < ticks.count; k++) {
     const over_mA = ticks.high[k]! - ticks.mean[k]!;
     if (over_mA < least_mA || !returns(ticks, k)) continue;
-    if (over_mA < swingAround(means, highs, ticks, k, known) + RISE_SHARE * rise_mA) continue;
+    if (over_mA < swingAround(means, highs, ticks, k, known) + leastRise_mA) continue;
     const last = run.at(-1);
     if (last !== undefined) {
       const swing = Math.min(ticks.high[last]! - ticks.low[last]!, ticks.high[k]! - ticks.low[k]!);

@@ -7,8 +7,9 @@
 import type { Trace } from '../../contract/capture.ts';
 import { chargesOf } from '../ticks/charge.ts';
 import { describeExcursions } from '../wakeups/describe.ts';
-import { excursionsOf } from '../wakeups/excursions.ts';
-import type { ExcursionsFound } from '../wakeups/excursions.ts';
+import { excursionsOf } from '../wakeups/find-excursions.ts';
+import type { ExcursionsFound } from '../wakeups/find-excursions.ts';
+import { leastRise_mA } from '../wakeups/wakeup.ts';
 import type { Findings } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import type { Doubts } from '../levels/intervals.ts';
@@ -58,11 +59,13 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
   const { y, lift } = smoothTrains(values, ticks, trains, trace.max_mA === null);
   const code_mA = resolutionOf(values);
   const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
-  const segments = segment(y, ticks, scale, options, gapLookup(line, ticks));
-  const whole = piecesOf(values, ticks, segments, trains, lift, options.rise_mA);
+  const { step_mA, hold_s, rise_mA } = options;
+  const smallest = { step_mA, hold_s, rise_mA, leastRise_mA: leastRise_mA(rise_mA) };
+  const segments = segment(y, ticks, scale, smallest, gapLookup(line, ticks));
+  const whole = piecesOf(values, ticks, segments, trains, lift, rise_mA);
   const extremes = { mean: values, low: trace.min_mA ?? values, high: trace.max_mA ?? values };
   const bottom = trains.length === 0 ? y : y.map((value, k) => value - lift[k]!);
-  const pieces = cutPulses(whole, ticks, y, bottom, extremes, options.rise_mA, scale, trains);
+  const pieces = cutPulses(whole, ticks, y, bottom, extremes, smallest, scale, trains);
   const at = (sample: number) => line.at(sample);
   const reaches = (piece: Piece, current_mA: number) => {
     const last = tickAt(ticks, piece.to - 1);
@@ -71,9 +74,9 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
     return ticks.start[k]!;
   };
   const found = excursionsOf(pieces, {
-    step_mA: options.step_mA,
-    rise_mA: options.rise_mA,
-    hold_s: options.hold_s,
+    step_mA,
+    rise_mA,
+    hold_s,
     at,
     reaches,
     points: !line.windows,
@@ -83,7 +86,8 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
 
 /** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
 function readWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Reading {
-  const trains = trainsInTicks(trace.mean_mA, trace.max_mA ?? trace.mean_mA, ticks, options.rise_mA, options.hold_s);
+  const highest = trace.max_mA ?? trace.mean_mA;
+  const trains = trainsInTicks(trace.mean_mA, highest, ticks, leastRise_mA(options.rise_mA), options.hold_s);
   const first = read(trace, line, ticks, trains, options);
   const more = trainsOf(first.excursions, first.pieces, ticks, {
     points: !line.windows,

@@ -13,12 +13,10 @@ import type { TickSpan } from '../levels/noise.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { edgeOf, levelsOf } from '../levels/staircase.ts';
 import type { Level } from '../levels/staircase.ts';
+import { isExplained } from '../levels/step.ts';
 import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import type { Timeline } from '../ticks/timeline.ts';
-
-/** A step inside a wake-up explains a change of level when it is this near to it, as a share. */
-const EXPLAINS_SHARE = 0.3;
 
 /** Samples at each end of a piece that may hold part of an edge and do not count for the mean. */
 const EDGE_SAMPLES = 2;
@@ -102,12 +100,6 @@ function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level
   return Math.max(from, ticks.start[k]!);
 }
 
-/** Do the steps inside the excursions between two levels show the change from one to the other? */
-function isExplained(between: Described[], change_mA: number, step_mA: number): boolean {
-  const near = Math.max(step_mA, EXPLAINS_SHARE * Math.abs(change_mA));
-  return between.some((x) => x.found.steps.some((s) => Math.abs(s.to_mA - s.from_mA - change_mA) <= near));
-}
-
 export function levelSpans(
   source: LevelSource,
   excursions: Described[],
@@ -133,7 +125,8 @@ export function levelSpans(
         from = edge.sample;
         levels.at(-1)!.end_s = line.at(from);
       }
-      if (!isExplained(between, to_mA - from_mA, options.step_mA)) {
+      const inner = between.flatMap((x) => x.found.steps);
+      if (!isExplained(inner, to_mA - from_mA, options.step_mA)) {
         const [last, first] = [pieces[before.last]!, pieces[level.first]!];
         const doubt = stepDoubt(
           source.doubts,

@@ -3,13 +3,13 @@
 
 import type { Samples, Trace } from '../../contract/capture.ts';
 import type { Charges } from '../ticks/charge.ts';
-import type { Excursion } from './excursions.ts';
+import type { Excursion } from './excursion.ts';
 import type { Step, WakeUp } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import { stepDoubt } from '../levels/intervals.ts';
 import type { Doubts } from '../levels/intervals.ts';
 import type { Piece } from '../levels/pieces.ts';
-import { HOLD_SHARE } from '../levels/segments.ts';
+import { isHeld } from '../levels/step.ts';
 import { edgeOf, levelsOf } from '../levels/staircase.ts';
 import type { Timeline } from '../ticks/timeline.ts';
 
@@ -128,9 +128,9 @@ export function describeExcursions(
       hold_s: options.hold_s,
       lasts_s,
     });
-    const isHeld = levels.every((l) => l.held_s >= HOLD_SHARE * options.hold_s);
+    const allHeld = levels.every((level) => isHeld(level.held_s, options.hold_s));
     const steps: Step[] = [];
-    for (let i = 1; isHeld && i < levels.length; i++) {
+    for (let i = 1; allHeld && i < levels.length; i++) {
       const [before, after] = [levels[i - 1]!, levels[i]!];
       const edge = edgeOf(pieces, trace.mean_mA, before, after);
       const [last, first] = [pieces[before.last]!, pieces[after.first]!];

@@ -7,7 +7,7 @@ import type { Train } from '../levels/trains.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
-import type { Excursion } from './excursions.ts';
+import type { Excursion } from './excursion.ts';
 
 /** Points can hit a blink once in so many; such single hits make a train as well, if there are enough. */
 const ALIAS_SAMPLES = 30;

@@ -1,25 +1,16 @@
-// Is a candidate edge a jump, or slow drift and noise cut in two? On each side a mean
-// and a straight line are fitted to the ticks nearest the edge (60 at most, the nearest
-// one skipped, since the edge may lie inside it). A jump must show in both: drift
-// moves the means apart but not the lines. O(1) an edge, from running sums.
+// What the ticks near a place look like: their mean, a straight line through them, and their noise,
+// each in O(1) from running sums. And which ticks beside an edge to judge it by: the nearest 60 at
+// most, without the very nearest one, since the edge may lie inside it.
 
 import { differences, NORMAL_MAD, sort } from '../ticks/scale.ts';
 import type { Scale } from '../ticks/scale.ts';
 
 /** Ticks on each side that an edge is judged by: three holds. */
 export const REACH = 60;
-/** Fewest ticks for a line of its own. */
-const LINE_MIN = 12;
-/** How sure a jump must be, in standard errors. 43 200 ticks a night leave no room for less. */
-const SURE = 5;
-/** Share of the wanted size that must remain when straight drift is taken off. */
-const LINE_SHARE = 0.6;
 /** Noise is taken around an edge in chunks of so many ticks; a longer segment speaks for itself. */
 const CHUNK = 32;
 /** Ticks' worth of the noise around it that is mixed into a segment's own. */
 const PRIOR = 8;
-/** Drift in a gap that is no step, mA for each hour of it: as large as a step. */
-const GAP_DRIFT_PER_STEP = 1 / 3600;
 
 /** E|x1 - x2| of normal noise is 2 sigma / sqrt(pi). */
 const ABS_DIFFERENCE = 2 / Math.sqrt(Math.PI);
@@ -124,34 +115,4 @@ export function besideSteady(fit: LocalFit, from: number, to: number, left: bool
     [a, b] = [wideFrom, wideTo];
   }
   return [a, b];
-}
-
-export interface Jump {
-  /** Change of the mean across the edge. */
-  size_mA: number;
-  /** 1 or more where it counts as a jump of at least the wanted size. */
-  strength: number;
-}
-
-/**
- * The edge at tick `at`, between segments that start at `from` and end at `to`. `gap_s`: time without samples at the
- * edge.
- */
-export function jumpAt(fit: LocalFit, from: number, at: number, to: number, step_mA: number, gap_s: number): Jump {
-  const [a, b] = beside(from, at, true);
-  const [c, d] = beside(at, to, false);
-  const size_mA = fit.mean(c, d) - fit.mean(a, b);
-  const error = Math.sqrt(fit.variance(from, at) / (b - a) + fit.variance(at, to) / (d - c));
-  // What is steadier than a code may be off by half of one on each side: sigma code / sqrt(12).
-  const unsure = Math.hypot(error, fit.code_mA / Math.sqrt(6));
-  const least = Math.max(0.9 * step_mA, step_mA - 2 * unsure);
-  const wanted = Math.max(least, SURE * error) + step_mA * GAP_DRIFT_PER_STEP * gap_s;
-  let strength = Math.abs(size_mA) / wanted;
-  if (gap_s === 0 && b - a >= LINE_MIN && d - c >= LINE_MIN) {
-    const left = fit.line(a, b, at - 0.5);
-    const right = fit.line(c, d, at - 0.5);
-    const kept = (right - left) * Math.sign(size_mA);
-    strength = Math.min(strength, Math.max(0, kept) / (LINE_SHARE * wanted));
-  }
-  return { size_mA, strength };
 }
