@@ -14,7 +14,7 @@ export interface Partition {
 }
 
 /** Pieces of the cost function: on [low, next low) it is a mu^2 - 2 b mu + c, with its last change at `since`. */
-class Pieces {
+class CostPieces {
   low: Float64Array;
   a: Float64Array;
   b: Float64Array;
@@ -61,7 +61,7 @@ class Pieces {
 }
 
 /** `to` = the smaller of `from` and the constant `ceiling`, which starts a new segment at `since`. */
-function lowerThan(from: Pieces, to: Pieces, top: number, ceiling: number, since: number): void {
+function minimumWith(from: CostPieces, to: CostPieces, top: number, ceiling: number, since: number): void {
   to.count = 0;
   for (let k = 0; k < from.count; k++) {
     const low = from.low[k]!;
@@ -89,7 +89,7 @@ function lowerThan(from: Pieces, to: Pieces, top: number, ceiling: number, since
 }
 
 /** `to` = `from` plus the loss of the sample y, which is flat beyond `cap` of it. */
-function addCapped(from: Pieces, to: Pieces, top: number, y: number, cap: number): void {
+function addCapped(from: CostPieces, to: CostPieces, top: number, y: number, cap: number): void {
   to.count = 0;
   const near = y - cap;
   const far = y + cap;
@@ -107,7 +107,7 @@ function addCapped(from: Pieces, to: Pieces, top: number, y: number, cap: number
   }
 }
 
-function addSquared(pieces: Pieces, y: number): void {
+function addSquared(pieces: CostPieces, y: number): void {
   const { a, b, c, count } = pieces;
   const square = y * y;
   for (let k = 0; k < count; k++) {
@@ -118,7 +118,7 @@ function addSquared(pieces: Pieces, y: number): void {
 }
 
 /** Smallest value of the cost function, and the last change that gives it. */
-function smallest(pieces: Pieces, top: number, found: { value: number; since: number }): void {
+function smallest(pieces: CostPieces, top: number, found: { value: number; since: number }): void {
   found.value = Infinity;
   for (let k = 0; k < pieces.count; k++) {
     const low = pieces.low[k]!;
@@ -154,12 +154,12 @@ export function partition(y: Float64Array, penalty: number, cap = Infinity): Par
   top -= middle;
   const lastChange = new Int32Array(n);
   const found = { value: 0, since: 0 };
-  let now = new Pieces(64);
-  let next = new Pieces(64);
+  let now = new CostPieces(64);
+  let next = new CostPieces(64);
   now.push(bottom, 0, 0, 0, 0);
   for (let i = 0; i < n; i++) {
     if (i > 0) {
-      lowerThan(now, next, top, found.value + penalty, i);
+      minimumWith(now, next, top, found.value + penalty, i);
       [now, next] = [next, now];
     }
     if (cap === Infinity) addSquared(now, y[i]! - middle);

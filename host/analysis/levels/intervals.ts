@@ -42,7 +42,7 @@ export function levelInterval(level_mA: number, { variance, freedom }: MeanError
   return { low: level_mA - half, high: level_mA + half };
 }
 
-export function changeInterval(change_mA: number, before: MeanError, after: MeanError, code_mA: number): Interval {
+function changeInterval(change_mA: number, before: MeanError, after: MeanError, code_mA: number): Interval {
   const variance = before.variance + after.variance;
   const welch = before.variance ** 2 / before.freedom + after.variance ** 2 / after.freedom;
   const freedom = welch > 0 ? variance ** 2 / welch : Infinity;
@@ -50,7 +50,7 @@ export function changeInterval(change_mA: number, before: MeanError, after: Mean
   return { low: change_mA - half, high: change_mA + half };
 }
 
-export interface EdgePlace {
+interface EdgePlace {
   /** First sample of the new level. */
   sample: number;
   before_mA: number;
@@ -101,7 +101,7 @@ function credible(values: readonly number[]): [number, number] {
  * When the edge was. Between two points it may be anywhere; a window that it cuts
  * belongs to the level that has more of it, so it is half a window off at most.
  */
-export function timeInterval(samples: Samples, line: Timeline, place: EdgePlace, variance: number): Interval {
+function timeInterval(samples: Samples, line: Timeline, place: EdgePlace, variance: number): Interval {
   const { first, values } = likelihoods(samples, place, Math.max(variance, 1e-12));
   const [a, b] = credible(values);
   const [low, high] = [first + a, first + b];

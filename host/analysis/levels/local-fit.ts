@@ -2,11 +2,11 @@
 // each in O(1) from running sums. And which ticks beside an edge to judge it by: the nearest 60 at
 // most, without the very nearest one, since the edge may lie inside it.
 
-import { differences, NORMAL_MAD, sort } from '../ticks/scale.ts';
+import { differences, NORMAL_MAD, sortInPlace } from '../ticks/scale.ts';
 import type { Scale } from '../ticks/scale.ts';
 
 /** Ticks on each side that an edge is judged by: three holds. */
-export const REACH = 60;
+export const REACH_TICKS = 60;
 /** Noise is taken around an edge in chunks of so many ticks; a longer segment speaks for itself. */
 const CHUNK = 32;
 /** Ticks' worth of the noise around it that is mixed into a segment's own. */
@@ -33,7 +33,7 @@ function chunkVariances(y: Float64Array, floor_mA: number): Float64Array {
     const from = Math.max(1, c * CHUNK);
     const steps = differences(y.subarray(from - 1, Math.min(y.length, (c + 1) * CHUNK)));
     for (let i = 0; i < steps.length; i++) steps[i] = Math.abs(steps[i]!);
-    sort(steps);
+    sortInPlace(steps);
     const sigma = Math.max(floor_mA, (NORMAL_MAD * (steps[steps.length >> 1] ?? 0)) / Math.SQRT2);
     sum[c + 1] = sum[c]! + sigma * sigma;
   }
@@ -78,13 +78,15 @@ export function localFit(y: Float64Array, scale: Scale): LocalFit {
 }
 
 /** Stretch of ticks beside an edge that it is judged by. */
-export function beside(from: number, to: number, left: boolean): [number, number] {
+export function ticksBeside(from: number, to: number, left: boolean): [number, number] {
   const skip = to - from > 4 ? 1 : 0;
-  return left ? [Math.max(from, to - skip - REACH), to - skip] : [from + skip, Math.min(to, from + skip + REACH)];
+  return left
+    ? [Math.max(from, to - skip - REACH_TICKS), to - skip]
+    : [from + skip, Math.min(to, from + skip + REACH_TICKS)];
 }
 
 /**
- * A level is read from up to so many times REACH, and a longer stretch is believed while it differs from each shorter
+ * A level is read from up to so many times REACH_TICKS, and a longer stretch is believed while it differs from each shorter
  * by no more than so many standard errors.
  */
 const WIDER_MAX = 16;
@@ -92,13 +94,13 @@ const WIDER_ERRORS = 3;
 
 /**
  * The stretch that tells the current at one end of a steady segment best: the longest
- * whose mean agrees with those of all shorter ones, doubled from REACH. Slow drift ends
+ * whose mean agrees with those of all shorter ones, doubled from REACH_TICKS. Slow drift ends
  * it early, noise does not (Lepski 1990, "On a problem of adaptive estimation in
  * Gaussian white noise"). O(log ticks).
  */
-export function besideSteady(fit: LocalFit, from: number, to: number, left: boolean): [number, number] {
-  let [a, b] = beside(from, to, left);
-  const end = left ? Math.max(from, b - WIDER_MAX * REACH) : Math.min(to, a + WIDER_MAX * REACH);
+export function steadyTicksBeside(fit: LocalFit, from: number, to: number, left: boolean): [number, number] {
+  let [a, b] = ticksBeside(from, to, left);
+  const end = left ? Math.max(from, b - WIDER_MAX * REACH_TICKS) : Math.min(to, a + WIDER_MAX * REACH_TICKS);
   const variance = fit.variance(from, to);
   const shorter: { mean_mA: number; ticks: number }[] = [];
   while (left ? a > end : b < end) {

@@ -3,10 +3,10 @@
 // the samples of a few ticks beside each edge.
 
 import type { Samples } from '../../contract/capture.ts';
-import { besideSteady, REACH } from './local-fit.ts';
+import { steadyTicksBeside, REACH_TICKS } from './local-fit.ts';
 import type { TickSpan } from './noise.ts';
-import { edgeBetween, strongestPulse } from './refine.ts';
-import type { Stretch } from './refine.ts';
+import { edgeBetween, strongestPulse } from './edges.ts';
+import type { Stretch } from './edges.ts';
 import type { Segmentation } from './segments.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import type { Train } from './trains.ts';
@@ -15,7 +15,7 @@ import type { Train } from './trains.ts';
 const SHORT_TICKS = 3;
 
 /** Sigmas of one sample that a pulse must be over; it is cut at half of it. */
-const CLEAR = 8;
+const CLEAR_SIGMAS = 8;
 
 /** What stands out on one side alone is an edge: share of the one that the other must be. */
 const STANDS_OUT = 0.1;
@@ -139,7 +139,7 @@ function placeShort(
       left_mA: means[j - 1]!,
       own_mA: means[j]!,
       right_mA: means[j + 1]!,
-      clear_mA: Math.max(rise_mA, CLEAR * noise_mA),
+      clear_mA: Math.max(rise_mA, CLEAR_SIGMAS * noise_mA),
       train_mA,
     };
     const from = placed[j] === 1 ? edges[j]! : ticks.start[Math.max(0, first - 1)]!;
@@ -207,7 +207,7 @@ export function piecesOf(
   const overs = means.map((_, j): [TickSpan, TickSpan] => {
     const whole: [number, number] = [starts[j]!, starts[j + 1]!];
     return whole[1] - whole[0] > SHORT_TICKS
-      ? [besideSteady(fit, ...whole, false), besideSteady(fit, ...whole, true)]
+      ? [steadyTicksBeside(fit, ...whole, false), steadyTicksBeside(fit, ...whole, true)]
       : [whole, whole];
   });
   const edges = sampleEdges(samples, ticks, seg, means, trains, lift, rise_mA);
@@ -228,7 +228,7 @@ export function piecesOf(
       start_mA: long ? fit.mean(...startOver) : mean_mA,
       end_mA: long ? fit.mean(...endOver) : mean_mA,
       noise_mA,
-      ticks: Math.min(REACH, length),
+      ticks: Math.min(REACH_TICKS, length),
       pulse: false,
       startOver,
       endOver,

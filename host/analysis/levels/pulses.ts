@@ -6,7 +6,7 @@
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Piece } from './pieces.ts';
-import { strongestPulse } from './refine.ts';
+import { strongestPulse } from './edges.ts';
 import { madSigma } from '../ticks/scale.ts';
 import type { Scale } from '../ticks/scale.ts';
 import { tickAt } from '../ticks/ticks.ts';
@@ -22,7 +22,7 @@ const AROUND = 64;
  * its median and 9 of its MAD sigmas are 7 sigma of a value for m = 5 and 6 for m = 20
  * to 1000 (by simulation, 1500 draws), which chance passes once in 1e9 values.
  */
-const CLEAR = 9;
+const CLEAR_SPREADS = 9;
 /** Ticks on each side of a pulse that its level is taken from, and the fewest that tell it. */
 const BESIDE = 60;
 const BESIDE_MIN = 20;
@@ -72,7 +72,7 @@ function usualAround(
   if (held.length < BUSY_MIN) for (let k = first; k < end; k++) over[k - first] = sign * (extreme[k]! - ticks.mean[k]!);
   const spread = Math.max(madSigma(over), sigma_mA);
   over.sort();
-  return { over_mA: over[over.length >> 1]!, limit_mA: CLEAR * spread };
+  return { over_mA: over[over.length >> 1]!, limit_mA: CLEAR_SPREADS * spread };
 }
 
 function middleOf(values: Float64Array, from: number, to: number): number {
@@ -92,7 +92,7 @@ interface Search {
 }
 
 /** The strongest of the stretch, and what is left of it on both sides, ascending. */
-function collect(search: Search, since: number, until: number, found: Piece[]): void {
+function collectPulses(search: Search, since: number, until: number, found: Piece[]): void {
   if (since >= until) return;
   const {
     direction: { samples, sign },
@@ -104,9 +104,9 @@ function collect(search: Search, since: number, until: number, found: Piece[]): 
   let top = 0;
   for (let i = pulse.from; i < pulse.to; i++) top = Math.max(top, sign * (samples[i]! - floor_mA));
   if (top < search.least_mA) return;
-  collect(search, since, pulse.from, found);
+  collectPulses(search, since, pulse.from, found);
   found.push({ ...search.blank, ...pulse });
-  collect(search, pulse.to, until, found);
+  collectPulses(search, pulse.to, until, found);
 }
 
 /** Pulses of one direction inside a piece, ascending. */
@@ -153,14 +153,14 @@ function pulsesIn(
         startOver: [k, k + 1],
         endOver: [k, k + 1],
       } satisfies Piece;
-      collect({ direction, edges, floor_mA, top_mA, least_mA, blank }, from, to, found);
+      collectPulses({ direction, edges, floor_mA, top_mA, least_mA, blank }, from, to, found);
       searched = Math.max(searched, found.at(-1)?.to ?? 0);
     }
   }
   return found;
 }
 
-function describe(pulse: Piece, direction: Direction, samples: Samples): Piece {
+function withPeak(pulse: Piece, direction: Direction, samples: Samples): Piece {
   let extreme = direction.samples[pulse.from]!;
   let sum = 0;
   for (let i = pulse.from; i < pulse.to; i++) {
@@ -214,7 +214,7 @@ export function cutPulses(
     const pulses = [up, down]
       .flatMap((direction) =>
         pulsesIn(piece, direction, ticks, y, rises, scale.sigma_mA, busy).map((p) =>
-          describe(p, direction, extremes.mean),
+          withPeak(p, direction, extremes.mean),
         ),
       )
       .filter((p) => !isOfTrain(p.from, p.to, Math.abs(p.start_mA - piece.mean_mA), trains, ticks))

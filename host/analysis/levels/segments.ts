@@ -3,7 +3,7 @@
 // in rounds in which no two neighbours go, so that each removal is judged with what is
 // left around it. O(segments x rounds), rounds about log segments.
 
-import { beside, localFit } from './local-fit.ts';
+import { ticksBeside, localFit } from './local-fit.ts';
 import type { LocalFit } from './local-fit.ts';
 import { partition } from './fpop.ts';
 import { isHeld, jumpStrength } from './step.ts';
@@ -24,7 +24,7 @@ export interface Segmentation {
   fit: LocalFit;
 }
 
-interface Work {
+interface Pruning {
   starts: number[];
   /** Tick means; flickers that were dropped are levelled, so that they do not colour what is beside them. */
   y: Float64Array;
@@ -37,7 +37,7 @@ interface Work {
   gapBefore_s: (tick: number) => number;
 }
 
-function strengths(w: Work): Float64Array {
+function strengths(w: Pruning): Float64Array {
   const { starts } = w;
   const out = new Float64Array(starts.length).fill(Infinity);
   for (let j = 1; j + 1 < starts.length; j++) {
@@ -47,7 +47,7 @@ function strengths(w: Work): Float64Array {
 }
 
 /** Drops edges below 1 that are weaker than both neighbours. */
-function dropWeak(w: Work): boolean {
+function dropWeak(w: Pruning): boolean {
   const strength = strengths(w);
   const kept = w.starts.filter((_, j) => {
     const own = strength[j]!;
@@ -83,7 +83,7 @@ function prominence(means: Float64Array, held: Uint8Array, j: number): number {
  * Where segment j is the nearest held level before (or after) it going on: how far what lies between stands out; else
  * 0.
  */
-function resumedOver(w: Work, means: Float64Array, held: Uint8Array, j: number): number {
+function resumedOver(w: Pruning, means: Float64Array, held: Uint8Array, j: number): number {
   let most = 0;
   for (const side of [-1, 1]) {
     let over = 0;
@@ -91,14 +91,14 @@ function resumedOver(w: Work, means: Float64Array, held: Uint8Array, j: number):
     for (; k >= 0 && k < means.length && held[k] === 0 && Math.abs(k - j) < LOOK_MAX; k += side)
       over = Math.max(over, Math.abs(means[k]! - means[j]!));
     if (over === 0 || held[k] !== 1) continue;
-    const level = w.fit.mean(...beside(w.starts[k]!, w.starts[k + 1]!, side < 0));
+    const level = w.fit.mean(...ticksBeside(w.starts[k]!, w.starts[k + 1]!, side < 0));
     if (Math.abs(level - means[j]!) < w.step_mA) most = Math.max(most, over);
   }
   return most;
 }
 
 /** Drops the nearer edge of segments that are not held and neither rise nor fall enough, the lowest first. */
-function dropFlickers(w: Work): boolean {
+function dropFlickers(w: Pruning): boolean {
   const { starts, ticks } = w;
   const segments = starts.length - 1;
   const means = new Float64Array(segments);
@@ -151,7 +151,7 @@ export function segment(
   const n = y.length;
   const penalty = PENALTY * scale.sigma_mA * scale.sigma_mA * scale.memory * Math.log(Math.max(n, 3));
   const starts = [0, ...partition(y, penalty).changes, n];
-  const work: Work = { ...options, starts, y: y.slice(), fit: localFit(y, scale), scale, ticks, gapBefore_s };
+  const work: Pruning = { ...options, starts, y: y.slice(), fit: localFit(y, scale), scale, ticks, gapBefore_s };
   let changed = n > 0;
   while (changed) {
     while (dropWeak(work)) changed = true;

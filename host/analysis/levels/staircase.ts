@@ -5,7 +5,7 @@
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Piece } from './pieces.ts';
-import { edgeBetween } from './refine.ts';
+import { edgeBetween } from './edges.ts';
 import { isHeld, isSameLevel } from './step.ts';
 
 export interface Level {
@@ -28,7 +28,7 @@ export interface StaircaseOptions {
   lasts_s: (from: number, to: number) => number;
 }
 
-function same(a: Level, b: Level, step_mA: number): boolean {
+function isSame(a: Level, b: Level, step_mA: number): boolean {
   return isSameLevel(b.start_mA - a.end_mA, Math.hypot(a.endError_mA, b.startError_mA), step_mA);
 }
 
@@ -39,7 +39,7 @@ function weighed(first_mA: number, first_s: number, then_mA: number, then_s: num
   return own_s + other_s > 0 ? (own_s * first_mA + other_s * then_mA) / (own_s + other_s) : first_mA;
 }
 
-function joined(a: Level, b: Level, hold_s: number): Level {
+function joinLevels(a: Level, b: Level, hold_s: number): Level {
   return {
     first: a.first,
     last: b.last,
@@ -53,7 +53,7 @@ function joined(a: Level, b: Level, hold_s: number): Level {
 
 function pushJoined(levels: Level[], level: Level, { step_mA, hold_s }: StaircaseOptions): void {
   const last = levels.at(-1);
-  if (last !== undefined && same(last, level, step_mA)) levels[levels.length - 1] = joined(last, level, hold_s);
+  if (last !== undefined && isSame(last, level, step_mA)) levels[levels.length - 1] = joinLevels(last, level, hold_s);
   else levels.push(level);
 }
 
@@ -67,7 +67,7 @@ function nextOut(held: boolean[], levels: Level[], step_mA: number): Level {
   levels.forEach((level, i) => {
     if (held[i]) return;
     const [before, after] = [levels[i - 1], levels[i + 1]];
-    const spans = before !== undefined && after !== undefined && same(before, after, step_mA);
+    const spans = before !== undefined && after !== undefined && isSame(before, after, step_mA);
     if (out === null || (spans && !outSpans) || (spans === outSpans && level.held_s < out.held_s)) {
       out = level;
       outSpans = spans;

@@ -5,7 +5,7 @@
 // between them a step lies: staircase.ts.
 
 import type { Step } from '../../contract/findings.ts';
-import { beside } from './local-fit.ts';
+import { ticksBeside } from './local-fit.ts';
 import type { LocalFit } from './local-fit.ts';
 
 /** A step of exactly the smallest size may measure as little as this share of it. */
@@ -66,8 +66,8 @@ export function jumpStrength(
   step_mA: number,
   gap_s: number,
 ): number {
-  const [a, b] = beside(from, at, true);
-  const [c, d] = beside(at, to, false);
+  const [a, b] = ticksBeside(from, at, true);
+  const [c, d] = ticksBeside(at, to, false);
   const size_mA = fit.mean(c, d) - fit.mean(a, b);
   const error = Math.sqrt(fit.variance(from, at) / (b - a) + fit.variance(at, to) / (d - c));
   // Samples that do not even vary by one code may be off by half a code on each side: sigma is code / sqrt(12) each.

@@ -37,7 +37,7 @@ export function longestPeriod(hold_s: number): number {
 }
 
 /** The value that nine of ten do not exceed. */
-export function mostly(values: number[]): number {
+export function upperDecile(values: number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.ceil(0.9 * sorted.length) - 1] ?? 0;
 }

@@ -75,7 +75,7 @@ function temperatureOf(told: BatteryTold, volts: Volts | null, assumptions: stri
 }
 
 /** The range that a rested voltage stands for. */
-export function chargeRange_pct(type: BatteryType, rested_V: number): Range {
+function chargeRange_pct(type: BatteryType, rested_V: number): Range {
   return {
     low: chargeFromVoltage_pct(type, rested_V - VOLTAGE_SURE_V),
     high: chargeFromVoltage_pct(type, rested_V + VOLTAGE_SURE_V),
@@ -112,11 +112,11 @@ function daysOf(
 
 function batterySentence(f: Omit<BatteryFindings, 'sentence'>, told: BatteryTold, measured_V: number | null): string {
   const parts: string[] = [];
-  const say = (pct: Range | null, when: string, rested_V: number | null) => {
+  const addCharge = (pct: Range | null, when: string, rested_V: number | null) => {
     if (pct !== null && rested_V !== null) parts.push(`${voltage(rested_V)} ${when} is ${percentRange(pct)} of charge`);
   };
-  say(f.charge_before_pct, 'before the night', told.before_V);
-  say(f.charge_after_pct, 'after the night', told.after_V ?? measured_V);
+  addCharge(f.charge_before_pct, 'before the night', told.before_V);
+  addCharge(f.charge_after_pct, 'after the night', told.after_V ?? measured_V);
   const draw = f.draw_mA === null ? '' : `at ${current(f.draw_mA)} `;
   if (f.days !== null) {
     parts.push(

@@ -9,7 +9,7 @@ import type { Findings, WakeUp } from '../../contract/findings.ts';
 import { CAUSES } from './causes.ts';
 import type { Cause } from './causes.ts';
 import type { CauseTold, Explanation } from '../../contract/meaning.ts';
-import { isStaircase } from './staircase-anew.ts';
+import { isGoingToSleepAnew } from './going-to-sleep-anew.ts';
 
 /** A cause is told when at least this share of its features fits. */
 const LIKENESS_MIN = 0.66;
@@ -21,7 +21,7 @@ const CLOCK_PERIODS_S = [900, 1800, 3600, 7200, 10_800, 14_400, 21_600];
 /** A family counts as all night when it is silent no longer than this share of the time asleep at either end. */
 const SILENT_SHARE = 0.15;
 
-interface Asked {
+interface Observed {
   kind: Cause['kind'];
   count: number;
   period_s: number | null;
@@ -34,21 +34,22 @@ interface Asked {
 const within = (value: number, [low, high]: readonly [number, number]) => value >= low && value <= high;
 
 /** How an event or step compares with a cause, feature by feature. */
-function compare(cause: Cause, asked: Asked): CauseTold {
+function compareWithCause(cause: Cause, observed: Observed): CauseTold {
   const fits: string[] = [];
   const misses: string[] = [];
   const note = (feature: string, isFit: boolean) => (isFit ? fits : misses).push(feature);
-  if (cause.period_s !== undefined) note('period', asked.period_s !== null && within(asked.period_s, cause.period_s));
-  if (cause.length_s !== undefined) note('length', within(asked.length_s, cause.length_s));
-  if (cause.height_mA !== undefined) note('current', within(asked.height_mA, cause.height_mA));
-  if (cause.peak_mA !== undefined) note('peak', within(asked.peak_mA, cause.peak_mA));
+  if (cause.period_s !== undefined)
+    note('period', observed.period_s !== null && within(observed.period_s, cause.period_s));
+  if (cause.length_s !== undefined) note('length', within(observed.length_s, cause.length_s));
+  if (cause.height_mA !== undefined) note('current', within(observed.height_mA, cause.height_mA));
+  if (cause.peak_mA !== undefined) note('peak', within(observed.peak_mA, cause.peak_mA));
   if (cause.when_s !== undefined)
     note(
       'time since key-off',
-      asked.starts_s.every((t) => cause.when_s!.some((span) => within(t, span))),
+      observed.starts_s.every((t) => cause.when_s!.some((span) => within(t, span))),
     );
-  if (cause.count_max !== undefined) note('rarity', asked.count <= cause.count_max);
-  if (cause.count_min !== undefined) note('repetition', asked.count >= cause.count_min);
+  if (cause.count_max !== undefined) note('rarity', observed.count <= cause.count_max);
+  if (cause.count_min !== undefined) note('repetition', observed.count >= cause.count_min);
   const { code, what, source } = cause;
   return { code, what, likeness: fits.length / (fits.length + misses.length), fits, misses, source, try: cause.try };
 }
@@ -56,9 +57,9 @@ function compare(cause: Cause, asked: Asked): CauseTold {
 /** A time or a period or a peak must fit: a length alone is like anything. */
 const TELLING = ['period', 'peak', 'time since key-off'];
 
-function causesOf(asked: Asked): CauseTold[] {
-  return CAUSES.filter((cause) => cause.kind === asked.kind)
-    .map((cause) => compare(cause, asked))
+function causesOf(observed: Observed): CauseTold[] {
+  return CAUSES.filter((cause) => cause.kind === observed.kind)
+    .map((cause) => compareWithCause(cause, observed))
     .filter((c) => c.likeness >= LIKENESS_MIN && c.misses.every((feature) => !TELLING.includes(feature)))
     .sort((a, b) => b.likeness - a.likeness || b.fits.length - a.fits.length);
 }
@@ -98,11 +99,11 @@ function onTheHour(starts_s: readonly number[], period_s: number | null, start_m
 const UNLIKE = 'Like none of the normal causes known here.';
 
 /** `a`, `a and b`, `a, b and c`. */
-function listed(words: readonly string[]): string {
+function joinWords(words: readonly string[]): string {
   return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)!}`;
 }
 
-function told(causes: CauseTold[] | null, start: string): { sentence: string; try: string | null } {
+function causeWords(causes: CauseTold[] | null, start: string): { sentence: string; try: string | null } {
   if (causes === null)
     return {
       sentence: `${start}. The whole car woke and went to sleep again.`,
@@ -110,9 +111,9 @@ function told(causes: CauseTold[] | null, start: string): { sentence: string; tr
     };
   const [best] = causes;
   if (best === undefined) return { sentence: `${start}. ${UNLIKE}`, try: null };
-  const misses = best.misses.length === 0 ? '' : `, ${listed(best.misses)} not`;
+  const misses = best.misses.length === 0 ? '' : `, ${joinWords(best.misses)} not`;
   return {
-    sentence: `${start}. A healthy car can do the like: ${best.what} (${listed(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`,
+    sentence: `${start}. A healthy car can do the like: ${best.what} (${joinWords(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`,
     try: best.try,
   };
 }
@@ -137,7 +138,7 @@ function explainEvents(
   // What peaks is asked above the level that it stands on, as the published figures are.
   const base_mA = shape.mean_mA - shape.height_mA;
   // The whole car going to sleep anew is like itself, whatever the hour.
-  const isAnew = members.every((w) => isStaircase(w, findings.asleep?.level_mA ?? 0));
+  const isAnew = members.every((w) => isGoingToSleepAnew(w, findings.asleep?.level_mA ?? 0));
   const causes = isAnew
     ? []
     : causesOf({
@@ -151,7 +152,7 @@ function explainEvents(
       });
   const next_due_s = period_s === null ? null : nextAfter(last_s, period_s, findings.trace.duration_s);
   const every = period_s === null ? '' : `, every ${time(period_s)}`;
-  const words = told(
+  const words = causeWords(
     isAnew ? null : causes,
     `${about === 'family' ? `Family ${id}: ` : ''}${times(members.length)}${every}, ${time(shape.length_s)} at ${current(shape.mean_mA)}`,
   );
@@ -196,7 +197,7 @@ function explainSteps(findings: Findings): Explanation[] {
     });
     const [best] = causes;
     if (best === undefined) return [];
-    const { sentence } = told(causes, `A fall of ${current(fall_mA)} after ${time(step.t_s)}`);
+    const { sentence } = causeWords(causes, `A fall of ${current(fall_mA)} after ${time(step.t_s)}`);
     return [
       {
         about: 'step' as const,

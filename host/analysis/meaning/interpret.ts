@@ -97,7 +97,7 @@ function sentenceWith(sentence: string, warnings: readonly Warning[]): string {
 }
 
 /** The gaps of the findings with what the trace knows of their charge and length. */
-function gapsTold(findings: Findings, gaps: readonly Gap[]): Findings['trace']['gaps'] {
+function gapsWithCharge(findings: Findings, gaps: readonly Gap[]): Findings['trace']['gaps'] {
   return findings.trace.gaps.map((gap) => {
     const known = gaps.find((g) => Math.abs(g.end_s - gap.end_s) < 1e-6);
     if (known === undefined) return gap;
@@ -153,7 +153,7 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
   const complaint = options.dead_after_days === null ? null : complaintOf(options.dead_after_days, believed);
   return {
     ...findings,
-    trace: { ...findings.trace, gaps: gapsTold(findings, trace.gaps) },
+    trace: { ...findings.trace, gaps: gapsWithCharge(findings, trace.gaps) },
     verdict: { ...findings.verdict, sentence: sentenceWith(findings.verdict.sentence, warnings) },
     allowance,
     bill: billOf(findings, trace.gaps, asleep?.covered_s ?? 0),

@@ -13,7 +13,7 @@ import { leastRise_mA } from '../wakeups/wakeup.ts';
 import type { Findings } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import type { Doubts } from '../levels/intervals.ts';
-import { levelSpans } from './levels.ts';
+import { levelSpans } from './level-spans.ts';
 import { noiseOf } from '../levels/noise.ts';
 import { findingsOf } from './parts.ts';
 import type { NightParts, RunningSum } from './parts.ts';
@@ -22,19 +22,19 @@ import type { Piece } from '../levels/pieces.ts';
 import { cutPulses } from '../levels/pulses.ts';
 import { resolutionOf, scaleOf } from '../ticks/scale.ts';
 import { segment } from '../levels/segments.ts';
-import { smoothTrains } from '../levels/smooth.ts';
+import { smoothTrains } from '../levels/train-smoothing.ts';
 import { timelineOf } from '../ticks/timeline.ts';
 import type { Timeline } from '../ticks/timeline.ts';
-import { trainsInTicks } from '../levels/ticktrains.ts';
+import { trainsInTicks } from '../levels/tick-trains.ts';
 import { tickAt, ticksOf } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
-import { trainsOf } from '../wakeups/excursion-trains.ts';
+import { trainsInExcursions } from '../wakeups/excursion-trains.ts';
 import type { Train } from '../levels/trains.ts';
 
 /** Noise below this share of the smallest step changes no finding; believing in less only costs time. */
 const FLOOR_PER_STEP = 1 / 40;
 
-interface Reading extends ExcursionsFound {
+interface Structure extends ExcursionsFound {
   pieces: Piece[];
   doubts: Doubts;
 }
@@ -54,7 +54,13 @@ function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
   return (tick) => gaps.get(tick) ?? 0;
 }
 
-function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], options: AnalysisOptions): Reading {
+function findStructure(
+  trace: Trace,
+  line: Timeline,
+  ticks: Ticks,
+  trains: Train[],
+  options: AnalysisOptions,
+): Structure {
   const values = trace.mean_mA;
   const { y, lift } = smoothTrains(values, ticks, trains, trace.max_mA === null);
   const code_mA = resolutionOf(values);
@@ -85,17 +91,17 @@ function read(trace: Trace, line: Timeline, ticks: Ticks, trains: Train[], optio
 }
 
 /** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
-function readWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Reading {
+function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Structure {
   const highest = trace.max_mA ?? trace.mean_mA;
   const trains = trainsInTicks(trace.mean_mA, highest, ticks, leastRise_mA(options.rise_mA), options.hold_s);
-  const first = read(trace, line, ticks, trains, options);
-  const more = trainsOf(first.excursions, first.pieces, ticks, {
+  const first = findStructure(trace, line, ticks, trains, options);
+  const more = trainsInExcursions(first.excursions, first.pieces, ticks, {
     points: !line.windows,
     spacing_s: line.spacing_s,
     hold_s: options.hold_s,
     at: (i) => line.at(i),
   });
-  return more.length === 0 ? first : read(trace, line, ticks, [...trains, ...more], options);
+  return more.length === 0 ? first : findStructure(trace, line, ticks, [...trains, ...more], options);
 }
 
 /** Of all that is missing, a single lost window too. */
@@ -104,7 +110,7 @@ function gapCharge(trace: Trace): number | null {
   return known.length === 0 ? null : known.reduce((a, b) => a + b, 0);
 }
 
-export interface ReadParts extends NightParts {
+export interface TraceParts extends NightParts {
   /** The running sum at a sample. */
   until: (sample: number) => RunningSum;
 }
@@ -114,12 +120,12 @@ export interface ReadParts extends NightParts {
  * and what to do where a value is not finite, times are not ascending, or an option is
  * not above 0.
  */
-export function partsOf(trace: Trace, options: AnalysisOptions): ReadParts {
+export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
   checkOptions(options);
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
-  const { pieces, excursions, inside, doubts } = readWithTrains(trace, line, ticks, options);
+  const { pieces, excursions, inside, doubts } = findStructureWithTrains(trace, line, ticks, options);
   const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
   const { levels, steps } = levelSpans(
     { samples: trace.mean_mA, line, ticks, pieces, inside, doubts },

@@ -3,7 +3,7 @@
 // or a stretch after the other. O(levels + wake-ups x families).
 
 import { asleepAt, LONG_S } from '../levels/asleep.ts';
-import type { Described } from '../wakeups/describe.ts';
+import type { DescribedExcursion } from '../wakeups/describe.ts';
 import { familiesOf } from '../wakeups/families.ts';
 import type { ChargeBill, Findings, GapFound, Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
@@ -36,19 +36,19 @@ export interface NightParts {
   gaps: GapFound[];
   levels: PartLevel[];
   steps: Step[];
-  wakeups: Described[];
-  dips: Described[];
+  wakeups: DescribedExcursion[];
+  dips: DescribedExcursion[];
   whole: RunningSum;
   gaps_mAh: number | null;
   first_mA: number;
 }
 
-function meanBetween(from: RunningSum, to: RunningSum, single_mA: number): number {
+function meanCurrent_mA(from: RunningSum, to: RunningSum, single_mA: number): number {
   const seconds = to.covered_s - from.covered_s;
   return seconds > 0 ? ((to.charge_mAh - from.charge_mAh) * 3600) / seconds : single_mA;
 }
 
-function billOf({ whole, wakeups, gaps_mAh }: NightParts, asleep: RunningSum | null): ChargeBill {
+function chargeBillOf({ whole, wakeups, gaps_mAh }: NightParts, asleep: RunningSum | null): ChargeBill {
   const cut = asleep ?? { ...whole, t_s: Infinity };
   let early = 0;
   let late = 0;
@@ -93,10 +93,10 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
       : {
           after_s: level.reached.t_s,
           level_mA: level.level_mA,
-          mean_mA: meanBetween(level.reached, whole, level.level_mA),
+          mean_mA: meanCurrent_mA(level.reached, whole, level.level_mA),
           covered_s: whole.covered_s - level.reached.covered_s,
         };
-  const mean_mA = meanBetween({ t_s: 0, charge_mAh: 0, covered_s: 0 }, whole, parts.first_mA);
+  const mean_mA = meanCurrent_mA({ t_s: 0, charge_mAh: 0, covered_s: 0 }, whole, parts.first_mA);
   const found = wakeups.map((w) => w.found);
   const facts = {
     duration_s: parts.duration_s,
@@ -124,7 +124,7 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     wakeups: found,
     families,
     dips: parts.dips.map((d) => d.found),
-    charge: billOf(parts, level?.reached ?? null),
+    charge: chargeBillOf(parts, level?.reached ?? null),
     battery: {},
     levels: levels.map(({ start_s, end_s, level_mA, level_95_mA }) => ({ start_s, end_s, level_mA, level_95_mA })),
   };

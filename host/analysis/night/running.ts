@@ -9,7 +9,7 @@
 import { bisectLeft } from 'd3-array';
 import type { Samples, Trace } from '../../contract/capture.ts';
 import { analyse, partsOf } from './analyse.ts';
-import type { Described } from '../wakeups/describe.ts';
+import type { DescribedExcursion } from '../wakeups/describe.ts';
 import type { Findings, Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import { findingsOf } from './parts.ts';
@@ -111,9 +111,9 @@ export class RunningAnalysis {
     const from = this.settled?.sample ?? 0;
     const tail = partsOf(this.traceFrom(from), this.options);
     this.lookedAt = tail.samples;
-    const all = this.settled === null ? tail : joined(this.settled.parts, tail);
+    const all = this.settled === null ? tail : joinParts(this.settled.parts, tail);
     const findings = findingsOf(all, this.options);
-    this.settle(all, (sample) => moved(tail.until(sample - from), this.settled?.parts.whole));
+    this.settle(all, (sample) => shiftedBy(tail.until(sample - from), this.settled?.parts.whole));
     return findings;
   }
 
@@ -127,7 +127,10 @@ export class RunningAnalysis {
     const from_s = this.settled?.parts.duration_s ?? 0;
     for (let k = all.levels.length - 1; k >= 0; k--) {
       const level = all.levels[k]!;
-      const cut_s = clearOf([...all.wakeups, ...all.dips], Math.min(all.duration_s - OPEN_S, level.end_s - BEFORE_S));
+      const cut_s = latestClearTime(
+        [...all.wakeups, ...all.dips],
+        Math.min(all.duration_s - OPEN_S, level.end_s - BEFORE_S),
+      );
       if (cut_s < level.reached.t_s + AFTER_S) continue;
       if (cut_s < from_s + LEAST_S) return;
       const t_s = this.t_s.from(0),
@@ -135,14 +138,14 @@ export class RunningAnalysis {
       const sample = bisectLeft(t_s, zero_s + cut_s),
         end = bisectLeft(t_s, zero_s + level.end_s);
       const gaps = this.gaps.filter((gap) => gap.start_s < t_s[sample]!);
-      this.settled = { sample, parts: cutAt({ ...all, samples: sample }, k, until(sample), until(end), gaps) };
+      this.settled = { sample, parts: partsBefore({ ...all, samples: sample }, k, until(sample), until(end), gaps) };
       return;
     }
   }
 }
 
 /** The latest time up to `t_s` that is in no wake-up or dip, nor at the edge of one. */
-function clearOf(excursions: readonly Described[], t_s: number): number {
+function latestClearTime(excursions: readonly DescribedExcursion[], t_s: number): number {
   let clear_s = t_s;
   for (const { found } of [...excursions].sort((a, b) => b.found.start_s - a.found.start_s)) {
     if (found.start_s - AFTER_S < clear_s && clear_s < found.end_s + AFTER_S) clear_s = found.start_s - AFTER_S;
@@ -151,7 +154,7 @@ function clearOf(excursions: readonly Described[], t_s: number): number {
 }
 
 /** What lies before a cut in level k, whose end is `end`. */
-function cutAt(all: NightParts, k: number, cut: RunningSum, end: RunningSum, gaps: Trace['gaps']): NightParts {
+function partsBefore(all: NightParts, k: number, cut: RunningSum, end: RunningSum, gaps: Trace['gaps']): NightParts {
   const level = all.levels[k]!;
   const before = <T>(list: readonly T[], t_s: (item: T) => number) => list.filter((item) => t_s(item) < cut.t_s);
   const later_s = [...all.wakeups, ...all.dips].reduce(
@@ -174,7 +177,7 @@ function cutAt(all: NightParts, k: number, cut: RunningSum, end: RunningSum, gap
 }
 
 /** A sum from a cut on, as one from the beginning. */
-function moved(sum: RunningSum, base: RunningSum | undefined): RunningSum {
+function shiftedBy(sum: RunningSum, base: RunningSum | undefined): RunningSum {
   if (base === undefined) return sum;
   return {
     t_s: sum.t_s + base.t_s,
@@ -194,7 +197,7 @@ function oneLevel(a: PartLevel, b: PartLevel): PartLevel {
 }
 
 /** What was settled, and what the trace from the cut on shows. */
-function joined(settled: NightParts, tail: NightParts): NightParts {
+function joinParts(settled: NightParts, tail: NightParts): NightParts {
   const by_s = settled.duration_s;
   const span = <T extends { start_s: number; end_s: number }>(item: T): T => ({
     ...item,
@@ -203,11 +206,11 @@ function joined(settled: NightParts, tail: NightParts): NightParts {
   });
   const time = ({ low, high }: Interval): Interval => ({ low: low + by_s, high: high + by_s });
   const step = (s: Step): Step => ({ ...s, t_s: s.t_s + by_s, t_95_s: time(s.t_95_s) });
-  const excursion = (x: Described): Described => ({
+  const excursion = (x: DescribedExcursion): DescribedExcursion => ({
     ...x,
     found: { ...span(x.found), steps: x.found.steps.map(step) },
   });
-  const levels = tail.levels.map((level) => ({ ...span(level), reached: moved(level.reached, settled.whole) }));
+  const levels = tail.levels.map((level) => ({ ...span(level), reached: shiftedBy(level.reached, settled.whole) }));
   const [first, ...later] = levels;
   return {
     ...tail,
@@ -223,7 +226,7 @@ function joined(settled: NightParts, tail: NightParts): NightParts {
     steps: [...settled.steps, ...tail.steps.map(step)],
     wakeups: [...settled.wakeups, ...tail.wakeups.map(excursion)],
     dips: [...settled.dips, ...tail.dips.map(excursion)],
-    whole: moved(tail.whole, settled.whole),
+    whole: shiftedBy(tail.whole, settled.whole),
     gaps_mAh:
       settled.gaps_mAh === null && tail.gaps_mAh === null ? null : (settled.gaps_mAh ?? 0) + (tail.gaps_mAh ?? 0),
   };

@@ -24,7 +24,7 @@ export interface Scale {
 const FEW = 48;
 
 /** Ascending, in place. */
-export function sort(values: Float64Array): Float64Array {
+export function sortInPlace(values: Float64Array): Float64Array {
   if (values.length > FEW) return values.sort();
   for (let i = 1; i < values.length; i++) {
     const value = values[i]!;
@@ -38,10 +38,10 @@ export function sort(values: Float64Array): Float64Array {
 /** 1.4826 x MAD; sorts a copy. */
 export function madSigma(values: Float64Array): number {
   if (values.length === 0) return 0;
-  const sorted = sort(values.slice());
+  const sorted = sortInPlace(values.slice());
   const middle = sorted[sorted.length >> 1]!;
   for (let i = 0; i < sorted.length; i++) sorted[i] = Math.abs(sorted[i]! - middle);
-  sort(sorted);
+  sortInPlace(sorted);
   return NORMAL_MAD * sorted[sorted.length >> 1]!;
 }
 
@@ -55,7 +55,7 @@ export function differences(y: Float64Array): Float64Array {
 function blockMedians(y: Float64Array, m: number): Float64Array {
   const out = new Float64Array(Math.floor(y.length / m));
   for (let i = 0; i < out.length; i++) {
-    const block = sort(y.slice(i * m, (i + 1) * m));
+    const block = sortInPlace(y.slice(i * m, (i + 1) * m));
     out[i] = (block[(m - 1) >> 1]! + block[m >> 1]!) / 2;
   }
   return out;

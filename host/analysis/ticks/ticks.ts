@@ -42,7 +42,7 @@ function tickStarts(line: Timeline, size: number): Int32Array {
 }
 
 /** Throws a RangeError naming the first sample between `from` and `to` that is not a finite number. */
-function refuse(trace: Trace, from: number, to: number): never {
+function throwNotFinite(trace: Trace, from: number, to: number): never {
   for (const [name, values] of [
     ['current', trace.mean_mA],
     ['lowest current', trace.min_mA],
@@ -119,7 +119,7 @@ export function ticksOf(trace: Trace, line: Timeline, hold_s: number): Ticks {
         area += lasts_s * values[i]!;
       }
     }
-    if (!Number.isFinite(sum + odd + area)) refuse(trace, from, to);
+    if (!Number.isFinite(sum + odd + area)) throwNotFinite(trace, from, to);
     mean[k] = sum / (to - from);
     low[k] = lowest;
     high[k] = highest;

@@ -44,7 +44,7 @@ function medianSpacing(t_s: Float64Array): number {
   return medianOf(found);
 }
 
-function listedTimes(trace: Trace, t_s: Float64Array): void {
+function checkTimes(trace: Trace, t_s: Float64Array): void {
   if (t_s.length !== trace.mean_mA.length) {
     throw new RangeError(
       `the trace has ${trace.mean_mA.length} samples but ${t_s.length} times; give one time for each sample`,
@@ -91,7 +91,7 @@ export function timelineOf(trace: Trace): Timeline {
     return { samples, windows, spacing_s: step_s, duration_s: end_s, gapAfter: new Int32Array(0), gaps: [], at, lasts };
   }
   const { t_s } = time;
-  listedTimes(trace, t_s);
+  checkTimes(trace, t_s);
   const spacing_s = medianSpacing(t_s);
   const limit_s = Math.max(GAP_MEDIANS * spacing_s, GAP_SHORTEST_S);
   const { gapAfter, gaps } = findGaps(trace, t_s, limit_s);

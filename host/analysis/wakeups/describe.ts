@@ -16,7 +16,7 @@ import type { Timeline } from '../ticks/timeline.ts';
 /** An edge window counts as partly in when it holds this much of the height; less may be noise. */
 const PART_MIN = 0.05;
 
-export interface Described {
+export interface DescribedExcursion {
   found: WakeUp;
   /** Mean above (dips: below) the level before it; a peak may be but an inrush. */
   height_mA: number;
@@ -25,7 +25,7 @@ export interface Described {
 }
 
 /** How much of window i lies at `top_mA` rather than at `base_mA`, 0 to 1. */
-function share(samples: Samples, i: number, base_mA: number, top_mA: number): number {
+function shareAtTop(samples: Samples, i: number, base_mA: number, top_mA: number): number {
   return Math.max(0, Math.min(1, (samples[i]! - base_mA) / (top_mA - base_mA)));
 }
 
@@ -33,7 +33,7 @@ function share(samples: Samples, i: number, base_mA: number, top_mA: number): nu
 const WAY_DOWN_SHARE = 0.2;
 const WAY_DOWN_POINTS = 3;
 
-interface Sides {
+interface Surroundings {
   base_mA: number;
   after_mA: number;
   near_mA: number;
@@ -42,7 +42,7 @@ interface Sides {
 }
 
 /** First point at `to` or just after it that has come back to the level after an excursion. */
-function firstBack(samples: Samples, line: Timeline, to: number, x: Sides): number {
+function firstBack(samples: Samples, line: Timeline, to: number, x: Surroundings): number {
   const height = x.exit_mA - x.after_mA;
   const away = Math.sign(height);
   const near_mA = Math.max(x.near_mA, WAY_DOWN_SHARE * Math.abs(height));
@@ -51,7 +51,7 @@ function firstBack(samples: Samples, line: Timeline, to: number, x: Sides): numb
   return to;
 }
 
-interface Span {
+interface ExcursionSpan {
   from: number;
   to: number;
   start_s: number;
@@ -59,7 +59,7 @@ interface Span {
 }
 
 /** Times of an excursion over samples from..to-1. Windows on its edges are partly in it: their mean tells how far. */
-function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: Sides): Span {
+function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: Surroundings): ExcursionSpan {
   let start_s = line.at(from);
   if (!line.windows) {
     const back = firstBack(samples, line, to, x);
@@ -67,15 +67,15 @@ function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: S
   }
   let end_s = line.at(to - 1) + line.lasts(to - 1);
   if (to - from === 1) {
-    const width_s = line.lasts(from) * share(samples, from, x.base_mA, x.entry_mA);
+    const width_s = line.lasts(from) * shareAtTop(samples, from, x.base_mA, x.entry_mA);
     start_s += (line.lasts(from) - width_s) / 2;
     return { from, to, start_s, end_s: start_s + width_s };
   }
-  start_s += line.lasts(from) * (1 - share(samples, from, x.base_mA, x.entry_mA));
-  const before = from > 0 ? share(samples, from - 1, x.base_mA, x.entry_mA) : 0;
+  start_s += line.lasts(from) * (1 - shareAtTop(samples, from, x.base_mA, x.entry_mA));
+  const before = from > 0 ? shareAtTop(samples, from - 1, x.base_mA, x.entry_mA) : 0;
   if (before > PART_MIN) start_s -= line.lasts(from - 1) * before;
-  end_s -= line.lasts(to - 1) * (1 - share(samples, to - 1, x.after_mA, x.exit_mA));
-  const after = to < line.samples ? share(samples, to, x.after_mA, x.exit_mA) : 0;
+  end_s -= line.lasts(to - 1) * (1 - shareAtTop(samples, to - 1, x.after_mA, x.exit_mA));
+  const after = to < line.samples ? shareAtTop(samples, to, x.after_mA, x.exit_mA) : 0;
   if (after > PART_MIN) end_s += line.lasts(to) * after;
   return { from, to, start_s, end_s: Math.max(end_s, start_s) };
 }
@@ -94,10 +94,10 @@ export function describeExcursions(
   excursions: Excursion[],
   doubts: Doubts,
   options: AnalysisOptions,
-): { wakeups: Described[]; dips: Described[] } {
+): { wakeups: DescribedExcursion[]; dips: DescribedExcursion[] } {
   const { line } = doubts;
-  const wakeups: Described[] = [];
-  const dips: Described[] = [];
+  const wakeups: DescribedExcursion[] = [];
+  const dips: DescribedExcursion[] = [];
   const lasts_s = (from: number, to: number) => charges.covered_s(from, to);
   for (const x of excursions) {
     const from = pieces[x.first]!.from;

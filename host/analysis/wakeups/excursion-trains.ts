@@ -1,8 +1,8 @@
 // Trains found among the short excursions of a first reading, where ticks are too short, or
-// pulses too long, for them to show in the ticks (levels/ticktrains.ts). O(excursions).
+// pulses too long, for them to show in the ticks (levels/tick-trains.ts). O(excursions).
 
 import { median } from 'd3-array';
-import { longestPeriod, mostly, PULSES_MIN } from '../levels/trains.ts';
+import { longestPeriod, upperDecile, PULSES_MIN } from '../levels/trains.ts';
 import type { Train } from '../levels/trains.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { tickAt } from '../ticks/ticks.ts';
@@ -41,7 +41,7 @@ function busyTicks(run: Pulse[], ticks: Ticks): number[] {
 function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: Pulse | undefined): Train {
   const first = run[0]!;
   const last = run.at(-1)!;
-  const period_s = mostly(run.slice(1).map((p, i) => p.start_s - run[i]!.start_s));
+  const period_s = upperDecile(run.slice(1).map((p, i) => p.start_s - run[i]!.start_s));
   const period_ticks = Math.max(1, Math.ceil(period_s / ticks.tick_s));
   const near_s = 1.5 * period_s;
   let firstTick = tickAt(ticks, first.from);
@@ -61,7 +61,7 @@ function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: P
     to: last.to,
     busy: busyTicks(run, ticks),
     period_ticks,
-    pulse_samples: mostly(run.map((p) => p.to - p.from)),
+    pulse_samples: upperDecile(run.map((p) => p.to - p.from)),
     height_mA: median(run.map((p) => p.height_mA))!,
   };
 }
@@ -80,7 +80,12 @@ function runs(pulses: Pulse[], spacing_s: number, least: number): Pulse[][] {
   return out.filter((r) => r.length >= least);
 }
 
-export function trainsOf(excursions: Excursion[], pieces: Piece[], ticks: Ticks, options: TrainOptions): Train[] {
+export function trainsInExcursions(
+  excursions: Excursion[],
+  pieces: Piece[],
+  ticks: Ticks,
+  options: TrainOptions,
+): Train[] {
   const pulses: Pulse[] = excursions.map((x) => {
     const from = pieces[x.first]!.from;
     const to = pieces[x.end - 1]!.to;

@@ -21,7 +21,7 @@ const SINGLE = 0.4;
 const TYPICAL_SHARE = 0.08;
 const MEMBERS_FOR_PERIOD = 3;
 
-export interface Event {
+export interface Occurrence {
   start_s: number;
   end_s: number;
   height_mA: number;
@@ -39,34 +39,34 @@ function alike(a: number, b: number, ratio: number, slack: number): boolean {
   return difference <= slack || difference <= (ratio - 1) * Math.min(a, b);
 }
 
-/** Groups of events alike, each a list of indices; in order of first member. */
-function groupsOf(events: Event[], resolution_s: number): Group[] {
+/** Groups of occurrences alike, each a list of indices; in order of first member. */
+function groupsOf(occurrences: Occurrence[], resolution_s: number): Group[] {
   const groups: Group[] = [];
-  events.forEach((event, i) => {
-    const length_s = event.end_s - event.start_s;
+  occurrences.forEach((occurrence, i) => {
+    const length_s = occurrence.end_s - occurrence.start_s;
     const slack_s = LENGTH_SAMPLES * resolution_s;
     let best: Group | null = null;
     let nearest = Infinity;
     for (const group of groups) {
       if (
         !alike(length_s, group.length_s, LENGTH_RATIO, slack_s) ||
-        !alike(event.height_mA, group.height_mA, HEIGHT_RATIO, 0)
+        !alike(occurrence.height_mA, group.height_mA, HEIGHT_RATIO, 0)
       )
         continue;
       const distance =
         Math.abs(Math.log((length_s + slack_s) / (group.length_s + slack_s))) +
-        Math.abs(Math.log(event.height_mA / group.height_mA));
+        Math.abs(Math.log(occurrence.height_mA / group.height_mA));
       if (distance < nearest) {
         nearest = distance;
         best = group;
       }
     }
     if (best === null) {
-      groups.push({ members: [i], length_s, height_mA: event.height_mA });
+      groups.push({ members: [i], length_s, height_mA: occurrence.height_mA });
       return;
     }
     best.members.push(i);
-    const recent = best.members.slice(-31).map((m) => events[m]!);
+    const recent = best.members.slice(-31).map((m) => occurrences[m]!);
     best.length_s = median(recent.map((e) => e.end_s - e.start_s))!;
     best.height_mA = median(recent.map((e) => e.height_mA))!;
   });
@@ -74,7 +74,7 @@ function groupsOf(events: Event[], resolution_s: number): Group[] {
 }
 
 /** The period near `guess_s` that these intervals keep, some being several periods; null where they do not. */
-function refined(intervals: number[], guess_s: number): number | null {
+function refinePeriod(intervals: number[], guess_s: number): number | null {
   let period_s = guess_s;
   const periodsIn = (interval: number) => Math.max(1, Math.round(interval / period_s));
   for (let round = 0; round < 4; round++) {
@@ -97,27 +97,30 @@ function refined(intervals: number[], guess_s: number): number | null {
   return keeps ? period_s : null;
 }
 
-/** The period of events that start at these times, some perhaps missed; null where they keep none. */
+/** The period of occurrences that start at these times, some perhaps missed; null where they keep none. */
 export function periodOf(starts_s: number[]): number | null {
   if (starts_s.length < MEMBERS_FOR_PERIOD) return null;
   const intervals = starts_s.slice(1).map((t, i) => t - starts_s[i]!);
   const middle = median(intervals)!;
   // Where many are missed the middle interval is two or three periods.
   for (const guess_s of [middle, middle / 2, middle / 3]) {
-    const period_s = refined(intervals, guess_s);
+    const period_s = refinePeriod(intervals, guess_s);
     if (period_s !== null) return period_s;
   }
   return null;
 }
 
-/** Families of two and more, and for each event the id of its family or null. `resolution_s`: sample spacing. */
-export function familiesOf(events: Event[], resolution_s: number): { families: Family[]; of: (number | null)[] } {
-  const of: (number | null)[] = events.map(() => null);
+/** Families of two and more, and for each occurrence the id of its family or null. `resolution_s`: sample spacing. */
+export function familiesOf(
+  occurrences: Occurrence[],
+  resolution_s: number,
+): { families: Family[]; of: (number | null)[] } {
+  const of: (number | null)[] = occurrences.map(() => null);
   const families: Family[] = [];
-  for (const group of groupsOf(events, resolution_s)) {
+  for (const group of groupsOf(occurrences, resolution_s)) {
     if (group.members.length < 2) continue;
     const id = families.length + 1;
-    const members = group.members.map((i) => events[i]!);
+    const members = group.members.map((i) => occurrences[i]!);
     for (const i of group.members) of[i] = id;
     families.push({
       id,

@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { opened } from '../../../host/analysis/levels/smooth.ts';
+import { opened } from '../../../host/analysis/levels/train-smoothing.ts';
 
 /** Highest of the lowest values over all stretches of `reach` samples that hold sample i; ends cut stretches short. */
 function byDefinition(x: number[], reach: number): number[] {

@@ -4,7 +4,7 @@
 import { current, percentRange, time } from '../../../say/quantities.ts';
 import { BOOTS, FAULT_OVER, faultInWords } from '../../../say/board.ts';
 import { CAUTIONS } from '../../../say/cautions.ts';
-import type { Scene, Look } from './scene.ts';
+import type { Scene, WarningRule } from './scene.ts';
 import { warning } from './scene.ts';
 import { meanBetween } from '../volts.ts';
 
@@ -15,7 +15,7 @@ const FLAT_RUN = 5;
 const EQUAL_SHARE_MAX = 0.2;
 const FLAT_MA = 200;
 
-export const lookForClipping: Look = ({ coarse, fullScale_mA }) => {
+export const clippingWarning: WarningRule = ({ coarse, fullScale_mA }) => {
   const { highest_mA, highest_run, equal_share } = coarse;
   const next = `Peaks, means and charge are larger than shown. Use a shunt or a meter of a wider range. ${CAUTIONS.neverStart.text}`;
   if (fullScale_mA !== null && highest_mA >= CLIPPED_SHARE * fullScale_mA) {
@@ -38,7 +38,7 @@ const FOLLOWS = 0.8;
 const BINS_MIN = 20;
 
 /** Bins of the longest level, with the temperature at the time. */
-function pairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[] {
+function temperaturePairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[] {
   const temp_C = voltage?.temp_C ?? null;
   if (voltage === null || temp_C === null) return [];
   const level = findings.levels.reduce<(typeof findings.levels)[0] | null>(
@@ -57,7 +57,7 @@ function pairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[
 }
 
 /** Least squares of mA over degrees C: slope and squared correlation. */
-function fit(points: readonly { C: number; mA: number }[]): { slope: number; r2: number } {
+function leastSquares(points: readonly { C: number; mA: number }[]): { slope: number; r2: number } {
   const n = points.length;
   const meanC = points.reduce((sum, p) => sum + p.C, 0) / n;
   const mean = points.reduce((sum, p) => sum + p.mA, 0) / n;
@@ -70,12 +70,12 @@ function fit(points: readonly { C: number; mA: number }[]): { slope: number; r2:
   return cc === 0 || mm === 0 ? { slope: 0, r2: 0 } : { slope: cm / cc, r2: cm ** 2 / (cc * mm) };
 }
 
-export const lookForDrift: Look = (scene) => {
-  const points = pairs(scene);
+export const driftWarning: WarningRule = (scene) => {
+  const points = temperaturePairs(scene);
   if (points.length < BINS_MIN) return null;
   const degrees = points.map((p) => p.C);
   const range_C = Math.max(...degrees) - Math.min(...degrees);
-  const { slope, r2 } = fit(points);
+  const { slope, r2 } = leastSquares(points);
   const drift_mA = Math.abs(slope) * range_C;
   if (range_C < WARMED_C || drift_mA < DRIFT_MA || r2 < FOLLOWS) return null;
   return warning(
@@ -88,7 +88,7 @@ export const lookForDrift: Look = (scene) => {
 
 const UNKNOWN_SHARE = 0.05;
 
-export const lookForGaps: Look = ({ findings, unknown_s }) => {
+export const gapsWarning: WarningRule = ({ findings, unknown_s }) => {
   const share_pct = (unknown_s / findings.trace.duration_s) * 100;
   if (!(share_pct >= UNKNOWN_SHARE * 100)) return null;
   return warning(
@@ -100,7 +100,7 @@ export const lookForGaps: Look = ({ findings, unknown_s }) => {
 };
 
 /** Faults by their first line: one that lasts is told again, and its end once. */
-export const lookForFaults: Look = ({ statuses, clock }) => {
+export const faultWarning: WarningRule = ({ statuses, clock }) => {
   const told = statuses.filter(({ code }) => !BOOTS.includes(code));
   const begun = told.filter(({ code }, i) => code !== FAULT_OVER && code !== told[i - 1]?.code);
   const [first] = begun;
@@ -115,8 +115,8 @@ export const lookForFaults: Look = ({ statuses, clock }) => {
 };
 
 /** A boot that nobody asked for. */
-const lookForBoots =
-  (status: string, code: 'board-brownout' | 'board-hung', what: string, next: string): Look =>
+const bootWarning =
+  (status: string, code: 'board-brownout' | 'board-hung', what: string, next: string): WarningRule =>
   ({ statuses, clock }) => {
     const found = statuses.filter((one) => one.code === status);
     const [first] = found;
@@ -128,14 +128,14 @@ const lookForBoots =
         });
   };
 
-export const lookForBrownouts = lookForBoots(
+export const brownoutWarning = bootWarning(
   'brownout',
   'board-brownout',
   'The supply of the board sagged and it',
   'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.',
 );
 
-export const lookForHangs = lookForBoots(
+export const hangWarning = bootWarning(
   'watchdog',
   'board-hung',
   'The firmware of the board hung and',

@@ -1,13 +1,13 @@
 // Nights that are too short to tell, and cars that take longer than expected.
 
 import { current, time } from '../../../say/quantities.ts';
-import type { Look } from './scene.ts';
+import type { WarningRule } from './scene.ts';
 import { warning } from './scene.ts';
 
 /** Asleep for less than this, rare wake-ups are missed; the known tests come 5 h after key-off. */
 const BRIEF_S = 7200;
 
-export const lookForLength: Look = ({ findings, allowance }) => {
+export const lengthWarning: WarningRule = ({ findings, allowance }) => {
   const { verdict, trace, asleep, levels } = findings;
   if (verdict.code === 'short') {
     return warning(

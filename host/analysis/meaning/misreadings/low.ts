@@ -6,7 +6,7 @@ import { median } from 'd3-array';
 import type { Findings, WakeUp } from '../../../contract/findings.ts';
 import { heightOf } from '../explanations.ts';
 import type { Warning } from '../../../contract/meaning.ts';
-import type { Look, Proof } from './scene.ts';
+import type { WarningRule, Proof } from './scene.ts';
 import { warning } from './scene.ts';
 
 /** Hardly a car with its control units draws less asleep, 10 to 30 mA being usual: common practice, no source. */
@@ -39,7 +39,7 @@ function risesNear(findings: Findings, proof: Proof): number[] {
 
 type Proven = 'no-proof' | 'shown' | 'unsure' | Warning;
 
-function prove(findings: Findings, proof: Proof | null): Proven {
+function judgeProof(findings: Findings, proof: Proof | null): Proven {
   if (proof === null) return 'no-proof';
   const { load_mA } = proof;
   const rises = risesNear(findings, proof);
@@ -70,8 +70,8 @@ function roseAt(findings: Findings): number | null {
   return first > 0 ? findings.levels[first]!.start_s : null;
 }
 
-export const lookForBridge: Look = ({ findings, proof, coarse, clock }) => {
-  const proven = prove(findings, proof);
+export const bridgeWarning: WarningRule = ({ findings, proof, coarse, clock }) => {
+  const proven = judgeProof(findings, proof);
   if (typeof proven === 'object') return proven;
   const rose_s = roseAt(findings);
   const share = rose_s === null ? 0 : rose_s / findings.trace.duration_s;
@@ -110,7 +110,7 @@ export const lookForBridge: Look = ({ findings, proof, coarse, clock }) => {
 };
 
 /** How wake-ups alike in length stand after the fall against before it; null where there is none to compare. */
-function scaled(wakeups: readonly WakeUp[], t_s: number): number | null {
+function heightRatioAcross(wakeups: readonly WakeUp[], t_s: number): number | null {
   const before = wakeups.filter((w) => w.end_s <= t_s);
   const after = wakeups.filter((w) => w.start_s >= t_s);
   const length = (w: WakeUp) => w.end_s - w.start_s;
@@ -122,7 +122,7 @@ function scaled(wakeups: readonly WakeUp[], t_s: number): number | null {
 }
 
 /** A fall of the level that nothing in the car need have made: a second path from the board's ground to the body. */
-export const lookForFall: Look = ({ findings, clock }) => {
+export const fallWarning: WarningRule = ({ findings, clock }) => {
   for (let i = 1; i < findings.levels.length; i++) {
     const [before, after] = [findings.levels[i - 1]!, findings.levels[i]!];
     const t_s = after.start_s;
@@ -132,7 +132,7 @@ export const lookForFall: Look = ({ findings, clock }) => {
       continue;
     const facts = { at_s: t_s, from_mA: before.level_mA, to_mA: after.level_mA };
     const words = `At ${clock(t_s)} the reading fell from ${current(before.level_mA)} to ${current(after.level_mA)}`;
-    const ratio = scaled(findings.wakeups, t_s);
+    const ratio = heightRatioAcross(findings.wakeups, t_s);
     const next =
       'Run the computer on its own battery, or put a USB isolator between, touch the body with nothing of it, and record again.';
     if (ratio !== null && ratio < 0.8) {

@@ -2,29 +2,29 @@
 // what makes the night worthless, then what explains it.
 
 import type { Warning } from '../../../contract/meaning.ts';
-import { lookForBrownouts, lookForClipping, lookForDrift, lookForFaults, lookForGaps, lookForHangs } from './board.ts';
-import { lookForLength } from './length.ts';
-import { lookForBridge, lookForFall } from './low.ts';
-import type { Look, Scene } from './scene.ts';
-import { lookForSign } from './sign.ts';
-import { lookAtVoltage, lookForLowBattery, lookForSagging } from './supply.ts';
-import { lookForUnrest } from './unrest.ts';
+import { brownoutWarning, clippingWarning, driftWarning, faultWarning, gapsWarning, hangWarning } from './board.ts';
+import { lengthWarning } from './length.ts';
+import { bridgeWarning, fallWarning } from './low.ts';
+import type { WarningRule, Scene } from './scene.ts';
+import { signWarning } from './sign.ts';
+import { voltageWarning, lowBatteryWarning, saggingWarning } from './supply.ts';
+import { unrestWarning } from './unrest.ts';
 
-const LOOKS: readonly Look[] = [
-  lookAtVoltage,
-  lookForSign,
-  lookForBridge,
-  lookForFall,
-  lookForClipping,
-  lookForGaps,
-  lookForFaults,
-  lookForBrownouts,
-  lookForHangs,
-  lookForLength,
-  lookForUnrest,
-  lookForDrift,
-  lookForSagging,
-  lookForLowBattery,
+const RULES: readonly WarningRule[] = [
+  voltageWarning,
+  signWarning,
+  bridgeWarning,
+  fallWarning,
+  clippingWarning,
+  gapsWarning,
+  faultWarning,
+  brownoutWarning,
+  hangWarning,
+  lengthWarning,
+  unrestWarning,
+  driftWarning,
+  saggingWarning,
+  lowBatteryWarning,
 ];
 
 /** These would only repeat a current that is wrong in other words. */
@@ -39,7 +39,7 @@ const RESTS_ON_CURRENT: ReadonlySet<Warning['code']> = new Set([
 ]);
 
 export function misreadingsOf(scene: Scene): Warning[] {
-  const found = LOOKS.flatMap((look) => look(scene) ?? []);
+  const found = RULES.flatMap((rule) => rule(scene) ?? []);
   const grave = found.filter((w) => w.grave);
   const isCurrentWrong = grave.some((w) => w.code !== 'voltage-odd');
   return [...grave, ...found.filter((w) => !w.grave && !(isCurrentWrong && RESTS_ON_CURRENT.has(w.code)))];

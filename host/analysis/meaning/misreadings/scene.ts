@@ -32,7 +32,7 @@ export interface Scene {
   clock: (t_s: number) => string;
 }
 
-export type Look = (scene: Scene) => Warning | null;
+export type WarningRule = (scene: Scene) => Warning | null;
 
 /** These make the verdict worth nothing until they are put right. */
 const GRAVE: ReadonlySet<WarningCode> = new Set([

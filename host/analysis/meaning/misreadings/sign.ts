@@ -8,7 +8,7 @@ import type { Findings } from '../../../contract/findings.ts';
 import type { Coarse } from '../coarse.ts';
 import type { Warning } from '../../../contract/meaning.ts';
 import { meanBetween } from '../volts.ts';
-import type { Look, Scene } from './scene.ts';
+import type { WarningRule, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
 /** Below this the sign is no matter of a zero that is off. */
@@ -53,7 +53,7 @@ function negativeOf({ mean_mA, t_s, width_s }: Coarse): Negative | null {
   };
 }
 
-function swapped({ findings }: Scene, negative: Negative): boolean {
+function looksSwapped({ findings }: Scene, negative: Negative): boolean {
   // A staircase upside down: far below zero at first, and what should be wake-ups are dips.
   const [first] = findings.levels;
   const isStairs =
@@ -95,7 +95,7 @@ function byDay({ start_ms }: Scene, { first_s, last_s }: Negative): boolean {
   );
 }
 
-function all(scene: Scene, negative: Negative): Warning {
+function alwaysNegative(scene: Scene, negative: Negative): Warning {
   const { mean_mA } = negative;
   const charging_V = voltsWhile(scene, negative.bins);
   const words = `The current is negative all the time (${current(mean_mA)} on average)`;
@@ -105,7 +105,7 @@ function all(scene: Scene, negative: Negative): Warning {
       charging_V,
     });
   }
-  if (charging_V !== null || swapped(scene, negative)) {
+  if (charging_V !== null || looksSwapped(scene, negative)) {
     const at =
       charging_V === null
         ? ', and goes to sleep upside down'
@@ -125,7 +125,7 @@ function all(scene: Scene, negative: Negative): Warning {
   );
 }
 
-function some(scene: Scene, negative: Negative): Warning {
+function partlyNegative(scene: Scene, negative: Negative): Warning {
   const { first_s, last_s, mean_mA } = negative;
   const words = `From ${scene.clock(first_s)} to ${scene.clock(last_s)} the current is negative (${current(mean_mA)} on average)`;
   const facts = { first_s, last_s, mean_mA };
@@ -158,10 +158,10 @@ function some(scene: Scene, negative: Negative): Warning {
   );
 }
 
-export const lookForSign: Look = (scene) => {
+export const signWarning: WarningRule = (scene) => {
   const negative = negativeOf(scene.coarse);
   if (negative !== null && negative.share >= SOME_SHARE)
-    return negative.share >= ALL_SHARE ? all(scene, negative) : some(scene, negative);
+    return negative.share >= ALL_SHARE ? alwaysNegative(scene, negative) : partlyNegative(scene, negative);
   return zeroOff(scene.findings);
 };
 

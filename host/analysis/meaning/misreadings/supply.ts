@@ -6,7 +6,7 @@ import { CAUTIONS } from '../../../say/cautions.ts';
 import { VOLTS_PER_PCT } from '../lead-acid.ts';
 import type { Warning } from '../../../contract/meaning.ts';
 import { meanBetween, sourceOhms } from '../volts.ts';
-import type { Look, Scene } from './scene.ts';
+import type { WarningRule, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
 /** Half charged or less, by the published tables. */
@@ -16,11 +16,11 @@ const SETTLING_V = 0.1;
 /** And this much more than the charge explains is too much. */
 const SAGGING_V = 0.15;
 /** From so long after falling asleep: most of the surface charge is gone. */
-const RESTED_S = 3600;
+const SURFACE_CHARGE_S = 3600;
 /** A battery and its leads give way by some 10 mOhm; ten times that is no longer sound: common practice, no source. */
 const SOUND_OHM = 0.1;
 
-export const lookAtVoltage: Look = ({ volts }) => {
+export const voltageWarning: WarningRule = ({ volts }) => {
   if (volts === null || volts.sane) return null;
   return warning(
     'voltage-odd',
@@ -30,7 +30,7 @@ export const lookAtVoltage: Look = ({ volts }) => {
   );
 };
 
-export const lookForLowBattery: Look = ({ volts, battery }) => {
+export const lowBatteryWarning: WarningRule = ({ volts, battery }) => {
   const pct = battery.charge_after_pct;
   if (volts?.sane === false || pct === null || (pct.low + pct.high) / 2 > LOW_PCT) return null;
   return warning(
@@ -43,7 +43,7 @@ export const lookForLowBattery: Look = ({ volts, battery }) => {
 
 const TEST = 'Charge and test the battery, also under load; measure the car again with a battery known to be sound.';
 
-export const lookForSagging: Look = (scene) => {
+export const saggingWarning: WarningRule = (scene) => {
   const { volts, voltage, findings } = scene;
   if (volts === null || voltage === null || !volts.sane) return null;
   const ohms = sourceOhms(voltage, findings.wakeups);
@@ -55,13 +55,13 @@ export const lookForSagging: Look = (scene) => {
       { source_mOhm: ohms * 1000 },
     );
   }
-  return fallen(scene, volts.end_V);
+  return voltageFallWarning(scene, volts.end_V);
 };
 
-function fallen({ findings, voltage, battery }: Scene, end_V: number): Warning | null {
+function voltageFallWarning({ findings, voltage, battery }: Scene, end_V: number): Warning | null {
   const { asleep, trace, charge: bill } = findings;
-  const from_s = (asleep?.after_s ?? 0) + RESTED_S;
-  if (voltage === null || trace.duration_s - from_s < RESTED_S) return null;
+  const from_s = (asleep?.after_s ?? 0) + SURFACE_CHARGE_S;
+  if (voltage === null || trace.duration_s - from_s < SURFACE_CHARGE_S) return null;
   const start_V = meanBetween(voltage.t_s, voltage.voltage_V, from_s - 300, from_s + 300);
   const drawn_mAh = bill.total_mAh - bill.going_to_sleep_mAh;
   const explained_V = Math.max(0, (drawn_mAh / 1000 / battery.capacity_Ah.low) * 100 * VOLTS_PER_PCT[battery.type]);

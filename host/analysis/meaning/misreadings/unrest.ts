@@ -3,8 +3,8 @@
 
 import { current, time, times } from '../../../say/quantities.ts';
 import type { WakeUp } from '../../../contract/findings.ts';
-import { isStaircase } from '../staircase-anew.ts';
-import type { Look, Scene } from './scene.ts';
+import { isGoingToSleepAnew } from '../going-to-sleep-anew.ts';
+import type { WarningRule, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
 /** So many in a night are no longer somebody passing by. */
@@ -16,19 +16,21 @@ const SWITCH_TIMES = 3;
 const AWAKE_MA = { low: 200, high: 1500 };
 
 /** Wake-ups after falling asleep that look like going to sleep anew. */
-function staircases({ findings }: Scene): WakeUp[] {
+function goneToSleepAnew({ findings }: Scene): WakeUp[] {
   const { asleep, wakeups } = findings;
-  return asleep === null ? [] : wakeups.filter((w) => w.start_s >= asleep.after_s && isStaircase(w, asleep.level_mA));
+  return asleep === null
+    ? []
+    : wakeups.filter((w) => w.start_s >= asleep.after_s && isGoingToSleepAnew(w, asleep.level_mA));
 }
 
 const LATCH =
   'See in the display whether a door or the bonnet shows open; latch the locks with a screwdriver, hold the bonnet switch closed, and record again.';
 
-export const lookForUnrest: Look = (scene) => {
-  const found = staircases(scene);
+export const unrestWarning: WarningRule = (scene) => {
+  const found = goneToSleepAnew(scene);
   const { findings, clock } = scene;
   const [first] = found;
-  if (first === undefined || findings.asleep === null) return heldAwake(scene);
+  if (first === undefined || findings.asleep === null) return heldAwakeWarning(scene);
   const charge_mAh = found.reduce((sum, w) => sum + w.charge_mAh, 0);
   if (found.length >= SWITCH_TIMES) {
     return warning(
@@ -55,7 +57,7 @@ export const lookForUnrest: Look = (scene) => {
 };
 
 /** Never asleep, or asleep at what an awake car draws. */
-function heldAwake({ findings }: Scene): ReturnType<Look> {
+function heldAwakeWarning({ findings }: Scene): ReturnType<WarningRule> {
   const { asleep, levels, verdict, trace } = findings;
   const level_mA = asleep?.level_mA ?? levels.at(-1)?.level_mA ?? 0;
   if (verdict.code === 'short' || level_mA < AWAKE_MA.low || level_mA > AWAKE_MA.high) return null;

@@ -13,7 +13,7 @@ const STAIRS_DOWN = 2;
 const LAST_SHARE = 0.6;
 
 /** @param base_mA the level that it stands on */
-export function isStaircase(w: WakeUp, base_mA: number): boolean {
+export function isGoingToSleepAnew(w: WakeUp, base_mA: number): boolean {
   const down = w.steps.filter((s) => s.to_mA < s.from_mA).length;
   const up = w.steps.length - down;
   const top_mA = Math.max(...w.steps.map((s) => s.from_mA), -Infinity);

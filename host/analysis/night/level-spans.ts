@@ -3,7 +3,7 @@
 // where the wake-up ends, unless the wake-up's own steps show the change. O(pieces).
 
 import type { Samples } from '../../contract/capture.ts';
-import type { Described } from '../wakeups/describe.ts';
+import type { DescribedExcursion } from '../wakeups/describe.ts';
 import type { Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import { levelInterval, stepDoubt } from '../levels/intervals.ts';
@@ -73,7 +73,7 @@ function sumOver(source: LevelSource, from: number, to: number): Sum {
 }
 
 /** Time-weighted mean of a level's pieces, excursions left out. */
-function meanOf(source: LevelSource, level: Level): Sum {
+function levelSum(source: LevelSource, level: Level): Sum {
   const sum = { area: 0, clock: 0 };
   for (let j = level.first; j <= level.last; j++) {
     if (source.inside[j]) continue;
@@ -88,7 +88,7 @@ function meanOf(source: LevelSource, level: Level): Sum {
 }
 
 /** The ticks that a level's mean is of. */
-function ticksOf({ ticks, pieces, inside }: LevelSource, level: Level): TickSpan[] {
+function tickSpansOf({ ticks, pieces, inside }: LevelSource, level: Level): TickSpan[] {
   const own = pieces.slice(level.first, level.last + 1).filter((_, n) => !inside[level.first + n]);
   return own.map((piece) => innerTicks(ticks, piece));
 }
@@ -102,7 +102,7 @@ function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level
 
 export function levelSpans(
   source: LevelSource,
-  excursions: Described[],
+  excursions: DescribedExcursion[],
   options: AnalysisOptions,
 ): { levels: LevelSpan[]; steps: Step[] } {
   const { samples, line, pieces, inside } = source;
@@ -136,12 +136,12 @@ export function levelSpans(
         steps.push({ t_s: line.at(from), from_mA, to_mA, ...doubt });
       }
     }
-    const { area, clock } = meanOf(source, level);
+    const { area, clock } = levelSum(source, level);
     const level_mA = clock > 0 ? area / clock : level.start_mA;
     const end = pieces[level.last]!.to;
     const level_95_mA = levelInterval(
       level_mA,
-      source.doubts.noise.ofMean(ticksOf(source, level)),
+      source.doubts.noise.ofMean(tickSpansOf(source, level)),
       source.doubts.code_mA,
     );
     levels.push({

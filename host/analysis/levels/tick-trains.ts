@@ -4,9 +4,9 @@
 
 import { median } from 'd3-array';
 import type { Samples } from '../../contract/capture.ts';
-import { madSigma, sort } from '../ticks/scale.ts';
+import { madSigma, sortInPlace } from '../ticks/scale.ts';
 import type { Ticks } from '../ticks/ticks.ts';
-import { longestPeriod, mostly, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
+import { longestPeriod, upperDecile, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** How far the bottoms of one train's ticks may differ, as a share of its swing. */
@@ -49,7 +49,7 @@ function noiseSwing(means: Samples, highs: Samples, from: number, to: number, lo
     ranges[n] = highs[i]! - means[i]!;
   }
   // Points have no range of their own.
-  if (highs !== means) sort(ranges);
+  if (highs !== means) sortInPlace(ranges);
   return (ranges[ranges.length >> 1] ?? 0) + (SWING_SIGMAS * madSigma(steps)) / Math.SQRT2;
 }
 
@@ -132,7 +132,7 @@ function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
   if (busy.length < PULSES_MIN) return null;
   const firstTick = busy[0]!;
   const last = busy.at(-1)!;
-  const period_ticks = Math.max(1, mostly(busy.slice(1).map((k, i) => k - busy[i]!)));
+  const period_ticks = Math.max(1, upperDecile(busy.slice(1).map((k, i) => k - busy[i]!)));
   const pulses = evenly(busy, TICKS_LOOKED_AT).map((k) => pulseIn(highs, ticks, k));
   if (pulses.reduce((sum, p) => sum + p.begin, 0) < PULSES_MIN) return null;
   return {
@@ -142,7 +142,7 @@ function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
     to: pulses.at(-1)!.to,
     busy,
     period_ticks,
-    pulse_samples: mostly(pulses.map((p) => p.longest)),
+    pulse_samples: upperDecile(pulses.map((p) => p.longest)),
     height_mA,
   };
 }
