@@ -1,17 +1,21 @@
-// When the car is asleep, by the project's definition: the first level held for 30 min
-// in sum from which no later level held as long falls by more than 10 mA. O(levels).
+// When the car is asleep: from the first level held for 30 min in sum from which no later level held
+// as long falls by more than 10 mA.
 
-/** Time at a level, wake-ups set aside, that makes it one to judge by. */
+/** Seconds at a level, wake-ups set aside, that make it count for sleep and for the verdict. */
 export const LONG_S = 1800;
-/** A later fall of more than this says that the car was not yet asleep. */
+/** A later fall of more than this shows that the car was not yet asleep. */
 const FALL_MA = 10;
 
+/** A level, and the seconds at it with wake-ups, dips and gaps left out. */
 export interface HeldLevel {
   level_mA: number;
   held_s: number;
 }
 
-/** Index of the level at which the car is asleep; -1 where there is none. */
+/**
+ * Index of the level at which the car falls asleep, -1 where there is none. `levels` in order of time.
+ * O(levels).
+ */
 export function asleepAt(levels: HeldLevel[]): number {
   let lowest = Infinity;
   let found = -1;

@@ -1,12 +1,15 @@
-// Puts edges on the sample. With the currents before and after known, the least-squares
-// place of an edge is where the running sum of (sample - their middle) turns; samples
-// are clamped between the two, so that a spike beside the edge cannot pull it. A short
-// pulse is the stretch with the largest such sum (Kadane's maximum subarray, in
-// Bentley, Programming Pearls, 1984). O(samples looked at).
+// Places edges and short pulses on the sample. With the currents before and after an edge known,
+// its least-squares place is where the running sum of (sample - their middle) turns. Samples are
+// clamped between the two currents, so that a spike beside the edge cannot pull it. A short pulse is
+// the stretch with the largest such sum (Kadane's maximum subarray, in Bentley, Programming Pearls,
+// 1984).
 
 import type { Samples } from '../../contract/capture.ts';
 
-/** First sample after an edge from `before_mA` to `after_mA` that lies in [from, to]. */
+/**
+ * First sample after the edge from `before_mA` to `after_mA` that fits samples from..to-1 best by
+ * least squares: `from` where all of them belong after it, `to` where none does. O(to - from).
+ */
 export function edgeBetween(samples: Samples, from: number, to: number, before_mA: number, after_mA: number): number {
   const middle = (before_mA + after_mA) / 2;
   const reach = Math.abs(after_mA - before_mA) / 2;
@@ -25,14 +28,16 @@ export function edgeBetween(samples: Samples, from: number, to: number, before_m
   return edge;
 }
 
+/** Samples from..to-1. */
 export interface Stretch {
   from: number;
   to: number;
 }
 
 /**
- * The stretch of [from, to) that stands out most over (under, where `top_mA` is lower) the middle of `base_mA` and
- * `top_mA`; null where nothing does.
+ * The stretch of samples from..to-1 that stands out most over the middle of `base_mA` and `top_mA`,
+ * or under it where `top_mA` is the lower of the two; null where nothing does. O(to - from).
+ * Source: Kadane's maximum subarray, in Bentley, Programming Pearls, 1984.
  */
 export function strongestPulse(
   samples: Samples,

@@ -1,11 +1,11 @@
-// Optimal partitioning by functional pruning: the segmentation that minimises
+// Optimal partitioning by functional pruning: finds exactly the segmentation that minimises
 //   sum over segments of min over mu of sum of loss(y - mu)  +  penalty x changes
-// exactly, for loss(r) = min(r^2, cap^2). An infinite cap is squared error (FPOP:
-// Maidstone, Hocking, Rigaill & Fearnhead, Statistics and Computing 2017), a finite
-// one the biweight loss (Fearnhead & Rigaill, JASA 2019). The best cost of the data so
-// far, as a function of the last segment's mean mu, is kept as a list of quadratics in
-// order of mu. Time O(n x pieces): in practice n log n; memory O(n + pieces).
+// for loss(r) = min(r^2, cap^2). An infinite cap is squared error (FPOP: Maidstone, Hocking, Rigaill
+// & Fearnhead, Statistics and Computing 2017), a finite one the biweight loss (Fearnhead & Rigaill,
+// JASA 2019). The best cost of the data so far, as a function of the last segment's mean mu, is kept
+// as a list of quadratics in order of mu.
 
+/** The best segmentation of a series, and what it costs. */
 export interface Partition {
   /** First sample of each segment but the first, ascending. */
   changes: number[];
@@ -13,7 +13,10 @@ export interface Partition {
   objective: number;
 }
 
-/** Pieces of the cost function: on [low, next low) it is a mu^2 - 2 b mu + c, with its last change at `since`. */
+/**
+ * The cost function in pieces: on [low, next low) it is a mu^2 - 2 b mu + c, with its last change at
+ * `since`.
+ */
 class CostPieces {
   low: Float64Array;
   a: Float64Array;
@@ -60,7 +63,7 @@ class CostPieces {
   }
 }
 
-/** `to` = the smaller of `from` and the constant `ceiling`, which starts a new segment at `since`. */
+/** Makes `to` the smaller of `from` and the constant `ceiling`, which starts a new segment at `since`. */
 function minimumWith(from: CostPieces, to: CostPieces, top: number, ceiling: number, since: number): void {
   to.count = 0;
   for (let k = 0; k < from.count; k++) {
@@ -88,7 +91,7 @@ function minimumWith(from: CostPieces, to: CostPieces, top: number, ceiling: num
   }
 }
 
-/** `to` = `from` plus the loss of the sample y, which is flat beyond `cap` of it. */
+/** Makes `to` the sum of `from` and the loss of sample y, which is flat farther than `cap` from it. */
 function addCapped(from: CostPieces, to: CostPieces, top: number, y: number, cap: number): void {
   to.count = 0;
   const near = y - cap;
@@ -107,6 +110,7 @@ function addCapped(from: CostPieces, to: CostPieces, top: number, y: number, cap
   }
 }
 
+/** Adds the squared error of sample y, in place. */
 function addSquared(pieces: CostPieces, y: number): void {
   const { a, b, c, count } = pieces;
   const square = y * y;
@@ -117,7 +121,7 @@ function addSquared(pieces: CostPieces, y: number): void {
   }
 }
 
-/** Smallest value of the cost function, and the last change that gives it. */
+/** Writes to `found` the smallest value of the cost function and the last change that gives it. */
 function smallest(pieces: CostPieces, top: number, found: { value: number; since: number }): void {
   found.value = Infinity;
   for (let k = 0; k < pieces.count; k++) {
@@ -135,9 +139,13 @@ function smallest(pieces: CostPieces, top: number, found: { value: number; since
 }
 
 /**
- * Exact best segmentation of `y` for the given penalty per change. `cap` bounds the
- * loss of one sample at cap^2. Values are taken about their middle so that squares of
- * large offsets do not eat the precision.
+ * The exact best segmentation of `y`; no changes for an empty or constant series. Time O(n x pieces
+ * of the cost function), in practice n log n; memory O(n + pieces). Sources: Maidstone et al. 2017
+ * for an infinite cap, Fearnhead & Rigaill 2019 for a finite one.
+ *
+ * @param y finite values
+ * @param penalty cost of one change, in the square of their unit
+ * @param cap bounds the loss of one sample at cap^2, in their unit
  */
 export function partition(y: Float64Array, penalty: number, cap = Infinity): Partition {
   const n = y.length;
@@ -149,6 +157,7 @@ export function partition(y: Float64Array, penalty: number, cap = Infinity): Par
     if (value > top) top = value;
   }
   if (bottom === top) return { changes: [], objective: 0 };
+  // Values are taken about their middle, so that squares of large offsets do not cost precision.
   const middle = (bottom + top) / 2;
   bottom -= middle;
   top -= middle;

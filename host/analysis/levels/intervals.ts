@@ -1,9 +1,9 @@
-// How sure each level and step is: 95 % intervals. A size is a difference of two means,
-// each with its own noise (Welch 1947); a time has the probability of each place for the
-// edge, were all equally likely before (Smith 1975, "A Bayesian approach to inference
-// about a change-point in a sequence of random variables", Biometrika 62), with the
-// long-run variance in place of the variance where noise remembers itself (Bai 1997,
-// "Estimation of a change point in multiple regression models"). O(samples around an edge).
+// 95 % intervals of levels and steps. The size of a step is a difference of two means, each with its
+// own noise (Welch 1947). Its time comes from the probability of each place for the edge, all places
+// being equally likely beforehand (Smith 1975, "A Bayesian approach to inference about a change-point
+// in a sequence of random variables", Biometrika 62), with the long-run variance in place of the
+// variance where noise is correlated (Bai 1997, "Estimation of a change point in multiple regression
+// models"). Noise alone is considered, not the calibration of the board.
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Interval, Step } from '../../contract/findings.ts';
@@ -12,18 +12,18 @@ import type { Piece } from './pieces.ts';
 import type { Edge } from './staircase.ts';
 import type { Timeline } from '../ticks/timeline.ts';
 
-/** What is left out on both sides together. */
+/** Probability left outside an interval, both sides together. */
 const OUTSIDE = 0.05;
-/** Places looked at on each side of an edge: enough for a step of a tenth of a sample's noise. */
+/** Most places examined on each side of an edge: enough for a step of a tenth of a sample's noise. */
 const PLACES_MAX = 4000;
-/** Places this much less likely than the best, as a power of e, end the search. */
+/** The search ends at a place less likely than the start by this power of e. */
 const UNLIKELY = 30;
-/** Half of a code on each side: what is steadier than a code may be off by that. */
+/** Codes by which a current that never changes by a whole code may be off, to each side. */
 const HALF = 0.5;
 
 /**
- * Quantile of Student's t at 1 - OUTSIDE / 2, by Cornish and Fisher's expansion
- * (Abramowitz and Stegun 26.7.5); from 3 degrees of freedom on within 1 %.
+ * Quantile of Student's t at 97.5 %, within 1 % from 3 degrees of freedom on; fewer than 1 count as
+ * 1. O(1). Source: Cornish and Fisher's expansion, Abramowitz and Stegun 26.7.5.
  */
 export function studentQuantile(freedom: number): number {
   const x = 1.959963984540054;
@@ -36,12 +36,17 @@ export function studentQuantile(freedom: number): number {
   return x + g1 / n + g2 / n ** 2 + g3 / n ** 3 + g4 / n ** 4;
 }
 
-/** @param code_mA smallest change that the samples show: what never changes by one may be off by half of it */
+/**
+ * 95 % interval of a level, mA, from the uncertainty of its mean and from Student's t. O(1).
+ *
+ * @param code_mA smallest change that the samples show: a steady current may be off by half of it
+ */
 export function levelInterval(level_mA: number, { variance, freedom }: MeanError, code_mA: number): Interval {
   const half = studentQuantile(freedom) * Math.sqrt(variance + (HALF * code_mA) ** 2 / 3);
   return { low: level_mA - half, high: level_mA + half };
 }
 
+/** 95 % interval of a change of level, mA, from the uncertainty of the means on both sides (Welch 1947). */
 function changeInterval(change_mA: number, before: MeanError, after: MeanError, code_mA: number): Interval {
   const variance = before.variance + after.variance;
   const welch = before.variance ** 2 / before.freedom + after.variance ** 2 / after.freedom;
@@ -50,25 +55,24 @@ function changeInterval(change_mA: number, before: MeanError, after: MeanError, 
   return { low: change_mA - half, high: change_mA + half };
 }
 
+/** An edge, and the samples among which it may lie. */
 interface EdgePlace {
   /** First sample of the new level. */
   sample: number;
   before_mA: number;
   after_mA: number;
-  /** Samples that may belong to it: none of another edge. */
+  /** Samples from..to-1 hold no other edge. */
   from: number;
   to: number;
 }
 
-/**
- * Log likelihood of the edge lying at each sample of [sample - left, sample + right], against its lying at `sample`.
- */
+/** Log likelihood of the edge at each place from sample `first` on, relative to that at `place.sample`. */
 function likelihoods(samples: Samples, place: EdgePlace, variance: number): { first: number; values: number[] } {
   const { sample, before_mA, after_mA, from, to } = place;
   const middle = (before_mA + after_mA) / 2;
   const change = after_mA - before_mA;
   const reach = Math.abs(change) / 2;
-  // A sample counted to the new level rather than to the old one makes it so much likelier.
+  // How much likelier it gets when sample i counts to the new level and not to the old one.
   const gain = (i: number) =>
     (change * Math.sign(samples[i]! - middle) * Math.min(reach, Math.abs(samples[i]! - middle))) / variance;
   const side = (end: number, way: -1 | 1): number[] => {
@@ -84,7 +88,7 @@ function likelihoods(samples: Samples, place: EdgePlace, variance: number): { fi
   return { first: sample - left.length, values: [...left.reverse(), 0, ...side(to, 1)] };
 }
 
-/** The shortest run of places around the likeliest that leaves no more than half of OUTSIDE on each side. */
+/** First and last index of the places that leave at most half of OUTSIDE on each side. */
 function credible(values: readonly number[]): [number, number] {
   const most = Math.max(...values);
   const weights = values.map((value) => Math.exp(value - most));
@@ -98,8 +102,8 @@ function credible(values: readonly number[]): [number, number] {
 }
 
 /**
- * When the edge was. Between two points it may be anywhere; a window that it cuts
- * belongs to the level that has more of it, so it is half a window off at most.
+ * 95 % interval of the time of an edge, s. Between two points the edge may be anywhere; a window that
+ * it cuts counts to the level that fills more of it, so that it is off by half a window at most.
  */
 function timeInterval(samples: Samples, line: Timeline, place: EdgePlace, variance: number): Interval {
   const { first, values } = likelihoods(samples, place, Math.max(variance, 1e-12));
@@ -114,9 +118,10 @@ function timeInterval(samples: Samples, line: Timeline, place: EdgePlace, varian
   };
 }
 
+/** The intervals of a step. */
 export type StepDoubt = Pick<Step, 't_95_s' | 'change_95_mA'>;
 
-/** All that the intervals of a trace are made from. */
+/** What the intervals of a trace are computed from. `code_mA`: smallest change that its samples show. */
 export interface Doubts {
   samples: Samples;
   line: Timeline;
@@ -125,8 +130,8 @@ export interface Doubts {
 }
 
 /**
- * The pieces that a step is between: `last` of the level before it, `first` of the one after, and which two the edge
- * itself lies in.
+ * The pieces that a step lies between: `last` of the level before it, `first` of the level after it,
+ * and the two pieces on both sides of the edge itself.
  */
 export interface StepPieces {
   last: Piece;
@@ -134,6 +139,10 @@ export interface StepPieces {
   edge: readonly [Piece, Piece];
 }
 
+/**
+ * 95 % intervals of a step's time and size. O(samples around the edge). Sources: Welch 1947, Smith
+ * 1975, Bai 1997.
+ */
 export function stepDoubt(
   { samples, line, noise, code_mA }: Doubts,
   { sample, from_mA, to_mA }: Edge,

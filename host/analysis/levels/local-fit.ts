@@ -5,27 +5,28 @@
 import { differences, NORMAL_MAD, sortInPlace } from '../ticks/scale.ts';
 import type { Scale } from '../ticks/scale.ts';
 
-/** Ticks on each side that an edge is judged by: three holds. */
+/** Ticks on each side that an edge is judged by: three times the shortest hold. */
 export const REACH_TICKS = 60;
-/** Noise is taken around an edge in chunks of so many ticks; a longer segment speaks for itself. */
+/** Ticks in a chunk, the unit in which noise around an edge is measured; longer segments use their own. */
 const CHUNK = 32;
-/** Ticks' worth of the noise around it that is mixed into a segment's own. */
+/** Weight of the noise around a segment in its own, in ticks. */
 const PRIOR = 8;
 
 /** E|x1 - x2| of normal noise is 2 sigma / sqrt(pi). */
 const ABS_DIFFERENCE = 2 / Math.sqrt(Math.PI);
 
+/** Means, lines and noise of any ticks from..to-1, in mA. Each question is O(1). */
 export interface LocalFit {
   mean(from: number, to: number): number;
-  /** Value at `at` of the least-squares line through ticks from..to-1. */
+  /** Value at tick `at` of the least-squares line through the ticks. */
   line(from: number, to: number, at: number): number;
-  /** Variance of one tick's noise around from..to-1, with what memory adds for longer means. */
+  /** Variance of one tick's noise, mA², with what correlation adds to it in longer means. */
   variance(from: number, to: number): number;
   /** Smallest change that the samples show. */
   code_mA: number;
 }
 
-/** Running sum over chunks of the variance of a tick, from the median of |differences| in each. */
+/** Running sum over chunks of the variance of a tick, from the median absolute difference in each. */
 function chunkVariances(y: Float64Array, floor_mA: number): Float64Array {
   const count = Math.max(1, Math.ceil(y.length / CHUNK));
   const sum = new Float64Array(count + 1);
@@ -40,6 +41,7 @@ function chunkVariances(y: Float64Array, floor_mA: number): Float64Array {
   return sum;
 }
 
+/** Prepares the questions about the ticks whose means are `y`, mA. O(ticks). */
 export function localFit(y: Float64Array, scale: Scale): LocalFit {
   const n = y.length;
   const chunks = chunkVariances(y, scale.sigma_mA / 2);
@@ -67,17 +69,22 @@ export function localFit(y: Float64Array, scale: Scale): LocalFit {
       const end = Math.max(first + 1, Math.ceil(to / CHUNK));
       const around = (chunks[end]! - chunks[first]!) / (end - first);
       const m = to - from;
-      // Its first and last tick may hold part of an edge, which is no noise.
+      // The first and last tick may hold part of an edge, which is no noise.
       const inner = Math.max(0, m - 3);
       const own = inner > 0 ? rough[to - 1]! - rough[from + 2]! : 0;
       const sigma = (own / ABS_DIFFERENCE + PRIOR * Math.sqrt(around)) / (inner + PRIOR);
-      // Short segments are cut where the noise happens to be calm.
+      // Short segments tend to be cut where the noise happens to be low.
       return (m < 2 * CHUNK ? Math.max(sigma * sigma, around) : sigma * sigma) * scale.memory;
     },
   };
 }
 
-/** Stretch of ticks beside an edge that it is judged by. */
+/**
+ * The ticks of the segment from..to-1 that an edge at one of its ends is judged by: the nearest
+ * `REACH_TICKS`, without the very nearest one where the segment has more than four. O(1).
+ *
+ * @param left true where the segment lies before the edge
+ */
 export function ticksBeside(from: number, to: number, left: boolean): [number, number] {
   const skip = to - from > 4 ? 1 : 0;
   return left
@@ -86,17 +93,19 @@ export function ticksBeside(from: number, to: number, left: boolean): [number, n
 }
 
 /**
- * A level is read from up to so many times REACH_TICKS, and a longer stretch is believed while it differs from each shorter
- * by no more than so many standard errors.
+ * The current of a level is taken from up to this many times `REACH_TICKS`, as long as the mean of the
+ * longer stretch differs from that of each shorter one by at most this many standard errors.
  */
 const WIDER_MAX = 16;
 const WIDER_ERRORS = 3;
 
 /**
- * The stretch that tells the current at one end of a steady segment best: the longest
- * whose mean agrees with those of all shorter ones, doubled from REACH_TICKS. Slow drift ends
- * it early, noise does not (Lepski 1990, "On a problem of adaptive estimation in
- * Gaussian white noise"). O(log ticks).
+ * The ticks that show the current at one end of the segment from..to-1 best: the longest stretch,
+ * doubled from `REACH_TICKS`, whose mean agrees with those of all shorter ones. Slow drift ends it
+ * early, noise does not. O(1), since the number of doublings is bounded. Source: Lepski 1990, "On a
+ * problem of adaptive estimation in Gaussian white noise".
+ *
+ * @param left true for the end of the segment, where it lies before an edge; false for its start
  */
 export function steadyTicksBeside(fit: LocalFit, from: number, to: number, left: boolean): [number, number] {
   let [a, b] = ticksBeside(from, to, left);

@@ -1,24 +1,30 @@
-// How sure a mean of ticks is. Noise is taken from differences of neighbours, which
-// slow drift and the level itself leave alone; noise that remembers itself makes means
-// less sure than independent ticks would, by a factor found from means of batches over
-// the whole trace (batch means: Conway 1963, "Some tactical problems in digital
-// simulation"; here on differences, as von Neumann 1941 takes a variance). O(ticks).
+// How certain a mean of ticks is. Noise is measured by differences of neighbours, which neither slow
+// drift nor the level itself affects. Where noise is correlated, means are less certain than those of
+// independent ticks, by a factor found from means of batches over the whole trace (batch means: Conway
+// 1963, "Some tactical problems in digital simulation"; here on differences, as von Neumann 1941 takes
+// a variance).
 
 import type { Scale } from '../ticks/scale.ts';
 import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 
-/** Batches tried, longest first, and how many pairs of them are needed for a figure to be believed. */
+/**
+ * Lengths of batch in ticks, tried in this order, and the fewest pairs of batches that a figure may
+ * rest on.
+ */
 const BATCH_TICKS = [32, 8];
 const PAIRS_MIN = 100;
 /**
- * A pair whose squared distance is more times what independent ticks explain holds something else: it counts as so
- * much.
+ * Most that one pair may count, as its squared distance over what independent ticks explain: a pair
+ * farther apart holds something other than noise.
  */
 const PAIR_MOST = 80;
-/** A variance from differences of m independent values is as sure as one from 2/3 of them (von Neumann et al. 1941). */
+/**
+ * A variance from m differences is as certain as one from 2/3 m independent values (von Neumann et al.
+ * 1941).
+ */
 const FREEDOM_PER_DIFFERENCE = 2 / 3;
-/** Differences' worth of the trace's own noise that is mixed into a stretch's: few ticks tell little. */
+/** Weight of the trace's overall noise in that of a short stretch, in differences: few ticks say little. */
 const PRIOR = 4;
 
 /** Ticks from..to-1. */
@@ -30,6 +36,7 @@ export interface SampleSpan {
   to: number;
 }
 
+/** The uncertainty of a mean. */
 export interface MeanError {
   /** Variance of the mean, mA². */
   variance: number;
@@ -37,34 +44,45 @@ export interface MeanError {
   freedom: number;
 }
 
+/**
+ * The noise of a trace, as it bears on means and on the place of an edge. O(1) for each stretch asked
+ * about.
+ */
 export interface Noise {
-  /** Of the mean over all ticks of these stretches. */
+  /** Uncertainty of the mean over all ticks of these stretches. */
   ofMean(spans: readonly TickSpan[]): MeanError;
-  /** Long-run variance of one sample around a stretch, mA²: what a sum of many grows by with each. */
+  /**
+   * Long-run variance of one sample around a stretch, mA²: by how much the variance of a long sum grows
+   * with each.
+   */
   ofSample(span: TickSpan): number;
 }
 
-/** Ticks that lie wholly in a piece. */
+/**
+ * The ticks that lie wholly in a run of samples; those that touch it where it is too short for that.
+ * O(log ticks).
+ */
 export function innerTicks(ticks: Ticks, { from, to }: SampleSpan): TickSpan {
   const first = tickAt(ticks, from);
   const last = tickAt(ticks, to - 1);
   return last - first > 2 ? [first + 1, last] : [first, last + 1];
 }
 
-/** Running sum of squared differences of neighbours; `squares[k]` is that before tick k. */
+/** Running sum of squared differences of neighbours: element k + 1 holds those up to tick k. */
 function squaresOf(y: Float64Array): Float64Array {
   const squares = new Float64Array(y.length + 1);
   for (let k = 0; k < y.length; k++) squares[k + 1] = squares[k]! + (k > 0 ? (y[k]! - y[k - 1]!) ** 2 : 0);
   return squares;
 }
 
+/** How much correlated noise adds to the variance of a mean. */
 interface Memory {
-  /** How many times the variance of a long mean is that of independent ticks; 1 or more. */
+  /** Variance of a long mean over that of independent ticks; 1 or more. */
   factor: number;
   freedom: number;
 }
 
-/** From batches with one between them, which remembers for both. */
+/** From pairs of batches with a third between them, so that neither is correlated with the other. */
 function memoryOf(y: Float64Array, squares: Float64Array, spans: readonly TickSpan[]): Memory {
   const sums = new Float64Array(y.length + 1);
   for (let k = 0; k < y.length; k++) sums[k + 1] = sums[k]! + y[k]!;
@@ -85,7 +103,13 @@ function memoryOf(y: Float64Array, squares: Float64Array, spans: readonly TickSp
   return { factor: 1, freedom: Infinity };
 }
 
-/** @param y tick means, trains of pulses smoothed out */
+/**
+ * Measures the noise of a trace. O(ticks). Sources: Conway 1963, von Neumann 1941.
+ *
+ * @param y tick means, mA, with trains of pulses smoothed out
+ * @param pieces runs of samples of about constant current, which the batches are taken from
+ * @param scale noise of the whole trace, for stretches with few ticks
+ */
 export function noiseOf(y: Float64Array, ticks: Ticks, pieces: readonly SampleSpan[], scale: Scale): Noise {
   const squares = squaresOf(y);
   const memory = memoryOf(

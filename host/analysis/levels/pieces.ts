@@ -1,6 +1,5 @@
-// The trace as pieces of about constant current, with edges on the sample: the segments
-// of ticks, refined. What wake-ups, steps and levels are read from. O(segments), and
-// the samples of a few ticks beside each edge.
+// The trace as pieces of about constant current: the segments of ticks, with their edges placed on
+// the sample. Wake-ups, dips, levels and steps are found among these pieces.
 
 import type { Samples } from '../../contract/capture.ts';
 import { steadyTicksBeside, REACH_TICKS } from './local-fit.ts';
@@ -11,18 +10,24 @@ import type { Segmentation } from './segments.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import type { Train } from './trains.ts';
 
-/** Segments of so many ticks or fewer may hold a pulse that fills its ticks only in part. */
+/** Segments of at most this many ticks may hold a pulse that fills its ticks only in part. */
 const SHORT_TICKS = 3;
 
-/** Sigmas of one sample that a pulse must be over; it is cut at half of it. */
+/**
+ * Height of a pulse that stands clear of the noise, in sigmas of one sample; it is cut off at half of
+ * that.
+ */
 const CLEAR_SIGMAS = 8;
 
-/** What stands out on one side alone is an edge: share of the one that the other must be. */
+/**
+ * Least height over the one side as a share of that over the other; what stands out on one side alone
+ * is an edge.
+ */
 const STANDS_OUT = 0.1;
-/** What stands over a train's pulses is over this multiple of their height. */
+/** Multiple of the height of a train's pulses above which something else stands out. */
 const OVER_TRAIN = 1.25;
 
-/** Samples from..to-1. */
+/** A run of samples from..to-1 of about constant current. */
 export interface Piece {
   from: number;
   to: number;
@@ -30,16 +35,17 @@ export interface Piece {
   /** Current near its start and near its end; they differ where it drifts. */
   start_mA: number;
   end_mA: number;
-  /** Noise of one tick in it, and how many ticks those two are means of. */
+  /** Noise of one tick in it, mA, and how many ticks those two currents count as means of. */
   noise_mA: number;
   ticks: number;
-  /** Shorter than a tick: start and end are its extreme. */
+  /** True for a pulse shorter than a tick; then start and end current are its extreme. */
   pulse: boolean;
-  /** Ticks that `start_mA` and `end_mA` were read from. */
+  /** Ticks that `start_mA` and `end_mA` are means of. */
   startOver: TickSpan;
   endOver: TickSpan;
 }
 
+/** Mean of samples from..to-1, without the outermost two where there are more than four. */
 function meanOf(samples: Samples, from: number, to: number): number {
   const inset = to - from > 4 ? 1 : 0;
   let sum = 0;
@@ -47,20 +53,21 @@ function meanOf(samples: Samples, from: number, to: number): number {
   return sum / (to - from - 2 * inset);
 }
 
+/** The currents around a short segment, mA. */
 interface Sides {
   left_mA: number;
   own_mA: number;
   right_mA: number;
   /**
-   * It lasts while it is over half of the smallest rise (or clear of the noise): an inrush may be many times as high as
-   * what follows it.
+   * Height at which a pulse is cut off at most, so that it lasts as long as it is over half of this: an
+   * inrush may be many times as high as what follows it.
    */
   clear_mA: number;
   /** Height of a train's pulses around it, 0 where there is none. */
   train_mA: number;
 }
 
-/** Current times samples of a stretch over (under) a base. */
+/** Sum of the samples of a stretch, each less the base. */
 function areaOf(samples: Samples, { from, to }: Stretch, base_mA: number): number {
   let sum = 0;
   for (let i = from; i < to; i++) sum += samples[i]! - base_mA;
@@ -68,9 +75,9 @@ function areaOf(samples: Samples, { from, to }: Stretch, base_mA: number): numbe
 }
 
 /**
- * Samples of a short segment that stands out on both sides, looked for from sample
- * `from` to `to`; null where it does not. Among the pulses of a train it is the stretch
- * over them, where that explains the segment's mean better than the longest stretch does.
+ * The samples of from..to-1 that make up a short segment, null where it does not stand out from both
+ * sides. Among the pulses of a train, it is the stretch that stands over the pulses, where that accounts
+ * for the segment's mean better than the longest stretch does.
  */
 function shortPulse(samples: Samples, from: number, to: number, wanted_mA: number, sides: Sides): Stretch | null {
   const { left_mA, own_mA, right_mA, clear_mA, train_mA } = sides;
@@ -94,8 +101,8 @@ function shortPulse(samples: Samples, from: number, to: number, wanted_mA: numbe
 }
 
 /**
- * Where a train of pulses begins or ends, its first or last pulse is the edge: between pulses there is nothing to see.
- * Null for edges of something else.
+ * The sample of an edge at which a train begins or ends: that of its first or last pulse, since nothing
+ * shows between pulses. Null for other edges.
  */
 function trainEdge(tick: number, jump_mA: number, trains: Train[], lift: Float64Array): number | null {
   for (const t of trains) {
@@ -108,8 +115,8 @@ function trainEdge(tick: number, jump_mA: number, trains: Train[], lift: Float64
 }
 
 /**
- * Puts the edges of short segments on the sample; those beside long ones first, since what lies between two pulses is
- * known when they are.
+ * Places the edges of short segments on the sample; first of those beside long segments, since what
+ * lies between two pulses follows from theirs.
  */
 function placeShort(
   samples: Samples,
@@ -189,6 +196,14 @@ function sampleEdges(
   return edges;
 }
 
+/**
+ * The segments as pieces of samples, in order of time; segments left without a sample are dropped.
+ * O(segments), and the samples of a few ticks beside each edge.
+ *
+ * @param trains pulses that are part of their level
+ * @param lift what the spread pulses of trains add to each tick mean, mA
+ * @param rise_mA smallest rise that counts as a wake-up
+ */
 export function piecesOf(
   samples: Samples,
   ticks: Ticks,

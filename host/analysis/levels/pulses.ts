@@ -1,8 +1,8 @@
-// Pulses shorter than a tick: where a tick's highest (lowest) current stands out from
-// what is usual around it, the samples are searched. With the windows' own range, a
-// pulse shorter than a window shows too. What is usual is the median over 64 ticks of
-// (highest - mean), so that noise, polling and blinks do not count; how far from usual
-// is measured by its MAD. O(ticks), and the samples of the ticks that stand out.
+// Pulses shorter than a tick. Where a tick's highest (or lowest) current stands out from what is
+// usual around it, its samples are searched; with the windows' own range, even a pulse shorter than a
+// window shows. Usual is the median of (highest - mean) over 64 ticks, so that noise, polling and
+// blinks do not count; how far a tick stands out is measured in the MAD of the same. O(ticks), and
+// the samples of the ticks that stand out.
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Piece } from './pieces.ts';
@@ -14,23 +14,24 @@ import type { Ticks } from '../ticks/ticks.ts';
 import { isOfTrain } from './trains.ts';
 import type { Train } from './trains.ts';
 
-/** Ticks over which "usual" is taken. */
+/** Ticks that the usual height is taken over. */
 const AROUND = 64;
 /**
- * How far over the usual a pulse must stand, in the spread of the highest current of a
- * tick. The highest of m normal values has a longer tail than the values themselves:
- * its median and 9 of its MAD sigmas are 7 sigma of a value for m = 5 and 6 for m = 20
- * to 1000 (by simulation, 1500 draws), which chance passes once in 1e9 values.
+ * How far over the usual height a pulse must stand, in spreads (sigma from the MAD) of the ticks'
+ * highest currents. The highest of m normal values has a longer tail than the values: its median plus
+ * 9 spreads are 7 sigma of a value for m = 5 and 6 sigma for m = 20 to 1000 (simulated, 1500 draws),
+ * which chance exceeds once in 1e9 values.
  */
 const CLEAR_SPREADS = 9;
-/** Ticks on each side of a pulse that its level is taken from, and the fewest that tell it. */
+/** Ticks on each side of a pulse that its level is taken from, and the fewest it may be taken from. */
 const BESIDE = 60;
 const BESIDE_MIN = 20;
-/** Ticks of a train by which its usual height is told. */
+/** Fewest ticks with pulses of a train that the usual height is taken from. */
 const BUSY_MIN = 4;
-/** Samples at each end of a piece that are left to its edge. */
+/** Samples at each end of a piece that belong to its edge and hold no pulse of their own. */
 const EDGE_SAMPLES = 2;
 
+/** The samples, and the lowest and highest current within each, mA; all the same array for points. */
 export interface Extremes {
   mean: Samples;
   low: Samples;
@@ -55,7 +56,10 @@ interface Direction {
   samples: Samples;
 }
 
-/** In a train, what is usual is its pulses: only ticks that hold one count. */
+/**
+ * The usual height over the mean, and the limit over that. In a train the pulses are usual: only ticks
+ * with one count.
+ */
 function usualAround(
   direction: Direction,
   ticks: Ticks,
@@ -75,12 +79,13 @@ function usualAround(
   return { over_mA: over[over.length >> 1]!, limit_mA: CLEAR_SPREADS * spread };
 }
 
+/** Median of values from..to-1. */
 function middleOf(values: Float64Array, from: number, to: number): number {
   const part = values.slice(from, to).sort();
   return part[part.length >> 1]!;
 }
 
-/** Where pulses are looked for, and what they have to reach. */
+/** Where pulses are searched for, and what they have to reach. */
 interface Search {
   direction: Direction;
   /** Samples that a pulse may lie between; what touches the edge of its piece is a part of that edge. */
@@ -91,7 +96,7 @@ interface Search {
   blank: Piece;
 }
 
-/** The strongest of the stretch, and what is left of it on both sides, ascending. */
+/** Adds to `found` the strongest pulse of samples since..until-1 and those on both sides of it, ascending. */
 function collectPulses(search: Search, since: number, until: number, found: Piece[]): void {
   if (since >= until) return;
   const {
@@ -160,6 +165,7 @@ function pulsesIn(
   return found;
 }
 
+/** The pulse with its mean, and its extreme as its start and end current. */
 function withPeak(pulse: Piece, direction: Direction, samples: Samples): Piece {
   let extreme = direction.samples[pulse.from]!;
   let sum = 0;
@@ -172,8 +178,8 @@ function withPeak(pulse: Piece, direction: Direction, samples: Samples): Piece {
 }
 
 /**
- * Current around a pulse, from the nearest ticks of its piece that hold no pulse: however the piece drifts, a small
- * charge is measured from here.
+ * Current around a pulse, mA, from the nearest ticks of its piece that hold no pulse, so that even a
+ * small charge is measured from the right level where the piece drifts.
  */
 function levelBeside(pulse: Piece, piece: Piece, pulses: Piece[], ticks: Ticks, levels: Float64Array): number {
   const first = tickAt(ticks, piece.from) + 1;
@@ -194,7 +200,14 @@ function levelBeside(pulse: Piece, piece: Piece, pulses: Piece[], ticks: Ticks, 
   return count < BESIDE_MIN ? piece.mean_mA : sum / count;
 }
 
-/** The pieces with the pulses inside them cut out as pieces of their own, whose start and end current is their peak. */
+/**
+ * The pieces with the pulses inside them cut out as pieces of their own, whose start and end current
+ * is their peak. Pulses of trains stay in their level. O(ticks), and the samples of ticks that stand
+ * out.
+ *
+ * @param levels tick means, trains smoothed out, mA
+ * @param y the same without what the pulses of trains add, mA
+ */
 export function cutPulses(
   pieces: Piece[],
   ticks: Ticks,

@@ -1,7 +1,7 @@
-// From the best partition of the ticks to segments that mean something: drops edges
-// that are drift or noise, and short flickers too small to be a wake-up. Weakest first,
-// in rounds in which no two neighbours go, so that each removal is judged with what is
-// left around it. O(segments x rounds), rounds about log segments.
+// From the best partition of the ticks to segments that mean something: drops edges that are drift
+// or noise (step.ts says which), and short flickers too small to be a wake-up. The weakest go first,
+// in rounds in which no two neighbours go, so that each removal is judged by what is left around it.
+// O(segments x rounds), with about log(segments) rounds.
 
 import { ticksBeside, localFit } from './local-fit.ts';
 import type { LocalFit } from './local-fit.ts';
@@ -11,22 +11,25 @@ import type { Scale } from '../ticks/scale.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 
 /**
- * Penalty of an edge in sigma^2 ln n. 2 is the least that gives none in pure noise (Yao 1988); weak ones are judged
- * again below.
+ * Penalty of an edge in sigma^2 ln n. 2 is the least that gives no edge in pure noise (Yao 1988);
+ * weak edges are judged again below.
  */
 const PENALTY = 3;
-/** Short segments looked over for the level beyond them. */
+/** Most short segments that are skipped in search of the level beyond them. */
 const LOOK_MAX = 64;
 
+/** The ticks of a trace as segments of about constant current. */
 export interface Segmentation {
   /** First tick of each segment, then the number of ticks. */
   starts: number[];
+  /** Means, lines and noise of the ticks, with dropped flickers levelled. */
   fit: LocalFit;
 }
 
+/** The segments while edges are being dropped. */
 interface Pruning {
   starts: number[];
-  /** Tick means; flickers that were dropped are levelled, so that they do not colour what is beside them. */
+  /** Tick means. Dropped flickers are levelled, so that they do not distort what lies beside them. */
   y: Float64Array;
   fit: LocalFit;
   scale: Scale;
@@ -37,6 +40,7 @@ interface Pruning {
   gapBefore_s: (tick: number) => number;
 }
 
+/** How clearly each edge is a jump; infinite for both ends of the trace. */
 function strengths(w: Pruning): Float64Array {
   const { starts } = w;
   const out = new Float64Array(starts.length).fill(Infinity);
@@ -46,7 +50,7 @@ function strengths(w: Pruning): Float64Array {
   return out;
 }
 
-/** Drops edges below 1 that are weaker than both neighbours. */
+/** Drops the edges that are no jumps and weaker than both neighbours; true where it dropped any. */
 function dropWeak(w: Pruning): boolean {
   const strength = strengths(w);
   const kept = w.starts.filter((_, j) => {
@@ -59,9 +63,8 @@ function dropWeak(w: Pruning): boolean {
 }
 
 /**
- * Height of segment j over what it stands on: its topographic prominence, looked for up
- * to the nearest held levels. Above 0 for a peak and for a hollow (upside down), 0 for
- * a landing on a stair.
+ * Height of segment j over what it stands on: its topographic prominence, searched up to the nearest
+ * held levels. Above 0 for a peak and, upside down, for a hollow; 0 for a landing on a stair.
  */
 function prominence(means: Float64Array, held: Uint8Array, j: number): number {
   const sign = Math.sign(means[j]! - means[j - 1]!);
@@ -80,8 +83,8 @@ function prominence(means: Float64Array, held: Uint8Array, j: number): number {
 }
 
 /**
- * Where segment j is the nearest held level before (or after) it going on: how far what lies between stands out; else
- * 0.
+ * Where segment j continues the nearest held level before or after it: how far what lies between
+ * them stands out, mA; else 0.
  */
 function resumedOver(w: Pruning, means: Float64Array, held: Uint8Array, j: number): number {
   let most = 0;
@@ -97,7 +100,10 @@ function resumedOver(w: Pruning, means: Float64Array, held: Uint8Array, j: numbe
   return most;
 }
 
-/** Drops the nearer edge of segments that are not held and neither rise nor fall enough, the lowest first. */
+/**
+ * Drops the nearer edge of segments that are not held and neither rise nor fall enough, the lowest
+ * first; true where any.
+ */
 function dropFlickers(w: Pruning): boolean {
   const { starts, ticks } = w;
   const segments = starts.length - 1;
@@ -114,7 +120,7 @@ function dropFlickers(w: Pruning): boolean {
     if (prominent >= w.leastRise_mA) continue;
     const between = resumedOver(w, means, held, j);
     if (between >= w.leastRise_mA) continue;
-    // What lies between two parts of one level goes before they do.
+    // What lies between two parts of one level is dropped before they are.
     height[j] = prominent + between;
   }
   const dropped = new Set<number>();
@@ -124,7 +130,7 @@ function dropFlickers(w: Pruning): boolean {
     if (own === Infinity || own > (height[j - 1] ?? 0) || own >= (height[j + 1] ?? 0)) continue;
     const toLeft = Math.abs(means[j]! - means[j - 1]!) <= Math.abs(means[j]! - means[j + 1]!);
     dropped.add(toLeft ? j : j + 1);
-    // Neither a flicker nor a tick that an edge cuts says anything of the level beside it.
+    // A larger flicker, or a tick that an edge cuts, says nothing about the level beside it: level it.
     if (own > 0 && own < w.step_mA) continue;
     w.y.fill(means[toLeft ? j - 1 : j + 1]!, starts[j], starts[j + 1]);
     levelled = true;
@@ -134,13 +140,21 @@ function dropFlickers(w: Pruning): boolean {
   return dropped.size > 0;
 }
 
+/** The smallest step, the least that a wake-up may rise, and the shortest hold of a level. */
 export interface SegmentOptions {
   step_mA: number;
   leastRise_mA: number;
   hold_s: number;
 }
 
-/** `y`: the tick means, trains of pulses smoothed out. `gapBefore_s`: time without samples before a tick. */
+/**
+ * Segments of about constant current, with the edges between them that are jumps or flickers large
+ * enough for a wake-up. O(ticks log ticks) in practice. The first partition is optimal for the
+ * penalty (fpop.ts).
+ *
+ * @param y tick means, mA, with trains of pulses smoothed out
+ * @param gapBefore_s seconds without samples before a tick
+ */
 export function segment(
   y: Float64Array,
   ticks: Ticks,

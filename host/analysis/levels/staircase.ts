@@ -1,30 +1,33 @@
-// From pieces to levels and the steps between them. Neighbouring pieces within a step
-// of each other are one level, however it drifts; a level not held long enough (in sum,
-// with wake-ups set aside) is none, and what is on both sides of it is joined where it
-// is the same. O(pieces).
+// From pieces to levels, and the edges between them. Neighbouring pieces less than a step apart are
+// one level, however it drifts. A level not held long enough in sum, wake-ups set aside, is dropped,
+// and its neighbours are joined where they are the same. What is less than a step and what is long
+// enough: step.ts.
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Piece } from './pieces.ts';
 import { edgeBetween } from './edges.ts';
 import { isHeld, isSameLevel } from './step.ts';
 
+/** A run of pieces at about the same current. */
 export interface Level {
   /** Its first and last piece. */
   first: number;
   last: number;
+  /** Current near its start and near its end. */
   start_mA: number;
   end_mA: number;
   /** Standard errors of those two. */
   startError_mA: number;
   endError_mA: number;
-  /** Time at it, wake-ups and gaps left out. */
+  /** Seconds at it, wake-ups and gaps left out. */
   held_s: number;
 }
 
+/** The smallest step, the shortest hold, and how to measure time. */
 export interface StaircaseOptions {
   step_mA: number;
   hold_s: number;
-  /** Time without gaps of samples from..to-1. */
+  /** Seconds that samples from..to-1 cover, gaps left out. */
   lasts_s: (from: number, to: number) => number;
 }
 
@@ -32,7 +35,10 @@ function isSame(a: Level, b: Level, step_mA: number): boolean {
   return isSameLevel(b.start_mA - a.end_mA, Math.hypot(a.endError_mA, b.startError_mA), step_mA);
 }
 
-/** Mean of two currents, each by the time it was seen, up to one hold: beyond that a level speaks for itself. */
+/**
+ * Mean of two currents, weighted by the time at each, up to one hold in all: the first goes before the
+ * second.
+ */
 function weighed(first_mA: number, first_s: number, then_mA: number, then_s: number, hold_s: number): number {
   const own_s = Math.min(first_s, hold_s);
   const other_s = Math.min(then_s, hold_s - own_s);
@@ -58,7 +64,7 @@ function pushJoined(levels: Level[], level: Level, { step_mA, hold_s }: Staircas
 }
 
 /**
- * The next level to drop of those not held: the shortest that has one and the same level on both sides, else the
+ * The next level to drop of those not held: the shortest one between two that are the same, else the
  * shortest.
  */
 function nextOut(held: boolean[], levels: Level[], step_mA: number): Level {
@@ -76,7 +82,12 @@ function nextOut(held: boolean[], levels: Level[], step_mA: number): Level {
   return out!;
 }
 
-/** Levels of the pieces first..end-1 for which `skip` is 0. */
+/**
+ * The levels of pieces first..end-1, in order of time; where no level is held long enough, the one
+ * that is left. O(pieces) where few levels are dropped, O(pieces²) at worst.
+ *
+ * @param skip 1 for pieces to leave out (those in wake-ups and dips); null to take all
+ */
 export function levelsOf(
   pieces: Piece[],
   first: number,
@@ -114,21 +125,29 @@ export function levelsOf(
   return settled(levels, options);
 }
 
-/** Joining moves a level's ends, which may bring it within a step of its neighbour. */
+/**
+ * Joins neighbours until none are the same: joining moves a level's ends, which may bring it near the
+ * next.
+ */
 function settled(levels: Level[], options: StaircaseOptions): Level[] {
   const kept: Level[] = [];
   for (const level of levels) pushJoined(kept, level, options);
   return kept.length === levels.length ? kept : settled(kept, options);
 }
 
+/** The place and size of a change from one level to the next. */
 export interface Edge {
   /** First sample of the new level. */
   sample: number;
+  /** Current at the end of the level before it and at the start of the one after it. */
   from_mA: number;
   to_mA: number;
 }
 
-/** The edge between two levels; what lies between them was too short to be one. */
+/**
+ * The edge between two neighbouring levels. Pieces between them were too short for a level. O(samples
+ * between them).
+ */
 export function edgeOf(pieces: Piece[], samples: Samples, before: Level, after: Level): Edge {
   const from_mA = before.end_mA;
   const to_mA = after.start_mA;

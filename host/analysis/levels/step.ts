@@ -15,13 +15,16 @@ const HOLD_SHARE = 0.95;
 /** Standard errors within which two levels are the same. */
 export const SAME_ERRORS = 4;
 
-/** Standard errors that a jump must stand out by. With 43 200 ticks a night, fewer would let chance through. */
+/**
+ * Standard errors that a jump must stand out by. With 43 200 ticks a night, fewer would let chance
+ * through.
+ */
 const SURE_ERRORS = 5;
 /** Fewest ticks on a side for a straight line to be fitted to it. */
 const LINE_MIN = 12;
 /** Share of the wanted size that must remain once straight drift is subtracted. */
 const LINE_SHARE = 0.6;
-/** Drift during a gap that is no step: one smallest step for each hour of gap, here for each second. */
+/** Drift that a gap may hide without a step, in smallest steps for each second of it: one an hour. */
 const GAP_DRIFT_PER_STEP = 1 / 3600;
 
 /** A step inside a wake-up accounts for a change of level that differs from it by at most this share. */
@@ -49,14 +52,13 @@ export function isSameLevel(change_mA: number, error_mA: number, step_mA: number
 }
 
 /**
- * How clearly the edge at tick `at` is a jump and not slow drift or noise: 1 or more counts as a
- * jump of at least `step_mA`. The change must show both in the means of the ticks beside the edge
- * and between straight lines fitted to them, since drift moves the means apart but not the lines.
- * O(1).
+ * How clearly the edge at tick `at` is a jump of at least `step_mA` (1 or more) and not slow drift or
+ * noise. It must show in the means of the ticks beside it and also between straight lines fitted to
+ * them, since drift moves the means apart but not the lines. O(1).
  *
  * @param from first tick of the segment before the edge
- * @param to end of the segment after it (exclusive)
- * @param gap_s time without samples at the edge, 0 where there is no gap
+ * @param to tick after the last one of the segment after it
+ * @param gap_s seconds without samples at the edge
  */
 export function jumpStrength(
   fit: LocalFit,
@@ -70,7 +72,8 @@ export function jumpStrength(
   const [c, d] = ticksBeside(at, to, false);
   const size_mA = fit.mean(c, d) - fit.mean(a, b);
   const error = Math.sqrt(fit.variance(from, at) / (b - a) + fit.variance(at, to) / (d - c));
-  // Samples that do not even vary by one code may be off by half a code on each side: sigma is code / sqrt(12) each.
+  // Samples that do not even vary by one code may be off by half a code on each side: sigma is code /
+  // sqrt(12) each.
   const unsure = Math.hypot(error, fit.code_mA / Math.sqrt(6));
   const least = Math.max(STEP_SHARE * step_mA, step_mA - 2 * unsure);
   const wanted = Math.max(least, SURE_ERRORS * error) + step_mA * GAP_DRIFT_PER_STEP * gap_s;

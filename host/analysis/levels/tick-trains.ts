@@ -1,6 +1,6 @@
-// Trains of pulses that show in the ticks themselves: ticks whose current swings as far
-// as a wake-up and comes back, one after another within a few seconds, over the same
-// bottom and about as high. O(ticks log ticks).
+// Trains of pulses that show in the ticks themselves: ticks whose current swings as far as a wake-up
+// rises and comes back, following one another within a few seconds, from the same bottom and to about
+// the same height.
 
 import { median } from 'd3-array';
 import type { Samples } from '../../contract/capture.ts';
@@ -11,22 +11,23 @@ import type { Train } from './trains.ts';
 
 /** How far the bottoms of one train's ticks may differ, as a share of its swing. */
 const SAME_BOTTOM = 0.3;
-/** Share of the ticks that is taken for quiet when the usual swing is measured. */
+/** Share of the ticks that counts as quiet when the swing of noise is measured. */
 const QUIET_SHARE = 0.05;
 
-/** Samples that tell how noisy they are; a stride through longer traces. */
+/** Samples that noise is measured by, evenly spread over longer traces. */
 const SAMPLES_LOOKED_AT = 8192;
-/** Ticks whose noise is told together, and by how many of their samples. */
+/** Ticks whose noise is measured together, and by how many of their samples. */
 const TICKS_ALIKE = 8;
 const SAMPLES_TOGETHER = 48;
-/** Ticks of a train whose pulses are looked at, evenly over it: enough for a usual length. */
+/** Ticks of a train whose pulses are measured, evenly spread over it: enough for their usual length. */
 const TICKS_LOOKED_AT = 48;
 /**
- * How far the highest of a tick's samples lies over their mean, in sigmas: 4.5 of a thousand, passed once in 300 ticks.
+ * How far noise lifts the highest of a tick's samples over their mean, in sigmas: of a thousand samples
+ * the highest exceeds 4.5 once in 300 ticks.
  */
 const SWING_SIGMAS = 4.5;
 
-/** Swing over the mean that quiet ticks have: noise. */
+/** How far the highest current of quiet ticks lies over their mean, mA: noise. */
 function quietSwing(ticks: Ticks): number {
   const over = new Float64Array(ticks.count);
   for (let k = 0; k < ticks.count; k++) over[k] = ticks.high[k]! - ticks.mean[k]!;
@@ -35,8 +36,8 @@ function quietSwing(ticks: Ticks): number {
 }
 
 /**
- * The same from the samples, for nights in which no tick is quiet: most samples lie in
- * no pulse, so the median of their own range and of their differences is noise.
+ * The same from samples, for nights in which no tick is quiet: most samples lie in no pulse, so that
+ * the medians of their ranges and of their differences are noise.
  */
 function noiseSwing(means: Samples, highs: Samples, from: number, to: number, looked: number): number {
   const stride = Math.max(1, Math.floor((to - from) / looked));
@@ -54,9 +55,9 @@ function noiseSwing(means: Samples, highs: Samples, from: number, to: number, lo
 }
 
 /**
- * The same around one tick, for noise that grows with the load: what is quiet for the
- * night is not for a car that draws amperes. The largest of what lies beside the tick,
- * told by few samples.
+ * The same around one tick, for noise that grows with the load: what is quiet by the standard of the
+ * night is not so for a car that draws amperes. The largest of the figures beside the tick, each from
+ * few samples and kept in `known`.
  */
 function swingAround(means: Samples, highs: Samples, ticks: Ticks, tick: number, known: Float64Array): number {
   let most = 0;
@@ -75,7 +76,7 @@ function swingAround(means: Samples, highs: Samples, ticks: Ticks, tick: number,
   return most;
 }
 
-/** A pulse comes back within its tick or the next; an edge does not. */
+/** True when the current comes back within tick k or the next: a pulse does, an edge does not. */
 function returns(ticks: Ticks, k: number): boolean {
   const low = ticks.low[k]!;
   const near = SAME_BOTTOM * (ticks.high[k]! - low);
@@ -85,15 +86,15 @@ function returns(ticks: Ticks, k: number): boolean {
   );
 }
 
-/** So many of them, evenly, with the first and the last. */
+/** At most `many` of the values, evenly spread, with the first and the last. */
 function evenly(values: number[], many: number): number[] {
   if (values.length <= many) return values;
   return Array.from({ length: many }, (_, i) => values[Math.round((i * (values.length - 1)) / (many - 1))]!);
 }
 
 /**
- * First and last sample of a tick that are over the middle of its swing, the longest run of such, and how many begin: a
- * tick may hold several pulses, or but a part of one.
+ * The samples of a tick that lie over the middle of its swing: from the first to the last of them, the
+ * longest run, and how many runs begin. A tick may hold several pulses, or only part of one.
  */
 function pulseIn(
   highs: Samples,
@@ -105,7 +106,7 @@ function pulseIn(
   let to = ticks.start[tick + 1]!;
   while (from + 1 < to && highs[from]! < middle) from++;
   while (to - 1 > from && highs[to - 1]! < middle) to--;
-  // A pulse that the tick's bounds cut goes on beyond them, for a tick at most.
+  // A pulse cut by the bounds of the tick is followed beyond them, for a tick at most.
   const first = ticks.start[Math.max(0, tick - 1)]!;
   const last = ticks.start[Math.min(ticks.count, tick + 2)]!;
   let longest = 1;
@@ -124,10 +125,11 @@ function pulseIn(
   return { from, to, longest: Math.max(longest, run), begin };
 }
 
+/** The train made of these ticks; null where they hold too few pulses. */
 function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
   const swing = (k: number) => ticks.high[k]! - ticks.low[k]!;
   const height_mA = median(run.map(swing))!;
-  // A short wake-up among the pulses stands out from them; it is none of the train's.
+  // A short wake-up among the pulses stands out from them and is not part of the train.
   const busy = run.filter((k) => swing(k) <= TRAIN_HEIGHTS * height_mA);
   if (busy.length < PULSES_MIN) return null;
   const firstTick = busy[0]!;
@@ -148,8 +150,8 @@ function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
 }
 
 /**
- * Lengthens trains over the rests between them and one alike before or after: what lies between, say a wake-up, does
- * not end a blinking.
+ * Extends trains over the pause between one and the next that is alike: what lies between them, such
+ * as a wake-up, does not end the blinking.
  */
 function bridgeRests(trains: Train[]): Train[] {
   const out = trains.map((t) => ({ ...t }));
@@ -163,7 +165,15 @@ function bridgeRests(trains: Train[]): Train[] {
   return out;
 }
 
-/** `highs`: highest current of each sample. */
+/**
+ * Trains of pulses that show in the ticks, in order of time; none where a tick is a single sample.
+ * O(ticks log ticks), and the samples of some ticks.
+ *
+ * @param means mean current of each sample, mA
+ * @param highs highest current of each sample, mA; the same array for points
+ * @param leastRise_mA least height of a pulse over the noise
+ * @param hold_s shortest hold of a level, which bounds the period of a train
+ */
 export function trainsInTicks(
   means: Samples,
   highs: Samples,

@@ -1,38 +1,40 @@
-// Spreads the pulses of a train over its time, so that its ticks show the mean of the
-// train as one level, while a step or a wake-up of what lies under it keeps its edge.
-// In a tick with no other edge, pulses are what is well over its rest. In the others
-// they are what is well over the morphological opening (Serra 1982), which takes away
-// what is shorter than its reach and keeps the edges of all that is longer. What the
-// pulses add is averaged over some periods and put on every tick. O(samples in trains).
+// Spreads the pulses of a train over its time, so that its ticks show the mean of the train as one
+// level, while a step or a wake-up underneath keeps its edge. In a tick without any other edge, the
+// pulses are what lies well over the rest of the tick. In other ticks they are what lies well over the
+// morphological opening (Serra 1982), which removes whatever is shorter than its reach and keeps the
+// edges of all that is longer. What the pulses add is averaged over some periods and added to every
+// tick of the train. O(samples in trains).
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import { TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
 
-/** Ticks over which what the pulses add is averaged, each side; or two periods where that is longer. */
+/** Ticks on each side over which the pulses' share is averaged; two periods where that is longer. */
 const SPREAD_TICKS = 60;
-/** The opening reaches so much further than a train's pulses: nine of ten are no longer. */
+/** Reach of the opening over the length of a train's pulses, which nine of ten do not exceed. */
 const REACH_SHARE = 1.25;
-/** An edge sample of a pulse may be partly in it. */
+/** Samples added to that reach, since a pulse may fill the samples at its edges only in part. */
 const REACH_MORE = 2;
 
-/** Ticks of a train that tell how high its pulses are. */
+/** Ticks of a train from which the height of its pulses is taken. */
 const TICKS_FOR_CUT = 9;
-/** Samples in a tick that can tell pulses from rest by itself. */
+/** Fewest samples in a tick whose pulses can be told from its rest without its neighbours. */
 const PLAIN_SAMPLES = 8;
-/** Share of a tick without pulses that tells its rest. */
+/** Least share of a tick without pulses that its rest is taken from. */
 const REST_SHARE = 0.2;
-/** Floors of neighbouring ticks are the same within this share of the pulses' height. */
+/** The lowest currents of neighbouring ticks are alike within this share of the pulses' height. */
 const SAME_FLOOR = 0.3;
 
+/** Tick means with the pulses of trains spread over their time, mA. */
 export interface Smoothed {
-  /** Tick means with trains spread. */
+  /** The means. */
   y: Float64Array;
   /** How much of `y` is spread pulses: the samples between pulses lie lower by this. */
   lift: Float64Array;
 }
 
+/** Mean of up to `half` values on each side of each value, and the value itself. */
 function averaged(values: Float64Array, half: number): Float64Array {
   const n = values.length;
   const sum = new Float64Array(n + 1);
@@ -45,9 +47,9 @@ function averaged(values: Float64Array, half: number): Float64Array {
 }
 
 /**
- * Smallest of each `reach` values from i on, of values that have `reach - 1` more behind
- * them: spans of 1, 2, 4, ... values, and two that overlap make up the reach. In place,
- * O(n log reach): for the few samples in a pulse quicker than van Herk's two passes.
+ * Replaces each of the first `count` values by the smallest of the `reach` values from it on. Spans of
+ * 1, 2, 4, ... values are used, two of which overlap to make up the reach. O(n log reach), which for
+ * the few samples of a pulse is faster than van Herk's two passes.
  */
 function leastAhead(x: Float64Array, count: number, reach: number): void {
   let n = count + reach - 1;
@@ -61,7 +63,9 @@ function leastAhead(x: Float64Array, count: number, reach: number): void {
 }
 
 /**
- * `x` without what rises for less than `reach` samples. Of a stretch that an end cuts off, only what is there counts.
+ * The morphological opening of `x`: without whatever rises for fewer than `reach` samples. Of a
+ * stretch cut off by an end of `x`, only the part that is there counts. O(n log reach), and a copy.
+ * Source: Serra 1982.
  */
 export function opened(x: Float64Array, reach: number): Float64Array {
   const n = x.length;
@@ -69,7 +73,8 @@ export function opened(x: Float64Array, reach: number): Float64Array {
   const out = new Float64Array(n + 2 * over).fill(Infinity);
   out.set(x);
   leastAhead(out, n, reach);
-  // The greatest of each `reach` values up to i is the smallest of the negated ones, told from `over` before them.
+  // The greatest of the `reach` values up to i is the smallest of them negated, taken from `over`
+  // places earlier.
   for (let i = n - 1; i >= 0; i--) out[i + over] = -out[i]!;
   out.fill(Infinity, 0, over);
   leastAhead(out, n, reach);
@@ -77,7 +82,7 @@ export function opened(x: Float64Array, reach: number): Float64Array {
   return out.subarray(0, n);
 }
 
-/** Samples from..to-1 and what lies beside them as far as pulses reach, and their opening. */
+/** Samples from..to-1 with those beside them as far as pulses reach, and the opening of all of these. */
 function around(
   samples: Samples,
   from: number,
@@ -89,7 +94,7 @@ function around(
   return { x, bottom: opened(x, reach), offset };
 }
 
-/** Do the ticks beside it rest on the same current, and does nothing in it rise over the train? */
+/** True when tick k and its neighbours rest on the same current and nothing in them rises over the train. */
 function isPlain(ticks: Ticks, train: Train, k: number): boolean {
   const near = SAME_FLOOR * train.height_mA;
   const most = TRAIN_HEIGHTS * train.height_mA;
@@ -100,7 +105,7 @@ function isPlain(ticks: Ticks, train: Train, k: number): boolean {
   return true;
 }
 
-/** Half of what the pulses usually stand over the opening, in samples. */
+/** Half of the usual height of the pulses over the opening, mA: above it lies a pulse. */
 function cutOf(train: Train, ticks: Ticks, samples: Samples, points: boolean, reach: number): number {
   const stride = Math.ceil(train.busy.length / TICKS_FOR_CUT);
   const tops: number[] = [];
@@ -129,7 +134,7 @@ interface TickFacts {
   high: number;
 }
 
-/** Of points, the tick has these already; a window's own range is wider than its mean. */
+/** For points the tick knows these already; for windows it knows the range within them, which is wider. */
 function factsOf(samples: Samples, ticks: Ticks, k: number, points: boolean): TickFacts {
   const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
   if (points) return { from, to, sum: ticks.mean[k]! * (to - from), low: ticks.low[k]!, high: ticks.high[k]! };
@@ -146,16 +151,16 @@ function factsOf(samples: Samples, ticks: Ticks, k: number, points: boolean): Ti
 }
 
 /**
- * What pulses add to the mean of a tick, read plainly: no edge of anything else lies in it. `rest_mA`: the tick before
- * without its pulses. NaN where pulses fill it.
+ * What pulses add to the mean of a tick that holds no other edge, mA; NaN where they fill it.
+ * `rest_mA` is the mean of the tick before it without pulses.
  */
 function addedPlainly(samples: Samples, { from, to, sum, low, high }: TickFacts, cut: number, rest_mA: number): number {
   const over = Math.max((low + high) / 2, rest_mA + cut);
   if (high < over || high - low < cut) return 0;
   let rest = sum;
   let count = to - from;
-  // The samples beside a pulse may be partly in it: they count for neither. The pulse
-  // that ends just before the tick and the one that begins just after it are such too.
+  // The samples beside a pulse may be partly in it and count for neither. This holds also for a pulse
+  // that ends just before the tick or begins just after it.
   const last = Math.min(to, samples.length - 1);
   let since = from;
   for (let i = Math.max(0, from - 1); i <= last; i++) {
@@ -173,12 +178,15 @@ function addedPlainly(samples: Samples, { from, to, sum, low, high }: TickFacts,
   return count >= REST_SHARE * (to - from) ? sum / (to - from) - rest / count : NaN;
 }
 
-/** The same through the opening around the tick, which keeps the edges of what is longer than the train's pulses. */
+/**
+ * The same from the opening around the tick, which keeps the edges of whatever outlasts the train's
+ * pulses.
+ */
 function addedOver(samples: Samples, from: number, to: number, cut: number, reach: number): number {
   const { x, bottom, offset } = around(samples, from, to, reach);
-  // What is much higher, say the inrush of a wake-up, is none of the train's.
+  // Whatever is much higher, such as the inrush of a wake-up, is not part of the train.
   const most = 2 * TRAIN_HEIGHTS * cut;
-  // The sample beside a pulse is partly in it. Until where that is known: `own`.
+  // A sample beside a pulse is partly in it; `own` is the last sample of a pulse seen so far.
   let sum = 0;
   let own = -2;
   for (let i = Math.max(0, from - offset - 1); i < Math.min(x.length, to - offset + 1); i++) {
@@ -190,6 +198,7 @@ function addedOver(samples: Samples, from: number, to: number, cut: number, reac
   return sum / (to - from);
 }
 
+/** Spreads one train: writes the tick means and what was added to them. */
 function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, out: Smoothed): void {
   const { firstTick, endTick, period_ticks } = train;
   const reach = Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE;
@@ -214,7 +223,12 @@ function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, o
   }
 }
 
-/** @param points the ticks' lowest and highest are those of `samples` */
+/**
+ * Tick means with the pulses of all trains spread over their time. O(ticks + samples in trains).
+ * Source of the opening: Serra 1982.
+ *
+ * @param points true where the ticks' lowest and highest current are those of `samples`
+ */
 export function smoothTrains(samples: Samples, ticks: Ticks, trains: Train[], points: boolean): Smoothed {
   const out: Smoothed = { y: ticks.mean.slice(), lift: new Float64Array(ticks.count) };
   for (const train of trains) spread(train, ticks, samples, points, out);

@@ -1,21 +1,20 @@
-// What a train is: blinks and polling, pulses that follow each other within a few seconds, are
-// part of the level they ride on, whose value is their mean. O(trains) a question.
+// The definition of a train, with its thresholds: pulses that follow one another within a few seconds,
+// such as a blinking lamp or a polling receiver. A train is part of the level it rides on, and the
+// value of that level is its mean.
 
 import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 
-/**
- * "A few seconds": longest period of a blink or of polling; and as a share of the shortest hold, so that a train is a
- * level.
- */
+/** Longest period of a train, s. */
 const PERIOD_MAX_S = 5;
+/** The same as a share of the shortest hold, so that several pulses fit into the shortest level. */
 const PERIOD_PER_HOLD = 1 / 4;
 /** Fewest pulses that make a train. */
 export const PULSES_MIN = 4;
-/** In a train, pulses up to this multiple of its own height are the train. */
+/** Pulses up to this multiple of a train's usual height belong to it. */
 export const TRAIN_HEIGHTS = 1.5;
 
-/** Ticks first..end-1 are one train. */
+/** Pulses that follow one another, in ticks firstTick..endTick-1. */
 export interface Train {
   firstTick: number;
   endTick: number;
@@ -24,25 +23,29 @@ export interface Train {
   to: number;
   /** Ticks that hold its pulses, ascending. */
   busy: number[];
-  /** Spacing of its pulses, in ticks; few are longer. */
+  /** Spacing of its pulses, in ticks; nine of ten are no longer. */
   period_ticks: number;
-  /** Length of its pulses, in samples; few are longer. */
+  /** Length of its pulses, in samples; nine of ten are no longer. */
   pulse_samples: number;
   /** Usual height of its pulses over their base. */
   height_mA: number;
 }
 
+/** Longest time from one pulse of a train to the next, s, for the shortest hold of a level. */
 export function longestPeriod(hold_s: number): number {
   return Math.min(PERIOD_MAX_S, hold_s * PERIOD_PER_HOLD);
 }
 
-/** The value that nine of ten do not exceed. */
+/** The value that nine of ten do not exceed; 0 for no values. O(n log n). */
 export function upperDecile(values: number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.ceil(0.9 * sorted.length) - 1] ?? 0;
 }
 
-/** Is this excursion no more than a pulse of a train? */
+/**
+ * True when samples from..to-1, which stand out by `height_mA`, are no more than a pulse of one of the
+ * trains: in its time, and not much longer or higher than its pulses. O(trains + log ticks).
+ */
 export function isOfTrain(from: number, to: number, height_mA: number, trains: Train[], ticks: Ticks): boolean {
   if (trains.length === 0) return false;
   const first = tickAt(ticks, from);

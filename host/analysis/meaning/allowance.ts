@@ -1,5 +1,4 @@
-// The allowance: the largest mean draw accepted while parked, and where it comes from;
-// and how long a car may take to fall asleep.
+// The allowance: the largest mean draw accepted while parked, and where the figure comes from.
 
 import type { AllowanceTold } from '../../contract/meaning.ts';
 import { USUAL_MA } from '../../contract/settings.ts';
@@ -7,21 +6,30 @@ import { USUAL_MA } from '../../contract/settings.ts';
 /** Allowed mA = reserve minutes / 4: a carmaker's service manual of 2001, "Parasitic load test". */
 const RESERVE_MIN_PER_MA = 4;
 
+/** What was chosen as the allowance. */
 export interface AllowanceChoice {
-  /** `reserve`: from the battery's reserve capacity. Null: the usual one. */
+  /** A current, or `reserve` for one from the battery's reserve capacity; null for the usual one. */
   allow_mA: number | 'reserve' | null;
-  /** The document that the figure stands in. */
+  /** The document that states the figure; null where none is named. */
   source: string | null;
+  /** Time within which the car is expected to be asleep. */
   settle_min: number;
 }
 
-/** Reserve capacity in minutes at 25 A to the allowed draw in mA: RC 100 allows 25 mA. */
+/**
+ * The draw allowed for a battery, mA, from its reserve capacity in minutes at 25 A: RC 100 allows 25 mA.
+ * Source: a carmaker's service manual of 2001, "Parasitic load test".
+ */
 export function allowanceFromReserve_mA(reserve_min: number): number {
   return reserve_min / RESERVE_MIN_PER_MA;
 }
 
 /**
- * @throws RangeError in one sentence where the choice lacks what it needs
+ * The allowance with its basis and source.
+ *
+ * @param reserve_min the battery's reserve capacity in minutes; null where it is not known
+ * @throws RangeError in one sentence where `reserve` is chosen without a reserve capacity, or a source
+ * without a figure
  */
 export function allowanceOf(choice: AllowanceChoice, reserve_min: number | null): Omit<AllowanceTold, 'settled_min'> {
   const { allow_mA, source, settle_min } = choice;

@@ -1,5 +1,5 @@
-// The battery and the customer's complaint: its charge from the rested voltage, and how
-// many days it lasts, always as a range between two sets of stated assumptions.
+// The battery and the customer's complaint: the battery's charge from its rested voltage, and how many
+// days it lasts, always as a range between two sets of stated assumptions.
 
 import { charge, current, dayCount, dayRange, days, percentRange, voltage } from '../../say/quantities.ts';
 import {
@@ -20,31 +20,37 @@ import type {
 } from '../../contract/meaning.ts';
 import type { Volts } from './volts.ts';
 
-/** What most cars carry, where nobody told: common practice, no source. */
+/** Taken where the capacity is not told, as most cars have: common practice, no source. */
 const USUAL_CAPACITY_AH: Range = { low: 45, high: 80 };
 /** A battery in use holds less than its label says: common practice, no source. */
 const USED_SHARE = 0.8;
-/** What a car that is driven leaves in its battery, where no rested voltage tells: common practice, no source. */
+/**
+ * Charge that a car in use leaves in its battery, where no rested voltage is known: common practice, no
+ * source.
+ */
 const PARKED_PCT: Range = { low: 85, high: 100 };
-/** A hand meter and a battery not quite rested are trusted to this: common practice, no source. */
+/** Uncertainty of a voltage from a hand meter on a battery not quite at rest: common practice, no source. */
 const VOLTAGE_SURE_V = 0.05;
-/** More is no rested voltage: something charges it. Fully charged and rested it has 12.6 to 12.8 V. */
+/** Above this something charges the battery. Fully charged and rested it has 12.6 to 12.8 V. */
 const RESTED_V_MAX = 13;
+/** Taken where the temperature is neither told nor measured. */
 const UNKNOWN_TEMPERATURE_C: Range = { low: 5, high: 25 };
-/** The board's chip is near the battery, not in it. */
+/** Uncertainty of the chip's temperature: the board is near the battery, not in it. */
 const CHIP_SURE_C = 5;
-/** A battery already low, and one that is worn: what they still hold. Ours, no source. */
+/** Charge of a battery that is already low, and capacity of one that is worn, as shares. Ours, no source. */
 const LOW_SHARE = 0.7;
 const WORN_SHARE = 0.5;
 
+/** What the car takes from its battery while parked. */
 export interface Draw {
-  /** Mean from asleep on; null where the car was never asleep or the reading is not to be believed. */
+  /** Mean while asleep; null where the car was never asleep or the reading is not to be relied on. */
   asleep_mA: number | null;
   going_to_sleep_mAh: number;
-  /** Asleep at the end of the recording, so that its last voltage is a rested one. */
+  /** True where the last voltage of the recording is a rested one. */
   rested: boolean;
 }
 
+/** What the battery holds, Ah; adds to `assumptions` what that rests on. */
 function capacityOf(told: BatteryTold, assumptions: string[]): Range {
   if (told.capacity_Ah !== null) {
     assumptions.push(`A used battery holds ${USED_SHARE * 100} to 100 % of the ${told.capacity_Ah} Ah on its label.`);
@@ -61,6 +67,7 @@ function capacityOf(told: BatteryTold, assumptions: string[]): Range {
   return USUAL_CAPACITY_AH;
 }
 
+/** Temperature of the parked battery; adds to `assumptions` what that rests on. */
 function temperatureOf(told: BatteryTold, volts: Volts | null, assumptions: string[]): Range {
   if (told.temperature_C !== null) return { low: told.temperature_C, high: told.temperature_C };
   const chip = volts?.temperature_C;
@@ -74,7 +81,7 @@ function temperatureOf(told: BatteryTold, volts: Volts | null, assumptions: stri
   return UNKNOWN_TEMPERATURE_C;
 }
 
-/** The range that a rested voltage stands for. */
+/** The charge that a rested voltage stands for, give or take its uncertainty. */
 function chargeRange_pct(type: BatteryType, rested_V: number): Range {
   return {
     low: chargeFromVoltage_pct(type, rested_V - VOLTAGE_SURE_V),
@@ -82,6 +89,10 @@ function chargeRange_pct(type: BatteryType, rested_V: number): Range {
   };
 }
 
+/**
+ * Days until the engine may not crank, from the worse to the better end of all ranges; null where
+ * nothing drains it.
+ */
 function daysOf(
   type: BatteryType,
   capacity_Ah: Range,
@@ -129,7 +140,14 @@ function batterySentence(f: Omit<BatteryFindings, 'sentence'>, told: BatteryTold
   return text === '' ? 'Nothing drains this battery.' : `${text[0]!.toUpperCase()}${text.slice(1)}.`;
 }
 
-/** The battery's findings; `told` what somebody said, `volts` what was measured beside the current. */
+/**
+ * What is known about the battery: its charge, and how many days it lasts, with every assumption made on
+ * the way. O(1).
+ *
+ * @param told what somebody said about it
+ * @param volts what was measured beside the current; null where nothing was
+ * @param draw what the car takes while parked
+ */
 export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): BatteryFindings {
   const assumptions: string[] = [];
   const type = told.type ?? 'flooded';
@@ -179,7 +197,10 @@ export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): B
   return { ...found, sentence: batterySentence(found, told, measured_V) };
 }
 
-/** Days with a battery that is low or worn, whichever ends sooner. */
+/**
+ * Days until a battery that is low, or one that is worn, is empty, whichever comes first; null where
+ * nothing drains it.
+ */
 function weakDays(battery: BatteryFindings, draw_mA: number): number | null {
   const of = (capacity_Ah: number, charge_share: number) =>
     daysUntilNoCrank({
@@ -196,6 +217,7 @@ function weakDays(battery: BatteryFindings, draw_mA: number): number | null {
   return low === null || worn === null ? null : Math.min(low, worn);
 }
 
+/** What to do next, by the answer to the complaint. */
 const NEXT: Record<ComplaintCode, string> = {
   explains:
     'Find what draws, repair it, and measure another night; then charge and test the battery, which has been run flat.',
@@ -233,7 +255,10 @@ function complaintSentence(
   }
 }
 
-/** Whether the measured draw explains that the car was dead after so many days. */
+/**
+ * Whether the measured draw explains that the car was dead after `dead_after_days` days. The battery is
+ * judged as sound and charged first, then as low or worn. O(1).
+ */
 export function complaintOf(dead_after_days: number, battery: BatteryFindings): ComplaintTold {
   const { draw_mA, type, capacity_Ah, temperature_C } = battery;
   const sound = draw_mA === null ? null : daysOf(type, capacity_Ah, PARKED_PCT, temperature_C, draw_mA, 0);

@@ -1,6 +1,6 @@
-// The charge bill: where the night's charge went, and what a day of each part costs.
-// The lines are exact and add up to the total; what is shown of them is rounded by the
-// method of the largest remainder, so that the figures on paper add up as well.
+// The charge bill: what the night's charge was drawn for, and what each part takes in a day. The lines
+// are exact and add up to the total. The figures shown are rounded by the method of the largest
+// remainder, so that they add up on paper as well.
 
 import { count } from '../../say/quantities.ts';
 import type { Gap } from '../../contract/capture.ts';
@@ -11,8 +11,8 @@ const DAY_S = 86_400;
 const SECONDS_PER_HOUR = 3600;
 
 /**
- * Rounds values to `decimals` so that they add up to their rounded sum: all down, then
- * one unit more to those with the largest remainders (the method of Hamilton, 1792).
+ * The values rounded to `decimals` decimal places so that they add up to their rounded sum: all down, then
+ * one unit more for those with the largest remainders. O(n log n). Source: the method of Hamilton, 1792.
  */
 export function roundToSum(values: readonly number[], decimals: number): number[] {
   const unit = 10 ** decimals;
@@ -28,13 +28,13 @@ export function roundToSum(values: readonly number[], decimals: number): number[
   return floors.map((value) => value / unit);
 }
 
-/** As many digits as the smallest unit that somebody would read. */
+/** Decimal places of the bill's figures, by its total. */
 function decimalsFor(total_mAh: number): number {
   const size = Math.abs(total_mAh);
   return size >= 10 ? 1 : size >= 1 ? 2 : 3;
 }
 
-/** What the levels asleep drew above the allowance, wake-ups and gaps set aside, mAh. */
+/** Charge that the levels asleep drew above the allowance, wake-ups and gaps set aside, mAh. */
 function beyond_mAh(findings: Findings): number {
   const { asleep, allowance_mA, levels, trace, charge } = findings;
   if (asleep === null) return 0;
@@ -50,6 +50,7 @@ function beyond_mAh(findings: Findings): number {
   return Math.max(0, Math.min(area / SECONDS_PER_HOUR, charge.asleep_mAh));
 }
 
+/** A line of the bill; what `more` does not set is empty. */
 function line(
   what: BillLine['what'],
   label: string,
@@ -74,6 +75,7 @@ const wakeUps = (n: number) => `${count(n)} wake-up${n === 1 ? '' : 's'}`;
 const gapCount = (n: number) => `${count(n)} gap${n === 1 ? '' : 's'}`;
 const chargeOf = (wakeups: readonly WakeUp[]) => wakeups.reduce((sum, w) => sum + w.charge_mAh, 0);
 
+/** A line for each family, and one for all wake-ups without a family. */
 function wakeUpLines(findings: Findings, perDay: (mAh: number) => number | null): BillLine[] {
   const { families, wakeups, asleep } = findings;
   const late = (list: WakeUp[]) => (asleep === null ? [] : list.filter((w) => w.start_s >= asleep.after_s));
@@ -104,7 +106,10 @@ function wakeUpLines(findings: Findings, perDay: (mAh: number) => number | null)
   return lines;
 }
 
-/** Gaps whose charge the board's running counter tells, and those that nobody can tell. */
+/**
+ * A line for the gaps whose charge the board's running counter gives, and one for those of unknown
+ * charge.
+ */
 function gapLines(findings: Findings, gaps: readonly Gap[]): BillLine[] {
   const lines: BillLine[] = [];
   const known = gaps.filter((gap) => gap.charge_mAh !== null);
@@ -134,7 +139,13 @@ function gapLines(findings: Findings, gaps: readonly Gap[]): BillLine[] {
   return lines;
 }
 
-/** @param gaps the trace's gaps with their charge, where it is known */
+/**
+ * The charge bill of a night. O(families x wake-ups + levels x gaps).
+ *
+ * @param gaps the gaps of the trace, with their charge where it is known
+ * @param asleep_s seconds that samples cover while asleep, which the figures per day are taken over; 0
+ * for none
+ */
 export function billOf(findings: Findings, gaps: readonly Gap[], asleep_s: number): BillTold {
   const { charge, asleep } = findings;
   const perDay = (mAh: number) => (asleep_s > 0 ? (mAh / asleep_s) * DAY_S : null);

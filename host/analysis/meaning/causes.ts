@@ -1,26 +1,30 @@
-// What a healthy car is known to do while parked, with published timings. A match says
-// "a healthy car can do this", never what it is. Where a feature is not published it is
-// left out or marked "practice". Times of a recording start at clamping on, near key-off.
+// What a healthy car is known to do while parked, with published timings. A match means that a healthy
+// car can do this, never that it is this. Features that are not published are left out or marked
+// "practice". Recordings start when the clamps go on, which is near key-off and not at it.
 
-/** From and to, both in. */
+/** Lower and upper limit, both included. */
 type Between = readonly [low: number, high: number];
 
+/** One thing that a healthy car may do, and the features by which it is recognised. */
 export interface Cause {
   code: string;
+  /** Its name, as it stands in sentences. */
   what: string;
-  /** `event`: a wake-up or family; `step`: a fall of the level. */
+  /** `event` for a wake-up or a family, `step` for a fall of the level. */
   kind: 'event' | 'step';
-  /** Features by name; each is asked of the event as `unit` says. A step is asked for `when_s` and `height_mA`. */
+  /** The features, absent where nothing is published. Steps have `when_s` and `height_mA` alone. */
   period_s?: Between;
   length_s?: Between;
   height_mA?: Between;
   peak_mA?: Between;
+  /** Times from the start of the recording, any of which fits. */
   when_s?: readonly Between[];
   /** Most times in a night. */
   count_max?: number;
   /** Fewest times in a night. */
   count_min?: number;
   source: string;
+  /** What to do in order to find out. */
   try: string;
 }
 
@@ -28,9 +32,11 @@ const H = 3600;
 const MIN = 60;
 const MA_PER_A = 1000;
 
+/** The table of known causes, each with its source. */
 export const CAUSES: readonly Cause[] = [
   {
-    // 80 to 240 mA for about 45 s every 9 to 10 min: service manual 2001. A third either way on the length, a fifth on
+    // 80 to 240 mA for about 45 s every 9 to 10 min: service manual 2001. A third either way on the
+    // length, a fifth on
     // the current.
     code: 'telematics-registration',
     what: 'an older telematics unit that registers with its network',
@@ -53,7 +59,8 @@ export const CAUSES: readonly Cause[] = [
     try: 'Record past 48 h, or pull the telematics fuse at a quiet moment.',
   },
   {
-    // Keyless receiver spikes of 100 mA: service manual 2010. That they last at most some seconds is practice.
+    // Keyless receiver spikes of 100 mA: service manual 2010. That they last at most some seconds is
+    // practice.
     code: 'keyless-receiver',
     what: 'the keyless receiver that answers a key or radio noise nearby',
     kind: 'event',
@@ -63,7 +70,8 @@ export const CAUSES: readonly Cause[] = [
     try: 'Take every key farther away (1.5 m at least, better another building) and record again.',
   },
   {
-    // 5 h after key-off; hot engine 7 h, then 9.5 h: repair manual 2006. A twelfth either way, since the recording
+    // 5 h after key-off; hot engine 7 h, then 9.5 h: repair manual 2006. A twelfth either way, since
+    // the recording
     // starts near key-off, not at it.
     code: 'leak-test-pump',
     what: 'the leak test pump of the fuel vapour system',

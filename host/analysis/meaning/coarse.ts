@@ -1,5 +1,5 @@
-// The night in some hundreds of equal bins, with wake-ups set aside: what the slow
-// misreadings are looked for in. One pass over the samples, no arrays of their length.
+// The night in some hundreds of equal bins, with wake-ups set aside, in which slow misreadings show. One
+// pass over the samples, and no array of the trace's length.
 
 import type { Trace } from '../../contract/capture.ts';
 import type { WakeUp } from '../../contract/findings.ts';
@@ -7,24 +7,35 @@ import type { WakeUp } from '../../contract/findings.ts';
 const BINS_MAX = 1440;
 const BIN_SHORTEST_S = 60;
 
+/** A night in equal bins. */
 export interface Coarse {
+  /** Length of a bin. */
   width_s: number;
-  /** Middle of each bin. */
+  /** Middle of each bin, from the first sample. */
   t_s: Float64Array;
   /** Mean of all samples; NaN where there is none. */
   mean_mA: Float64Array;
   /** Mean without wake-ups and dips; NaN where they fill the bin. */
   base_mA: Float64Array;
+  /** Highest current of all samples. */
   highest_mA: number;
-  /** Longest run of neighbours that are exactly the highest value, and the share of equal neighbours below it. */
+  /**
+   * Longest run of neighbours at exactly that current, and the share of equal neighbours among the
+   * others.
+   */
   highest_run: number;
   equal_share: number;
 }
 
-/** Time around an event that still holds a part of its edges. */
+/** Time around a wake-up or dip that still holds part of its edges. */
 const EDGE_S = 2;
 
-/** @param events wake-ups and dips, in order of their starts */
+/**
+ * Divides a night into at most 1440 equal bins of a minute or more. O(samples + bins).
+ *
+ * @param duration_s length of the trace
+ * @param events wake-ups and dips, in order of their starts
+ */
 export function coarseOf(trace: Trace, duration_s: number, events: readonly WakeUp[]): Coarse {
   const width_s = Math.max(BIN_SHORTEST_S, duration_s / BINS_MAX);
   const bins = Math.max(1, Math.ceil(duration_s / width_s));

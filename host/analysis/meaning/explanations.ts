@@ -1,7 +1,6 @@
-// Each family and single wake-up, and each step that is like a known one: its shape,
-// when it runs, and what a healthy car does that is like it, with what fits and what
-// does not. Likeness is the share of published features that fit; never a diagnosis.
-// O(wake-ups + steps).
+// Explanations: for each family and single wake-up, and for each step that resembles a known one, its
+// shape, when it occurs, and what a healthy car does that resembles it, with what fits and what does not.
+// Likeness is the share of published features that fit, and no diagnosis.
 
 import { current, time, times } from '../../say/quantities.ts';
 import { median } from 'd3-array';
@@ -11,16 +10,21 @@ import type { Cause } from './causes.ts';
 import type { CauseTold, Explanation } from '../../contract/meaning.ts';
 import { isGoingToSleepAnew } from './going-to-sleep-anew.ts';
 
-/** A cause is told when at least this share of its features fits. */
+/** A cause is named when at least this share of its features fits. */
 const LIKENESS_MIN = 0.66;
-/** Single wake-ups told one by one, the costliest first. */
+/** Most single wake-ups that are explained, the costliest first. */
 const SINGLES_MAX = 12;
-/** Runs at the hour: starts this near to the same minute past it. */
+/** Starts keep to the clock when they are this near to the same minute past the hour. */
 const CLOCK_SURE_S = 90;
+/** Periods that a clock would keep. */
 const CLOCK_PERIODS_S = [900, 1800, 3600, 7200, 10_800, 14_400, 21_600];
-/** A family counts as all night when it is silent no longer than this share of the time asleep at either end. */
+/**
+ * A family lasts all night when its silence at either end is no longer than this share of the time
+ * asleep.
+ */
 const SILENT_SHARE = 0.15;
 
+/** What is compared with the known causes: a family, a wake-up or a step. */
 interface Observed {
   kind: Cause['kind'];
   count: number;
@@ -33,7 +37,7 @@ interface Observed {
 
 const within = (value: number, [low, high]: readonly [number, number]) => value >= low && value <= high;
 
-/** How an event or step compares with a cause, feature by feature. */
+/** Compares what was observed with one cause, feature by feature. */
 function compareWithCause(cause: Cause, observed: Observed): CauseTold {
   const fits: string[] = [];
   const misses: string[] = [];
@@ -54,9 +58,10 @@ function compareWithCause(cause: Cause, observed: Observed): CauseTold {
   return { code, what, likeness: fits.length / (fits.length + misses.length), fits, misses, source, try: cause.try };
 }
 
-/** A time or a period or a peak must fit: a length alone is like anything. */
+/** Features that must fit where the cause has them: a length alone resembles anything. */
 const TELLING = ['period', 'peak', 'time since key-off'];
 
+/** The causes that resemble what was observed, the likeliest first. */
 function causesOf(observed: Observed): CauseTold[] {
   return CAUSES.filter((cause) => cause.kind === observed.kind)
     .map((cause) => compareWithCause(cause, observed))
@@ -64,11 +69,16 @@ function causesOf(observed: Observed): CauseTold[] {
     .sort((a, b) => b.likeness - a.likeness || b.fits.length - a.fits.length);
 }
 
+/**
+ * Mean height of a wake-up over the level before it, mA: its charge over its length, but no more than its
+ * peak; the peak where it has no length. O(1).
+ */
 export function heightOf(w: WakeUp): number {
   const seconds = w.end_s - w.start_s;
   return seconds > 0 ? Math.min((w.charge_mAh * 3600) / seconds, w.peak_mA) : w.peak_mA;
 }
 
+/** In which part of the time asleep something happens that occurs `n` times. */
 function patternOf(
   findings: Findings,
   first_s: number,
@@ -85,7 +95,10 @@ function patternOf(
   return early && late ? 'all night' : early ? 'early only' : late ? 'late only' : 'a part of the night';
 }
 
-/** Minutes past the full hour that the starts keep; null where they do not, or there is no clock. */
+/**
+ * Minutes past the full hour that the starts keep to; null where they keep to none, or the clock time
+ * is not known.
+ */
 function onTheHour(starts_s: readonly number[], period_s: number | null, start_ms: number | null): number | null {
   const clock_s = CLOCK_PERIODS_S.find((p) => period_s !== null && Math.abs(period_s / p - 1) < 0.01);
   if (clock_s === undefined || start_ms === null) return null;
@@ -103,6 +116,10 @@ function joinWords(words: readonly string[]): string {
   return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)!}`;
 }
 
+/**
+ * The sentence about something and its best cause, and what to try; `causes` null for going to sleep
+ * anew.
+ */
 function causeWords(causes: CauseTold[] | null, start: string): { sentence: string; try: string | null } {
   if (causes === null)
     return {
@@ -118,6 +135,7 @@ function causeWords(causes: CauseTold[] | null, start: string): { sentence: stri
   };
 }
 
+/** The explanation of a family or of a single wake-up. */
 function explainEvents(
   findings: Findings,
   about: 'family' | 'wakeup',
@@ -135,9 +153,9 @@ function explainEvents(
     inner_steps: median(members.map((w) => w.steps.length))!,
   };
   const [first_s, last_s] = [starts_s[0]!, starts_s.at(-1)!];
-  // What peaks is asked above the level that it stands on, as the published figures are.
+  // Peaks are compared as heights over the level they stand on, as the published figures are.
   const base_mA = shape.mean_mA - shape.height_mA;
-  // The whole car going to sleep anew is like itself, whatever the hour.
+  // Going to sleep anew explains itself, whatever the hour.
   const isAnew = members.every((w) => isGoingToSleepAnew(w, findings.asleep?.level_mA ?? 0));
   const causes = isAnew
     ? []
@@ -178,10 +196,12 @@ function explainEvents(
   };
 }
 
+/** When the next one is due after `end_s`. */
 function nextAfter(last_s: number, period_s: number, end_s: number): number {
   return last_s + period_s * Math.max(1, Math.ceil((end_s - last_s) / period_s));
 }
 
+/** Explanations of the falls of level that resemble a known cause. */
 function explainSteps(findings: Findings): Explanation[] {
   return findings.steps.flatMap((step, id) => {
     const fall_mA = step.from_mA - step.to_mA;
@@ -218,7 +238,12 @@ function explainSteps(findings: Findings): Explanation[] {
   });
 }
 
-/** Families first, then single wake-ups by what they cost, then the steps that are like known ones. */
+/**
+ * The explanations of a night: families first, then the twelve costliest single wake-ups, then the steps
+ * that resemble a known cause. O(wake-ups log wake-ups + steps).
+ *
+ * @param start_ms start of the night by the clock, milliseconds since 1970; null where it is not known
+ */
 export function explanationsOf(findings: Findings, start_ms: number | null): Explanation[] {
   const { families, wakeups } = findings;
   const byFamily = new Map<number, WakeUp[]>();

@@ -1,8 +1,11 @@
-// How much current a board can read, from what it says of itself.
+// How much current a board can measure, from what it reports about itself.
 
 import type { Run } from '../../contract/capture.ts';
 
-/** Full scale in mA, the smallest of all boards in the recording; null where one did not tell (firmware before 0.2). */
+/**
+ * Upper end of the range in mA, the smallest of all boards in a recording: the chip's range over the
+ * shunt. Null for no boards, or where one did not report its range (firmware before 0.2). O(runs).
+ */
 export function fullScaleOf_mA(runs: readonly Run[]): number | null {
   const least = Math.min(
     ...runs.map(({ hello, limits }) =>

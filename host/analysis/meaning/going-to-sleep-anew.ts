@@ -1,18 +1,23 @@
-// A wake-up that is the whole car going to sleep anew: long, high, and down in steps.
+// The definition of a wake-up in which the whole car wakes and goes to sleep anew: long, high, and
+// coming down in steps.
 
 import type { WakeUp } from '../../contract/findings.ts';
 
 /**
- * So long at least, this high, with so many steps down inside it. About 300 mA when disturbed: a carmaker's workshop
- * manual, 2021.
+ * Least length, height and number of steps down inside it. A disturbed car draws about 300 mA: a
+ * carmaker's workshop manual, 2021.
  */
 const STAIRS_S = 240;
 const STAIRS_MA = 200;
 const STAIRS_DOWN = 2;
-/** It ends well under its top. */
+/** Its last level lies under this share of its highest one, both above the base. */
 const LAST_SHARE = 0.6;
 
-/** @param base_mA the level that it stands on */
+/**
+ * True when a wake-up is the whole car going to sleep anew. O(steps in it).
+ *
+ * @param base_mA the level that it stands on
+ */
 export function isGoingToSleepAnew(w: WakeUp, base_mA: number): boolean {
   const down = w.steps.filter((s) => s.to_mA < s.from_mA).length;
   const up = w.steps.length - down;

@@ -1,6 +1,6 @@
-// From a night's trace to what it means: the detection's findings, and on top of them the
-// allowance, the charge bill, the battery, the complaint, the causes and the misreadings.
-// Pure: the same night and options mean the same.
+// From a night's trace to what it means: the findings of the detection, and on top of them the
+// allowance, the charge bill, the battery, the complaint, the causes and the misreadings. Pure: the same
+// night and options give the same meaning.
 
 import { timeWords } from '../../say/times.ts';
 import type { Gap, Trace, VoltageTrace } from '../../contract/capture.ts';
@@ -22,30 +22,40 @@ import { voltsOf } from './volts.ts';
 import { DEFAULT_OPTIONS, SETTLE_MIN } from '../../contract/settings.ts';
 import type { Told } from '../../contract/settings.ts';
 
+/** A recorded night, with what was recorded beside the current. */
 export interface NightSource {
   trace: Trace;
+  /** Battery voltage; null where none was recorded. */
   voltage: VoltageTrace | null;
-  /** Where the board's range ends; null where nobody knows. */
+  /** Upper end of the board's range; null where it is not known. */
   fullScale_mA: number | null;
-  /** What the board told of itself, on the trace's axis, ascending; absent: no board, or nothing. */
+  /**
+   * What the board reported about itself, in order of time; absent where there was no board, or no
+   * report.
+   */
   statuses?: readonly BoardStatus[];
 }
 
-/** A fault of the board, its end, or a boot that nobody asked for (firmware/PROTOCOL.md, "S status"). */
+/**
+ * A fault of the board, the end of one, or a boot that nobody asked for, by its code (firmware/PROTOCOL.md,
+ * "S status"). `t_s`: seconds on the axis of the trace.
+ */
 export interface BoardStatus {
   t_s: number;
   code: string;
 }
 
+/** Everything that can be set about what a night means. */
 export interface MeaningOptions extends Omit<AnalysisOptions, 'allowance_mA'> {
   allowance: AllowanceChoice;
   battery: BatteryTold;
-  /** The customer says "dead after so many days"; null where nobody said. */
+  /** Days after which the customer found the car dead; null where there is no such complaint. */
   dead_after_days: number | null;
+  /** The proof load that was switched on; null where none was. */
   proof: Proof | null;
 }
 
-/** The options of the interpretation; what nobody told is the usual. */
+/** The options for `interpret` from settings; whatever is not set takes its usual value. */
 export function optionsFrom(told: Told): MeaningOptions {
   return {
     step_mA: told.step_mA ?? DEFAULT_OPTIONS.step_mA,
@@ -72,11 +82,13 @@ export function optionsFrom(told: Told): MeaningOptions {
   };
 }
 
+/** The findings of a night with everything that they mean. */
 export type NightMeaning = Findings & Meaning;
 
-/** Asleep for so long, the battery's voltage is a rested one. */
+/** After this long asleep, the battery's voltage counts as rested. */
 const RESTED_S = 7200;
 
+/** Grave warnings in a few words, for the head of the verdict. */
 const IN_SHORT: Partial<Record<Warning['code'], string>> = {
   'too-low': 'near zero all the time',
   'bridge-on': 'the bridge may have been on',
@@ -89,14 +101,14 @@ const IN_SHORT: Partial<Record<Warning['code'], string>> = {
   'voltage-odd': 'no 12 V battery',
 };
 
-/** The verdict's sentence, with what makes it worth nothing said first. */
+/** The sentence of the verdict, after the first grave warning if there is one. */
 function sentenceWith(sentence: string, warnings: readonly Warning[]): string {
   const grave = warnings.find((w) => w.grave);
   if (grave === undefined) return sentence;
   return `Not to be relied on (${IN_SHORT[grave.code]!}): ${sentence[0]!.toLowerCase()}${sentence.slice(1)}`;
 }
 
-/** The gaps of the findings with what the trace knows of their charge and length. */
+/** The gaps of the findings with what the trace knows about their charge and length. */
 function gapsWithCharge(findings: Findings, gaps: readonly Gap[]): Findings['trace']['gaps'] {
   return findings.trace.gaps.map((gap) => {
     const known = gaps.find((g) => Math.abs(g.end_s - gap.end_s) < 1e-6);
@@ -112,8 +124,10 @@ function gapsWithCharge(findings: Findings, gaps: readonly Gap[]): Findings['tra
 }
 
 /**
- * All that the night means.
- * @throws RangeError in one sentence where an option does not make sense, or the trace is none
+ * Everything that a night means. Near linear in the samples.
+ *
+ * @throws RangeError in one sentence where an option makes no sense, or where values or times of the
+ * trace are not finite or not in order
  */
 export function interpret(source: NightSource, options: MeaningOptions): NightMeaning {
   const { trace, voltage } = source;
@@ -124,7 +138,7 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
   const allowance = { ...chosen, settled_min: asleep === null ? null : asleep.after_s / 60 };
   const volts = voltsOf(voltage);
   const draw: Draw = {
-    // What charges the battery is no draw; and below zero no car draws.
+    // A current that charges the battery is no draw.
     asleep_mA: asleep === null || asleep.mean_mA < 0 ? null : asleep.mean_mA,
     going_to_sleep_mAh: findings.charge.going_to_sleep_mAh,
     rested: asleep !== null && findings.trace.duration_s - asleep.after_s >= RESTED_S,
@@ -145,7 +159,7 @@ export function interpret(source: NightSource, options: MeaningOptions): NightMe
     unknown_s: trace.gaps.reduce((sum, gap) => sum + (gap.charge_mAh === null ? gap.end_s - gap.start_s : 0), 0),
     clock: timeWords(trace.start_ms).minutes,
   });
-  // A draw that is not to be believed says nothing about the battery's days.
+  // A draw that is not to be relied on says nothing about how many days the battery lasts.
   const believed = warnings.some((w) => w.grave)
     ? batteryOf(options.battery, volts, { ...draw, asleep_mA: null })
     : battery;

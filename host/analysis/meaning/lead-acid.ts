@@ -1,6 +1,6 @@
-// What is published of 12 V lead-acid batteries: state of charge from rested voltage,
-// capacity from reserve minutes and with temperature, self-discharge, and the days until
-// an engine will not crank. Every figure with its source; pure arithmetic.
+// What is published about 12 V lead-acid batteries: state of charge from rested voltage, capacity from
+// reserve minutes and by temperature, self-discharge, and the days until an engine will not crank. Every
+// figure has its source. All functions are O(1).
 
 import type { BatteryType } from '../../contract/meaning.ts';
 
@@ -28,12 +28,15 @@ const VOLTAGE_TABLE: Record<BatteryType, readonly (readonly [V: number, pct: num
 };
 
 /**
- * Volts of rested voltage for each percent: 0.6 V for 75 % of a flooded battery, 0.8 V of an AGM one, by the same
- * tables.
+ * Rested voltage per percent of charge: 0.6 V for 75 % of a flooded battery, 0.8 V for 75 % of an AGM
+ * one, by the tables above.
  */
 export const VOLTS_PER_PCT: Record<BatteryType, number> = { flooded: 0.6 / 75, agm: 0.8 / 75 };
 
-/** State of charge in percent at a rested voltage; straight between the table's rows, 0 and 100 beyond its ends. */
+/**
+ * State of charge in percent at a rested voltage, by the tables above: linear between rows, 0 and 100
+ * beyond them.
+ */
 export function chargeFromVoltage_pct(type: BatteryType, rested_V: number): number {
   const table = VOLTAGE_TABLE[type];
   if (rested_V <= table[0]![0]) return 0;
@@ -45,33 +48,46 @@ export function chargeFromVoltage_pct(type: BatteryType, rested_V: number): numb
   return 100;
 }
 
-/** Ah is about 0.6 x reserve minutes: a carmaker's information bulletin, second-hand. RC 100 is 60 Ah. */
+/**
+ * Capacity as 0.6 x reserve minutes: RC 100 is 60 Ah. Source: a carmaker's information bulletin,
+ * second-hand.
+ */
 export function capacityByRule_Ah(reserve_min: number): number {
   return 0.6 * reserve_min;
 }
 
-/** Reserve minutes = 0.83 x Ah^1.17 (centurionbattery.nl knowledge base, second-hand): 55 Ah 90 min, 60 Ah 99.9 min. */
+/**
+ * Reserve minutes as 0.83 x Ah^1.17: 55 Ah give 90 min, 60 Ah 99.9 min. Source: centurionbattery.nl
+ * knowledge base, second-hand.
+ */
 export function reserveFromCapacity_min(capacity_Ah: number): number {
   return 0.83 * capacity_Ah ** 1.17;
 }
 
+/** Capacity from reserve minutes, as the inverse of `reserveFromCapacity_min`. Source: as there. */
 export function capacityByPower_Ah(reserve_min: number): number {
   return (reserve_min / 0.83) ** (1 / 1.17);
 }
 
-/** Reserve minutes = 0.7732 x Ah^1.1828, flooded (EN 50342-1): from memory, so it only checks the two above. */
+/**
+ * Reserve minutes as 0.7732 x Ah^1.1828 for flooded batteries. Source: EN 50342-1, from memory, so it
+ * only serves to check the two formulas above.
+ */
 export function reserveFromMemory_min(capacity_Ah: number): number {
   return 0.7732 * capacity_Ah ** 1.1828;
 }
 
-/** Share of its charge lost in a day: 0.5 % at 20 degC, doubling for each 10 degC (marshallbatteries.co.nz FAQ). */
+/**
+ * Share of its charge that a battery loses by itself in a day: 0.5 % at 20 degC, doubling for each
+ * 10 degC. Source: marshallbatteries.co.nz FAQ.
+ */
 export function selfDischarge_perDay(temperature_C: number): number {
   return 0.005 * 2 ** ((temperature_C - 20) / 10);
 }
 
 /**
- * Capacity against that at 25 degC: 0.6 % per degC (velapower.com support, second-hand, 20-h rate); never below a
- * tenth.
+ * Capacity over that at 25 degC: 0.6 % less for each degC below, and never under a tenth. Source:
+ * velapower.com support, second-hand, 20-h rate.
  */
 export function capacityFactor(temperature_C: number): number {
   return Math.max(0.1, 1 + 0.006 * (temperature_C - 25));
@@ -87,8 +103,10 @@ export const USABLE_SHARE: Record<BatteryType, { low: number; high: number }> = 
   flooded: { low: 0.3, high: 0.5 },
   agm: { low: 0.4, high: 0.7 },
 };
+/** The published figure alone. */
 export const USABLE_SHARE_TYPICAL = 0.4;
 
+/** A battery in a parked car. */
 export interface Parked {
   capacity_Ah: number;
   /** Share of the capacity that may be used, from full. */
@@ -98,14 +116,14 @@ export interface Parked {
   temperature_C: number;
   /** Mean draw while parked. */
   draw_mA: number;
-  /** What going to sleep takes once. */
+  /** Charge that going to sleep takes, once. */
   once_mAh: number;
-  /** False leaves the battery's own loss out, for checks against worked examples. */
+  /** False leaves out the battery's own loss, for checks against worked examples. */
   selfDischarge: boolean;
 }
 
 /**
- * Days until the engine will not crank; 0 where it would not now, null where nothing drains the battery.
+ * Days until the engine will not crank: 0 where it would not now, null where nothing drains the battery.
  * Worked example: RC 100 is 60 Ah, 24 Ah to no-start, 40 days at 25 mA without self-discharge at 25 degC.
  */
 export function daysUntilNoCrank(parked: Parked): number | null {

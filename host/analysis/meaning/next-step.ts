@@ -1,15 +1,18 @@
-// The one next step, by the verdict: what a technician does first.
+// The one next step: what a technician should do first, by the verdict and its warnings.
 
 import { CAUTIONS } from '../../say/cautions.ts';
 import type { Findings } from '../../contract/findings.ts';
 import type { ComplaintTold, Explanation, Warning } from '../../contract/meaning.ts';
 
-/** What disturbs nothing comes first. */
+/** Measures that leave the circuits undisturbed come first. */
 const OVER = `Something draws all the time: look for the circuit. ${CAUTIONS.dropsFirst.text} Then pull one after another. ${CAUTIONS.bridgeAgain.text}`;
 const WITHIN =
   'The draw is in order. If the car still goes dead, charge and test the battery and check the charging system.';
 
-/** What to do first. */
+/**
+ * What to do first, in one or a few sentences: what a grave warning asks for, else by the verdict.
+ * O(warnings + explanations).
+ */
 export function nextStepOf(
   findings: Findings,
   warnings: readonly Warning[],
@@ -33,6 +36,7 @@ export function nextStepOf(
   }
 }
 
+/** Charge of all members of an explanation, mA s. */
 function cost({ count, shape }: Explanation): number {
   return shape === null ? 0 : count * shape.length_s * shape.height_mA;
 }

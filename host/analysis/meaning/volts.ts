@@ -1,30 +1,38 @@
-// What the battery voltage beside the current tells: at the start, at the end, at its
-// lowest, and how far it gives way under a load. O(voltage samples).
+// The battery voltage recorded beside the current: at the start, at the end, at its lowest, and how far
+// it drops under a load.
 
 import { bisectLeft } from 'd3-array';
 import { median } from 'd3-array';
 import type { VoltageTrace } from '../../contract/capture.ts';
 import type { WakeUp } from '../../contract/findings.ts';
 
-/** A 12 V battery shows between these; anything else is another system or another input. */
+/** A 12 V battery shows a voltage between these; anything else is another system or another input. */
 const SANE_V = { low: 8, high: 16.5 };
+/** Seconds that the voltage at the start, and that at the end, is the mean of. */
 const START_S = 300;
 const END_S = 600;
-/** A single sample may be wrong: the lowest is the lowest but so many. */
+/** Single samples may be wrong: this many of the lowest are skipped. */
 const LOWEST_SKIPS = 2;
 
+/** The battery voltage of a night in a few figures. */
 export interface Volts {
+  /** Mean of the first 5 min, and of the last 10 min. */
   start_V: number;
   end_V: number;
   lowest_V: number;
   median_V: number;
-  /** False where it is no 12 V battery. */
+  /** False where this cannot be a 12 V battery. */
   sane: boolean;
-  /** Median of the chip's temperature and its range; null where there is none. */
+  /** Median and range of the chip's temperature; null where none was recorded. */
   temperature_C: { median: number; low: number; high: number } | null;
 }
 
-/** Mean of what lies within, NaN where nothing does. */
+/**
+ * Mean of the finite values at times from `from_s` on and before `to_s`; NaN where there are none.
+ * O(log n + values within).
+ *
+ * @param t_s time of each value, ascending
+ */
 export function meanBetween(t_s: Float64Array, values: Float64Array, from_s: number, to_s: number): number {
   let [sum, seen] = [0, 0];
   for (let i = bisectLeft(t_s, from_s); i < t_s.length && t_s[i]! < to_s; i++) {
@@ -35,6 +43,7 @@ export function meanBetween(t_s: Float64Array, values: Float64Array, from_s: num
   return seen === 0 ? NaN : sum / seen;
 }
 
+/** The figures of a voltage trace; null without one, or where it holds no finite value. O(n log n). */
 export function voltsOf(voltage: VoltageTrace | null): Volts | null {
   if (voltage === null) return null;
   const seen = voltage.voltage_V.filter((V) => Number.isFinite(V)).sort();
@@ -57,11 +66,15 @@ export function voltsOf(voltage: VoltageTrace | null): Volts | null {
   };
 }
 
-/** Wake-ups too short or too small say nothing: the voltage comes once a second. */
+/** Shortest and smallest wake-up that shows a drop: the voltage comes only once a second. */
 const LOAD_S = 5;
 const LOAD_MA = 400;
 
-/** Ohms by which the battery gives way under its own wake-ups, median; null where none is long and large enough. */
+/**
+ * Source resistance of battery and leads in ohms: the median, over wake-ups of at least 5 s and 400 mA,
+ * of the voltage drop over the current. Null where there are none, or no voltage beside them.
+ * O(wake-ups x voltage samples in each).
+ */
 export function sourceOhms(voltage: VoltageTrace | null, wakeups: readonly WakeUp[]): number | null {
   if (voltage === null) return null;
   const found: number[] = [];

@@ -1,8 +1,8 @@
-// From a trace to findings: wires the ideas of this folder together, in order.
-//   ticks -> noise -> segments -> pieces on the sample -> pulses -> excursions
-//   (once more where that shows trains of pulses that the ticks did not)
-//   -> levels and steps -> parts.ts: asleep -> charge -> families -> verdict
-// Pure: the same trace and options give the same findings. Near linear in the samples.
+// From a trace to findings, in this order:
+//   ticks -> noise -> segments -> pieces on the sample -> pulses -> wake-ups and dips
+//   (a second time where these show trains of pulses that the ticks did not)
+//   -> levels and steps -> parts.ts: families -> asleep -> verdict -> charge
+// Pure: the same trace and options give the same findings.
 
 import type { Trace } from '../../contract/capture.ts';
 import { chargesOf } from '../ticks/charge.ts';
@@ -31,14 +31,16 @@ import type { Ticks } from '../ticks/ticks.ts';
 import { trainsInExcursions } from '../wakeups/excursion-trains.ts';
 import type { Train } from '../levels/trains.ts';
 
-/** Noise below this share of the smallest step changes no finding; believing in less only costs time. */
+/** Noise below this share of the smallest step changes no finding; to assume less only costs time. */
 const FLOOR_PER_STEP = 1 / 40;
 
+/** The pieces of a trace, the wake-ups and dips among them, and what intervals are computed from. */
 interface Structure extends ExcursionsFound {
   pieces: Piece[];
   doubts: Doubts;
 }
 
+/** @throws RangeError where an option is not a number above 0 */
 function checkOptions(options: AnalysisOptions): void {
   for (const name of ['allowance_mA', 'step_mA', 'hold_s', 'rise_mA'] as const) {
     const value = options[name];
@@ -47,13 +49,14 @@ function checkOptions(options: AnalysisOptions): void {
   }
 }
 
-/** Time without samples before a tick: 0 but where a gap lies. */
+/** Seconds without samples before a tick: 0 except after a gap. */
 function gapLookup(line: Timeline, ticks: Ticks): (tick: number) => number {
   const gaps = new Map<number, number>();
   for (const i of line.gapAfter) gaps.set(tickAt(ticks, i + 1), line.at(i + 1) - line.at(i));
   return (tick) => gaps.get(tick) ?? 0;
 }
 
+/** One pass over the trace, with the trains of pulses that are known so far. */
 function findStructure(
   trace: Trace,
   line: Timeline,
@@ -90,7 +93,7 @@ function findStructure(
   return { pieces, ...found, doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA } };
 }
 
-/** Reads the trace; where that shows more trains of pulses, reads it again with them smoothed. */
+/** One pass over the trace; where it shows more trains of pulses, a second one with these smoothed out. */
 function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Structure {
   const highest = trace.max_mA ?? trace.mean_mA;
   const trains = trainsInTicks(trace.mean_mA, highest, ticks, leastRise_mA(options.rise_mA), options.hold_s);
@@ -104,21 +107,23 @@ function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, opt
   return more.length === 0 ? first : findStructure(trace, line, ticks, [...trains, ...more], options);
 }
 
-/** Of all that is missing, a single lost window too. */
+/** Charge of all that is missing, mAh, single lost windows included; null where none of it is known. */
 function gapCharge(trace: Trace): number | null {
   const known = trace.gaps.flatMap((gap) => (gap.charge_mAh === null ? [] : [gap.charge_mAh]));
   return known.length === 0 ? null : known.reduce((a, b) => a + b, 0);
 }
 
+/** The parts of a night, with the running sum at any sample of its trace. */
 export interface TraceParts extends NightParts {
-  /** The running sum at a sample. */
   until: (sample: number) => RunningSum;
 }
 
 /**
- * What lies in a trace, told part by part. Throws a RangeError that names the sample
- * and what to do where a value is not finite, times are not ascending, or an option is
- * not above 0.
+ * The parts of a night: its levels, steps, wake-ups and dips, without families and verdict. Near linear
+ * in the samples.
+ *
+ * @throws RangeError that names the sample and what to do where a value is not finite or times are not
+ * ascending, and the option where one is not above 0
  */
 export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
   checkOptions(options);
@@ -161,6 +166,10 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
   };
 }
 
-/** All that the trace shows. Throws as `partsOf` does. */
+/**
+ * Everything that the trace shows. Near linear in the samples.
+ *
+ * @throws RangeError as `partsOf` does
+ */
 export const analyse = (trace: Trace, options: AnalysisOptions): Findings =>
   findingsOf(partsOf(trace, options), options);

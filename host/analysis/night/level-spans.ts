@@ -1,6 +1,6 @@
-// The drawn staircase: each level's time and mean with wake-ups and dips set aside, and
-// the steps between them. A level left by a wake-up that came back lower has its step
-// where the wake-up ends, unless the wake-up's own steps show the change. O(pieces).
+// The staircase as it is drawn: when each level begins and ends and its mean, wake-ups and dips set
+// aside, and the steps between levels. Where a wake-up comes back to a lower level, the step lies at
+// its end, unless the steps inside the wake-up already account for the change.
 
 import type { Samples } from '../../contract/capture.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
@@ -18,25 +18,27 @@ import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import type { Timeline } from '../ticks/timeline.ts';
 
-/** Samples at each end of a piece that may hold part of an edge and do not count for the mean. */
+/** Samples at each end of a piece that may hold part of an edge and do not count towards the mean. */
 const EDGE_SAMPLES = 2;
 
-/** A level that its first piece only sinks to begins when it is nearer than this. */
+/** A level that the current sinks to slowly counts as reached within this distance of it. */
 const REACHED_MA = 10;
 
+/** One level of the staircase. */
 export interface LevelSpan {
   /** First sample. */
   from: number;
-  /** First sample at which the level itself is reached, where it is sunk to slowly; else `from`. */
+  /** First sample near the level, where the current sinks to it slowly; else `from`. */
   reached: number;
   start_s: number;
   end_s: number;
   level_mA: number;
   level_95_mA: Interval;
-  /** Time at it, wake-ups, dips and gaps left out. */
+  /** Seconds at it, wake-ups, dips and gaps left out. */
   held_s: number;
 }
 
+/** What the staircase is made from. */
 export interface LevelSource {
   samples: Samples;
   line: Timeline;
@@ -47,12 +49,13 @@ export interface LevelSource {
   doubts: Doubts;
 }
 
+/** Current times time, mA s, and time, s. */
 interface Sum {
   area: number;
   clock: number;
 }
 
-/** Running time and area before sample i, from the ticks' sums. */
+/** The sums over all samples before i, from those of the ticks. */
 function sumTo({ samples, line, ticks }: LevelSource, i: number): Sum {
   if (i >= line.samples) return { area: ticks.area_mAs[ticks.count]!, clock: ticks.clock_s[ticks.count]! };
   const k = tickAt(ticks, i);
@@ -66,13 +69,17 @@ function sumTo({ samples, line, ticks }: LevelSource, i: number): Sum {
   return { area, clock };
 }
 
+/** The same over samples from..to-1. */
 function sumOver(source: LevelSource, from: number, to: number): Sum {
   const a = sumTo(source, from);
   const b = sumTo(source, to);
   return { area: b.area - a.area, clock: b.clock - a.clock };
 }
 
-/** Time-weighted mean of a level's pieces, excursions left out. */
+/**
+ * The sums over a level's pieces, excursions left out; each piece counts with the mean of its inner
+ * samples.
+ */
 function levelSum(source: LevelSource, level: Level): Sum {
   const sum = { area: 0, clock: 0 };
   for (let j = level.first; j <= level.last; j++) {
@@ -87,12 +94,13 @@ function levelSum(source: LevelSource, level: Level): Sum {
   return sum;
 }
 
-/** The ticks that a level's mean is of. */
+/** The ticks that a level's mean is taken over. */
 function tickSpansOf({ ticks, pieces, inside }: LevelSource, level: Level): TickSpan[] {
   const own = pieces.slice(level.first, level.last + 1).filter((_, n) => !inside[level.first + n]);
   return own.map((piece) => innerTicks(ticks, piece));
 }
 
+/** First sample from `from` on at which a level that is sunk to slowly is reached. */
 function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level_mA: number): number {
   if (start_mA - level_mA <= REACHED_MA) return from;
   let k = tickAt(ticks, from);
@@ -100,6 +108,11 @@ function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level
   return Math.max(from, ticks.start[k]!);
 }
 
+/**
+ * The levels of a night and the steps between them, in order of time. O(pieces log ticks).
+ *
+ * @param excursions wake-ups and dips, in any order
+ */
 export function levelSpans(
   source: LevelSource,
   excursions: DescribedExcursion[],

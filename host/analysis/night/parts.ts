@@ -1,6 +1,5 @@
-// A night told part by part (levels, steps, wake-ups, dips, running charge), and the
-// findings that such parts make, wherever they were read: from the whole trace at once,
-// or a stretch after the other. O(levels + wake-ups x families).
+// A night in parts (levels, steps, wake-ups, dips, running charge), and the findings that these parts
+// make, whether they come from the whole trace at once or from one stretch after another.
 
 import { asleepAt, LONG_S } from '../levels/asleep.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
@@ -9,26 +8,28 @@ import type { ChargeBill, Findings, GapFound, Interval, Step } from '../../contr
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import { codeOf, sentenceOf } from './verdict.ts';
 
-/** A moment, and what flowed and was covered by samples from the beginning until then. */
+/** A moment, with the charge and the seconds covered by samples from the start until then. */
 export interface RunningSum {
   t_s: number;
   charge_mAh: number;
   covered_s: number;
 }
 
+/** One level of a night. Times in seconds from the first sample. */
 export interface PartLevel {
   start_s: number;
   end_s: number;
   level_mA: number;
   level_95_mA: Interval;
-  /** Time at it, wake-ups, dips and gaps left out. */
+  /** Seconds at it, wake-ups, dips and gaps left out. */
   held_s: number;
-  /** When the level itself is reached, where it is sunk to slowly; else its start. */
+  /** When the level is reached, where the current sinks to it slowly; else its start. */
   reached: RunningSum;
 }
 
-/** Times in seconds from the first sample. */
+/** A night in parts. Times in seconds from the first sample. */
 export interface NightParts {
+  /** Start by the clock, milliseconds since 1970; null where it is not known. */
   start_ms: number | null;
   duration_s: number;
   samples: number;
@@ -38,16 +39,21 @@ export interface NightParts {
   steps: Step[];
   wakeups: DescribedExcursion[];
   dips: DescribedExcursion[];
+  /** The sums at the end of the night. */
   whole: RunningSum;
+  /** Known charge of gaps and lost windows; null where none is known. */
   gaps_mAh: number | null;
+  /** Current of the first sample: the mean of a night without any length. */
   first_mA: number;
 }
 
+/** Mean current between two moments; `single_mA` where no samples lie between them. */
 function meanCurrent_mA(from: RunningSum, to: RunningSum, single_mA: number): number {
   const seconds = to.covered_s - from.covered_s;
   return seconds > 0 ? ((to.charge_mAh - from.charge_mAh) * 3600) / seconds : single_mA;
 }
 
+/** The charge of a night by what it was drawn for, split at the moment the car is asleep. */
 function chargeBillOf({ whole, wakeups, gaps_mAh }: NightParts, asleep: RunningSum | null): ChargeBill {
   const cut = asleep ?? { ...whole, t_s: Infinity };
   let early = 0;
@@ -68,6 +74,7 @@ function chargeBillOf({ whole, wakeups, gaps_mAh }: NightParts, asleep: RunningS
   };
 }
 
+/** The highest of the levels from index `from` on that are held for long; null where none is. */
 function highestAfter(levels: readonly PartLevel[], from: number): PartLevel | null {
   return levels
     .slice(from)
@@ -77,7 +84,10 @@ function highestAfter(levels: readonly PartLevel[], from: number): PartLevel | n
     );
 }
 
-/** What the parts show together. Gives each wake-up its family. */
+/**
+ * The findings that the parts of a night make. Writes its family into each wake-up. O(levels + wake-ups
+ * x families).
+ */
 export function findingsOf(parts: NightParts, options: AnalysisOptions): Findings {
   const { levels, whole, wakeups } = parts;
   const { families, of } = familiesOf(

@@ -1,10 +1,9 @@
-// The same findings while the night is still running. What is settled is kept: once a
-// level has been held for long, nothing that comes later changes what lay before it (a
-// rise that comes back is a wake-up only within two hours), so each look reads the trace
-// from the middle of such a level on and joins what it finds to what was kept. The cost
-// of a look follows from that stretch, some three hours, not from the length of the
-// night. When the night is over, `finish` reads all of it at once: the same answer as
-// `analyse`, to the bit.
+// The same findings while the night is still running. Once a level has been held for long, what comes
+// later no longer changes what lay before it (a rise has two hours in which to come back as a wake-up).
+// So each look analyses the trace only from the middle of such a level on, and joins the result to the
+// parts kept from before. A look costs what that stretch of some three hours costs, however long the
+// night. When the night is over, `finish` analyses all of it at once: the same answer as `analyse`, to
+// the bit.
 
 import { bisectLeft } from 'd3-array';
 import type { Samples, Trace } from '../../contract/capture.ts';
@@ -16,18 +15,24 @@ import { findingsOf } from './parts.ts';
 import type { NightParts, PartLevel, RunningSum } from './parts.ts';
 
 /**
- * What is older than this is settled where it lies in a held level: two hours for a rise to come back,
- * and some minutes.
+ * What lies in a held level and is older than this is settled: two hours for a rise to come back, and
+ * some minutes.
  */
 const OPEN_S = 2 * 3600 + 900;
-/** A level is cut so long after its start, and so long before its end: what follows is judged by it. */
+/**
+ * A level is cut no sooner than this after its start, and no later than this before its end: what
+ * follows is judged by it.
+ */
 const AFTER_S = 300;
 const BEFORE_S = 1800;
-/** Cut no more often than it pays. */
+/** Least time from one cut to the next, s: more cuts would cost more than they save. */
 const LEAST_S = 1800;
 
-/** Windows or points as they came, times from the beginning of the night. */
-export interface Stretch {
+/**
+ * Windows or points as they arrived, one element for each. Times in seconds from the start of the
+ * night, ascending.
+ */
+export interface Arrived {
   t_s: Samples;
   /** Null for points. */
   dur_s: Samples | null;
@@ -56,12 +61,16 @@ class Column {
   }
 }
 
-/** What was settled before the cut: its parts end there, in the middle of a level. */
+/** The parts before a cut in the middle of a level, and the first sample after it. */
 interface Settled {
   sample: number;
   parts: NightParts;
 }
 
+/**
+ * The analysis of a night that is still being recorded: `add` what arrives, `look` at the findings so
+ * far, and `finish` for those of the whole night. Keeps all samples in memory.
+ */
 export class RunningAnalysis {
   private readonly t_s = new Column();
   private readonly dur_s = new Column();
@@ -70,17 +79,25 @@ export class RunningAnalysis {
   private readonly max_mA = new Column();
   private readonly gaps: Trace['gaps'] = [];
   private settled: Settled | null = null;
-  /** Samples that the last look read. */
+  /** How many samples the last look analysed. */
   lookedAt = 0;
 
+  /**
+   * @param kind whether windows or points will be added
+   * @param start_ms start of the night by the clock, milliseconds since 1970; null where it is not known
+   * @param options as for `analyse`; checked at the first look
+   */
   constructor(
     private readonly kind: Trace['kind'],
     private readonly start_ms: number | null,
     private readonly options: AnalysisOptions,
   ) {}
 
-  /** @param stretch samples after those that came before; `gaps` before or between them, as in a trace */
-  add({ t_s, dur_s, mean_mA, min_mA, max_mA }: Stretch, gaps: Trace['gaps'] = []): void {
+  /**
+   * Appends samples that follow those added before. `gaps` lie before or between them, as in a trace.
+   * O(samples added).
+   */
+  add({ t_s, dur_s, mean_mA, min_mA, max_mA }: Arrived, gaps: Trace['gaps'] = []): void {
     this.t_s.push(t_s);
     if (dur_s !== null) this.dur_s.push(dur_s);
     this.mean_mA.push(mean_mA);
@@ -89,7 +106,7 @@ export class RunningAnalysis {
     this.gaps.push(...gaps);
   }
 
-  /** All samples from one on, as a trace of its own. */
+  /** The samples from index `sample` on as a trace of their own. */
   private traceFrom(sample: number): Trace {
     const t_s = this.t_s.from(sample),
       from_s = t_s[0] ?? 0;
@@ -106,7 +123,11 @@ export class RunningAnalysis {
     };
   }
 
-  /** What the night shows so far. Throws as `analyse` does. */
+  /**
+   * The findings so far. O(samples since the last cut), usually those of three hours.
+   *
+   * @throws RangeError as `analyse` does
+   */
   look(): Findings {
     const from = this.settled?.sample ?? 0;
     const tail = partsOf(this.traceFrom(from), this.options);
@@ -117,12 +138,16 @@ export class RunningAnalysis {
     return findings;
   }
 
-  /** The night's findings: those of `analyse`. */
+  /**
+   * The findings of the whole night: those of `analyse`, at its cost.
+   *
+   * @throws RangeError as `analyse` does
+   */
   finish(): Findings {
     return analyse(this.traceFrom(0), this.options);
   }
 
-  /** Cuts anew where enough of the night is settled. */
+  /** Moves the cut forward where enough of the night is settled. */
   private settle(all: NightParts, until: (sample: number) => RunningSum): void {
     const from_s = this.settled?.parts.duration_s ?? 0;
     for (let k = all.levels.length - 1; k >= 0; k--) {
@@ -144,7 +169,7 @@ export class RunningAnalysis {
   }
 }
 
-/** The latest time up to `t_s` that is in no wake-up or dip, nor at the edge of one. */
+/** The latest time up to `t_s` that lies in no wake-up or dip, nor near the edge of one. */
 function latestClearTime(excursions: readonly DescribedExcursion[], t_s: number): number {
   let clear_s = t_s;
   for (const { found } of [...excursions].sort((a, b) => b.found.start_s - a.found.start_s)) {
@@ -153,7 +178,7 @@ function latestClearTime(excursions: readonly DescribedExcursion[], t_s: number)
   return clear_s;
 }
 
-/** What lies before a cut in level k, whose end is `end`. */
+/** The parts before a cut in level k, which ends at `end`. */
 function partsBefore(all: NightParts, k: number, cut: RunningSum, end: RunningSum, gaps: Trace['gaps']): NightParts {
   const level = all.levels[k]!;
   const before = <T>(list: readonly T[], t_s: (item: T) => number) => list.filter((item) => t_s(item) < cut.t_s);
@@ -176,7 +201,7 @@ function partsBefore(all: NightParts, k: number, cut: RunningSum, end: RunningSu
   };
 }
 
-/** A sum from a cut on, as one from the beginning. */
+/** A running sum from a cut on as one from the start of the night. */
 function shiftedBy(sum: RunningSum, base: RunningSum | undefined): RunningSum {
   if (base === undefined) return sum;
   return {
@@ -186,7 +211,7 @@ function shiftedBy(sum: RunningSum, base: RunningSum | undefined): RunningSum {
   };
 }
 
-/** One level on both sides of a cut. */
+/** The level on both sides of a cut as one. */
 function oneLevel(a: PartLevel, b: PartLevel): PartLevel {
   const held_s = a.held_s + b.held_s;
   const share = held_s > 0 ? a.held_s / held_s : 1;
@@ -196,7 +221,7 @@ function oneLevel(a: PartLevel, b: PartLevel): PartLevel {
   return { ...a, end_s: b.end_s, held_s, level_mA, level_95_mA: { low: level_mA - half_mA, high: level_mA + half_mA } };
 }
 
-/** What was settled, and what the trace from the cut on shows. */
+/** The settled parts and those found from the cut on as one night. */
 function joinParts(settled: NightParts, tail: NightParts): NightParts {
   const by_s = settled.duration_s;
   const span = <T extends { start_s: number; end_s: number }>(item: T): T => ({

@@ -1,33 +1,38 @@
-// The verdict: its code by the project's order of rules, and the sentence a technician
-// reads first. The sentence holds only numbers that stand in the findings. O(findings).
+// The verdict: its code, by rules in a fixed order, and the sentence that a technician reads first.
+// The sentence holds only numbers that stand in the findings.
 
 import { against, count, current, time, times } from '../../say/quantities.ts';
 import { median } from 'd3-array';
 import type { Family, Findings, VerdictCode, WakeUp } from '../../contract/findings.ts';
 
 const HOUR_S = 3600;
-/** Asleep sooner than this is asleep from the start: nothing was seen of going to sleep. */
+/** Asleep sooner than this counts as asleep from the start: going to sleep was not recorded. */
 const AT_ONCE_S = 60;
 
+/** What the verdict is made from. Times in seconds from the first sample. */
 export interface VerdictFacts {
   duration_s: number;
   mean_mA: number;
   allowance_mA: number;
   asleep: Findings['asleep'];
-  /** Highest level held 30 min in sum from `after_s` on, and when it began. */
+  /** Highest level held for 30 min in sum since the car fell asleep; null where it never is. */
   highest: { level_mA: number; start_s: number } | null;
   wakeups: WakeUp[];
   families: Family[];
   lastLevel_mA: number | null;
 }
 
+/**
+ * The code of the verdict. Not asleep: 'short' up to an hour, else 'awake'. Asleep: 'over' where a level
+ * exceeds the allowance, 'wakes' where only the mean with its wake-ups does, else 'within'. O(1).
+ */
 export function codeOf(facts: VerdictFacts): VerdictCode {
   if (facts.asleep === null) return facts.duration_s <= HOUR_S ? 'short' : 'awake';
   if (facts.highest !== null && facts.highest.level_mA > facts.allowance_mA) return 'over';
   return facts.asleep.mean_mA > facts.allowance_mA ? 'wakes' : 'within';
 }
 
-/** What the wake-ups after sleep did: the family that cost most, or all of them. */
+/** The wake-ups since the car fell asleep in words: the family that cost most charge, or all of them. */
 function wakeupsWords(late: WakeUp[], families: Family[]): string {
   const cost = (id: number) => late.filter((w) => w.family === id).reduce((sum, w) => sum + w.charge_mAh, 0);
   const main = families.reduce<Family | null>(
@@ -53,6 +58,7 @@ function notAsleep(code: VerdictCode, { duration_s, lastLevel_mA, mean_mA }: Ver
   return `The car did not fall asleep in ${time(duration_s)}: it settled nowhere for half an hour${last}, ${current(mean_mA)} on average.`;
 }
 
+/** The verdict as one sentence in English. O(wake-ups x families). */
 export function sentenceOf(code: VerdictCode, facts: VerdictFacts): string {
   const { asleep, allowance_mA, families } = facts;
   if (asleep === null) return notAsleep(code, facts);

@@ -1,6 +1,6 @@
-// The charge bill. Windows count mean x time, points by the trapezoid rule, gaps only
-// where the board's running counter tells them; so the parts add up to the whole.
-// O(samples) once for the running sums over ticks, then O(samples in a tick) a query.
+// Charge between any two samples. A window counts as mean x time; between points the trapezoid rule
+// holds; gaps count nothing here. Running sums make the parts add up to the whole. O(samples) once
+// for the sums over ticks, then O(samples in a tick) for each question.
 
 import type { Trace } from '../../contract/capture.ts';
 import type { Timeline } from './timeline.ts';
@@ -9,16 +9,17 @@ import type { Ticks } from './ticks.ts';
 
 const SECONDS_PER_HOUR = 3600;
 
+/** Charge and time of any run of samples from..to-1. Each question costs O(samples in a tick). */
 export interface Charges {
-  /** Charge of samples from..to-1 (points: from point `from` to point `to`), mAh. */
+  /** Charge in mAh; for points, from point `from` to point `to`. */
   between(from: number, to: number): number;
-  /** The same above `base_mA`; an edge sample under it does not count against it. */
+  /** Charge above `base_mA`, mAh, with what the samples beside the run hold of its edges. */
   above(from: number, to: number, base_mA: number): number;
-  /** Seconds that have samples in from..to-1. */
+  /** Seconds that the samples cover, gaps left out. */
   covered_s(from: number, to: number): number;
 }
 
-/** Running area and time of points: between neighbours, gaps left out, up to the last point. */
+/** Running area (mA s) and time (s) of points, between neighbours and up to the last point, gaps left out. */
 function trapezoids(
   trace: Trace,
   line: Timeline,
@@ -52,6 +53,7 @@ function trapezoids(
   return { area, clock };
 }
 
+/** Prepares the questions about the charge of a trace, from its own time axis and ticks. O(samples). */
 export function chargesOf(trace: Trace, line: Timeline, ticks: Ticks): Charges {
   const values = trace.mean_mA;
   const { samples, windows } = line;
@@ -85,11 +87,11 @@ export function chargesOf(trace: Trace, line: Timeline, ticks: Ticks): Charges {
         base_mA * (upTo(clock, seconds, to) - upTo(clock, seconds, from));
       const over = (i: number) => Math.max(0, values[i]! - base_mA);
       if (windows) {
-        // The windows beside it hold the rest of its edges.
+        // The windows on both sides hold the rest of its edges; below the base they count nothing.
         if (first < from) sum += seconds(first) * over(first);
         if (last === to) sum += seconds(last) * over(last);
       } else {
-        // Trapezoids up to its first point, and down after its last, to no lower than the base.
+        // Trapezoids up to its first point and down after its last one, none of them below the base.
         if (first < from) sum += (seconds(first) * (over(first) + values[from]! - base_mA)) / 2;
         if (last === to && to > from) sum += (seconds(to - 1) * (over(to) - (values[to]! - base_mA))) / 2;
       }

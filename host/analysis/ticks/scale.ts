@@ -1,29 +1,34 @@
-// How noisy the ticks are, whatever steps and pulses lie in them. Sigma is the MAD of
-// first differences (Hampel 1974; 1.4826 = 1 / the normal quantile at 3/4), which a few
-// edges do not move. Noise that remembers itself makes means of many ticks less sure
-// than sigma / sqrt(m) says: the same estimate on medians of 8 and 32 ticks, which short
-// pulses do not reach, tells by how much. O(ticks log ticks).
+// How noisy the ticks are, whatever steps and pulses lie in them. Sigma comes from the median
+// absolute deviation (MAD) of first differences (Hampel 1974), which a few edges do not move. Where
+// noise is correlated from tick to tick, the mean of m ticks is less certain than sigma / sqrt(m);
+// the same estimate on medians of 8 and of 32 ticks, which short pulses do not reach, gives the
+// factor. O(ticks log ticks).
 
-/** Blocks that must remain for an estimate on longer means to be believed. */
+/** Fewest blocks that an estimate on longer means may rest on. */
 const BLOCKS_MIN = 100;
+/** Standard deviation of normal noise over its MAD: 1 / the normal quantile at 3/4. */
 export const NORMAL_MAD = 1.4826;
 const MEMORY_BLOCKS = [8, 32];
-/** Variance of a median over that of a mean, normal noise: pi / 2 for long blocks, a little less for short. */
+/**
+ * Variance of a median over that of a mean, for normal noise: pi / 2 for long blocks, a little less for
+ * short ones.
+ */
 const MEDIAN_COST = 1.5;
 
+/** How noisy the ticks of a trace are, and how fine its samples. */
 export interface Scale {
-  /** Noise of one tick, mA. */
+  /** Standard deviation of the noise of one tick, mA. */
   sigma_mA: number;
-  /** How many times the variance of a long mean is that of independent ticks; 1 or more. */
+  /** Variance of the mean of many ticks over what independent ticks would give; 1 or more. */
   memory: number;
-  /** Smallest change that the samples show; next to nothing for fine data. */
+  /** Smallest change that the samples show, mA; 0 or next to it for fine data. */
   code_mA: number;
 }
 
-/** Up to so many values the overhead of a typed array's own sort is larger than its work. */
+/** Up to this many values, a typed array's own sort costs more in overhead than in work. */
 const FEW = 48;
 
-/** Ascending, in place. */
+/** Sorts ascending, in place, and returns the same array. O(n log n). */
 export function sortInPlace(values: Float64Array): Float64Array {
   if (values.length > FEW) return values.sort();
   for (let i = 1; i < values.length; i++) {
@@ -35,7 +40,10 @@ export function sortInPlace(values: Float64Array): Float64Array {
   return values;
 }
 
-/** 1.4826 x MAD; sorts a copy. */
+/**
+ * Standard deviation of normal noise, from its MAD: outliers up to half of the values do not move
+ * it. 0 for no values. Leaves `values` as they are. O(n log n). Source: Hampel 1974.
+ */
 export function madSigma(values: Float64Array): number {
   if (values.length === 0) return 0;
   const sorted = sortInPlace(values.slice());
@@ -45,13 +53,14 @@ export function madSigma(values: Float64Array): number {
   return NORMAL_MAD * sorted[sorted.length >> 1]!;
 }
 
+/** Each value minus the one before it: one fewer than `y` has. O(n). */
 export function differences(y: Float64Array): Float64Array {
   const out = new Float64Array(Math.max(0, y.length - 1));
   for (let i = 0; i < out.length; i++) out[i] = y[i + 1]! - y[i]!;
   return out;
 }
 
-/** Median of each full block of m ticks: pulses shorter than half a block leave it alone. */
+/** Median of each full block of m ticks. Pulses shorter than half a block do not change it. */
 function blockMedians(y: Float64Array, m: number): Float64Array {
   const out = new Float64Array(Math.floor(y.length / m));
   for (let i = 0; i < out.length; i++) {
@@ -62,12 +71,15 @@ function blockMedians(y: Float64Array, m: number): Float64Array {
 }
 
 /**
- * Of neighbouring samples, the share that must differ before their smallest change is a resolution: codes that stand
- * still hide no noise.
+ * Share of neighbouring samples that must differ before their smallest change counts as a
+ * resolution. Where codes hardly ever change, they hide no noise.
  */
 const CHANGING_SHARE = 0.005;
 
-/** Smallest change between neighbouring samples: the resolution of coarse data, next to nothing for fine. */
+/**
+ * Smallest change between neighbouring samples, in their own unit: the resolution of coarse data,
+ * next to nothing for fine data, 0 where samples hardly change. Looks at the first 50 000 samples.
+ */
 export function resolutionOf(samples: ArrayLike<number>): number {
   let smallest = Infinity;
   let changes = 0;
@@ -81,7 +93,13 @@ export function resolutionOf(samples: ArrayLike<number>): number {
   return changes > CHANGING_SHARE * count ? smallest : 0;
 }
 
-/** `floor_mA`: noise that no data are believed to be below. `code_mA`: resolution of the samples. */
+/**
+ * How noisy the ticks are. O(ticks log ticks). Source of sigma: Hampel 1974.
+ *
+ * @param tickMeans mean current of each tick, mA
+ * @param floor_mA the least noise that any data are taken to have
+ * @param code_mA resolution of the samples, as `resolutionOf` gives it
+ */
 export function scaleOf(tickMeans: Float64Array, floor_mA: number, code_mA = 0): Scale {
   const sigma_mA = Math.max(floor_mA, madSigma(differences(tickMeans)) / Math.SQRT2);
   let memory = 1;

@@ -1,6 +1,6 @@
-// The trace in ticks: blocks of neighbouring samples, about a twentieth of the shortest
-// hold each, with their mean, range and time. All later searching works on these and
-// goes back to the samples only around an edge or a pulse. One pass, O(samples).
+// The trace in ticks: blocks of neighbouring samples, each about a twentieth of the shortest hold,
+// with their mean, range and time. Everything later searches the ticks and goes back to the samples
+// only around an edge or a pulse. One pass, O(samples).
 
 import type { Trace } from '../../contract/capture.ts';
 import type { Timeline } from './timeline.ts';
@@ -8,21 +8,22 @@ import type { Timeline } from './timeline.ts';
 /** Ticks in the shortest hold of a level. */
 const TICKS_PER_HOLD = 20;
 
+/** The ticks of a trace. No tick reaches across a gap. Currents in mA. */
 export interface Ticks {
   readonly count: number;
   /** First sample of each tick; `start[count]` is the number of samples. */
   readonly start: Int32Array;
   readonly mean: Float64Array;
-  /** Lowest and highest current seen in the tick; from the windows' own range where they have one. */
+  /** Lowest and highest current in the tick, from the windows' own range where they have one. */
   readonly low: Float64Array;
   readonly high: Float64Array;
-  /** Seconds before each tick, gaps left out; `clock_s[count]` is the whole. */
+  /** Seconds of samples before each tick, gaps left out; `clock_s[count]` is the whole trace. */
   readonly clock_s: Float64Array;
-  /** Current times time before each tick, mA s; for time-weighted means. */
+  /** Sum of current times time before each tick, mA s; for time-weighted means. */
   readonly area_mAs: Float64Array;
   /** Samples in a full tick. */
   readonly size: number;
-  /** Median length of a tick. */
+  /** Usual length of a tick, s. */
   readonly tick_s: number;
 }
 
@@ -33,7 +34,7 @@ function tickStarts(line: Timeline, size: number): Int32Array {
   let from = 0;
   for (let g = 0; g <= gapAfter.length; g++) {
     const to = g < gapAfter.length ? gapAfter[g]! + 1 : samples;
-    // What is left over at the end joins the last tick, if it is less than half of one.
+    // A remainder of less than half a tick joins the last full one.
     for (let i = from; i < to && (i === from || to - i >= size / 2); i += size) starts[count++] = i;
     from = to;
   }
@@ -41,7 +42,7 @@ function tickStarts(line: Timeline, size: number): Int32Array {
   return starts.slice(0, count + 1);
 }
 
-/** Throws a RangeError naming the first sample between `from` and `to` that is not a finite number. */
+/** @throws RangeError that names the first sample of from..to-1 that is not a finite number */
 function throwNotFinite(trace: Trace, from: number, to: number): never {
   for (const [name, values] of [
     ['current', trace.mean_mA],
@@ -72,7 +73,14 @@ function checkLengths(trace: Trace): void {
   }
 }
 
-/** Throws a RangeError that names the sample where a value is not finite. */
+/**
+ * Divides a trace into ticks. O(samples).
+ *
+ * @param line time axis of the same trace
+ * @param hold_s shortest hold of a level; a tick is a twentieth of it, and one sample at least
+ * @throws RangeError that names the sample where a value is not finite, or the column whose length
+ * differs from the number of samples
+ */
 export function ticksOf(trace: Trace, line: Timeline, hold_s: number): Ticks {
   checkLengths(trace);
   const size = Math.max(1, Math.floor(hold_s / TICKS_PER_HOLD / Math.max(line.spacing_s, 1e-9)));
@@ -129,7 +137,7 @@ export function ticksOf(trace: Trace, line: Timeline, hold_s: number): Ticks {
   return { count, start, mean, low, high, clock_s, area_mAs, size, tick_s: size * line.spacing_s };
 }
 
-/** The tick that holds sample i. O(log ticks). */
+/** Index of the tick that holds sample i; the last one for i beyond the end. O(log ticks). */
 export function tickAt(ticks: Ticks, i: number): number {
   let from = 0;
   let to = ticks.count;

@@ -1,32 +1,39 @@
-// When samples are and how long each lasts, whatever the source: windows or points,
-// regular or listed. Finds the gaps. One pass over listed times; no arrays per sample.
+// When each sample was taken and how long it lasts, whatever the source: windows or points, at a
+// fixed spacing or with listed times. Finds the gaps. One pass over listed times, and no array of
+// the trace's length.
 
 import type { Trace } from '../../contract/capture.ts';
 
-/** A spacing is a gap when it is longer than both: so many medians, and so many seconds. */
+/** A spacing is a gap when it is longer than both this many medians and this many seconds. */
 const GAP_MEDIANS = 5;
 const GAP_SHORTEST_S = 2;
-/** Spacings looked at for the median: all of a short trace, a stride through a long one. */
+/** Most spacings that the median is taken of: all of a short trace, evenly spread ones of a long trace. */
 const MEDIAN_SAMPLES_MAX = 1 << 14;
 
+/** A stretch of time, in seconds from the first sample. */
 export interface Span {
   start_s: number;
   end_s: number;
 }
 
+/** The time axis of a trace, in seconds from its first sample. Both functions are O(1). */
 export interface Timeline {
   readonly samples: number;
+  /** True for windows, false for points. */
   readonly windows: boolean;
   /** Median spacing of the samples. */
   readonly spacing_s: number;
   /** From the first sample to the end of the last. */
   readonly duration_s: number;
-  /** Samples that a gap follows, ascending. */
+  /** Indices of the samples that a gap follows, ascending. */
   readonly gapAfter: Int32Array;
   readonly gaps: Span[];
   /** Start of sample i; `at(samples)` is the end of the trace. */
   at(i: number): number;
-  /** How long sample i stands for: its window, or the time to the next point outside gaps. */
+  /**
+   * Seconds that sample i stands for: its window, or the time to the next point; the usual spacing
+   * before a gap.
+   */
   lasts(i: number): number;
 }
 
@@ -62,7 +69,7 @@ function checkTimes(trace: Trace, t_s: Float64Array): void {
   }
 }
 
-/** Spacings wide enough to count as gaps. A single lost window is none, though its charge is known and counts. */
+/** Spacings wide enough to be gaps. A single lost window is not, though its charge is known and counts. */
 function findGaps(trace: Trace, t_s: Float64Array, limit_s: number): { gapAfter: number[]; gaps: Span[] } {
   const t0 = t_s[0] ?? 0;
   const gapAfter: number[] = [];
@@ -76,7 +83,12 @@ function findGaps(trace: Trace, t_s: Float64Array, limit_s: number): { gapAfter:
   return { gapAfter, gaps };
 }
 
-/** Throws a RangeError that names the sample where times are not finite or not ascending. */
+/**
+ * The time axis of a trace. O(samples) for listed times, else O(1).
+ *
+ * @throws RangeError that names the sample where times are not finite or not ascending; also where
+ * their number differs from that of the samples, or a fixed spacing is not above 0
+ */
 export function timelineOf(trace: Trace): Timeline {
   const samples = trace.mean_mA.length;
   const { dur_s, time } = trace;

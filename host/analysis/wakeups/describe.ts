@@ -1,5 +1,5 @@
-// What is said of each wake-up and dip: when, how high, how much, and the lasting
-// changes of level inside it. O(samples inside them).
+// What the findings say about each wake-up and dip: when it was, how high, how much charge it took,
+// and the steps inside it. What counts as one: wakeup.ts and dip.ts.
 
 import type { Samples, Trace } from '../../contract/capture.ts';
 import type { Charges } from '../ticks/charge.ts';
@@ -13,12 +13,16 @@ import { isHeld } from '../levels/step.ts';
 import { edgeOf, levelsOf } from '../levels/staircase.ts';
 import type { Timeline } from '../ticks/timeline.ts';
 
-/** An edge window counts as partly in when it holds this much of the height; less may be noise. */
+/** A window beside an excursion is partly in it from this share of the height on; less may be noise. */
 const PART_MIN = 0.05;
 
+/**
+ * A wake-up or dip as it stands in the findings, its height, and the pieces firstPiece..endPiece-1 it
+ * is made of.
+ */
 export interface DescribedExcursion {
   found: WakeUp;
-  /** Mean above (dips: below) the level before it; a peak may be but an inrush. */
+  /** Mean above (for dips, below) the level before it, mA; the peak may be only an inrush. */
   height_mA: number;
   firstPiece: number;
   endPiece: number;
@@ -29,10 +33,12 @@ function shareAtTop(samples: Samples, i: number, base_mA: number, top_mA: number
   return Math.max(0, Math.min(1, (samples[i]! - base_mA) / (top_mA - base_mA)));
 }
 
-/** A point on the way down, still above this share of the height, is not yet back; looked for over so many points. */
+/** A point still farther from the level than this share of the height is on its way and not yet back. */
 const WAY_DOWN_SHARE = 0.2;
+/** Most points after an excursion that are examined for being on the way. */
 const WAY_DOWN_POINTS = 3;
 
+/** Level before an excursion and after it, how near counts as back, and its own current at both ends. */
 interface Surroundings {
   base_mA: number;
   after_mA: number;
@@ -41,7 +47,10 @@ interface Surroundings {
   exit_mA: number;
 }
 
-/** First point at `to` or just after it that has come back to the level after an excursion. */
+/**
+ * The first point from `to` on that has come back to the level after an excursion; `to` where none soon
+ * does.
+ */
 function firstBack(samples: Samples, line: Timeline, to: number, x: Surroundings): number {
   const height = x.exit_mA - x.after_mA;
   const away = Math.sign(height);
@@ -51,6 +60,7 @@ function firstBack(samples: Samples, line: Timeline, to: number, x: Surroundings
   return to;
 }
 
+/** Samples from..to-1 of an excursion, and its times. */
 interface ExcursionSpan {
   from: number;
   to: number;
@@ -58,7 +68,10 @@ interface ExcursionSpan {
   end_s: number;
 }
 
-/** Times of an excursion over samples from..to-1. Windows on its edges are partly in it: their mean tells how far. */
+/**
+ * When samples from..to-1 of an excursion begin and end. A window at its edge is partly in it, as far
+ * as its mean says.
+ */
 function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: Surroundings): ExcursionSpan {
   let start_s = line.at(from);
   if (!line.windows) {
@@ -80,12 +93,20 @@ function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: S
   return { from, to, start_s, end_s: Math.max(end_s, start_s) };
 }
 
+/** The highest (sign 1) or lowest (sign -1) of samples from..to-1. */
 function extremeOf(samples: Samples, from: number, to: number, sign: number): number {
   let extreme = samples[from]!;
   for (let i = from + 1; i < to; i++) if (sign * (samples[i]! - extreme) > 0) extreme = samples[i]!;
   return extreme;
 }
 
+/**
+ * Describes all wake-ups and dips of a trace, each kind in order of time; families are left null.
+ * O(samples inside them).
+ *
+ * @param pieces the pieces that the excursions are made of
+ * @param doubts what the intervals of inner steps are computed from
+ */
 // oxlint-disable-next-line max-lines-per-function -- one pass over the samples that all descriptions share
 export function describeExcursions(
   trace: Trace,
@@ -141,8 +162,8 @@ export function describeExcursions(
         ...stepDoubt(doubts, edge, { last, first, edge: [last, first] }),
       });
     }
-    // The edges' parts belong to the charge but hardly to the time of a pulse of a sample or two: no mean is beyond its
-    // peak.
+    // In a pulse of a sample or two the parts at its edges add to the charge but hardly to the time:
+    // the mean is kept from exceeding the peak.
     const overall_mA = seconds > 0 ? x.base_mA + (charge_mAh * 3600) / seconds : peak_mA;
     const mean_mA = sign * Math.min(sign * overall_mA, sign * peak_mA);
     const found: WakeUp = {

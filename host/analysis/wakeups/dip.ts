@@ -17,7 +17,10 @@ const DIP_AFTER_SHARE = 0.5;
 const DIP_AFTER_LENGTHS = 4;
 /** How near to its level a dip must come back, as a share of its depth. */
 const DIP_BACK_SHARE = 0.02;
-/** How much the points beside a lost point may differ, as a share of its depth, on top of what noise allows. */
+/**
+ * How much the points beside a lost point may differ, as a share of its depth, on top of what noise
+ * allows.
+ */
 const LOST_POINT_SHARE = 0.1;
 
 /**
@@ -36,7 +39,10 @@ export function isLostPoint(context: ExcursionContext, j: number): boolean {
   );
 }
 
-/** Seconds at or above `level_mA` before piece j, counted up to `enough_s`; pieces in excursions do not end it. */
+/**
+ * Seconds at or above `level_mA` before piece j, counted up to `enough_s`; pieces in excursions do not
+ * end it.
+ */
 function heldBefore_s(context: ExcursionContext, j: number, level_mA: number, enough_s: number): number {
   let held_s = 0;
   for (let k = j - 1; k >= 0 && held_s < enough_s; k--) {
@@ -46,7 +52,10 @@ function heldBefore_s(context: ExcursionContext, j: number, level_mA: number, en
   return held_s;
 }
 
-/** True when the current stays at or above `level_mA` for enough of the `span_s` seconds from piece `back` on. */
+/**
+ * True when the current stays at or above `level_mA` for enough of the `span_s` seconds from piece
+ * `back` on.
+ */
 function holdsAfter({ pieces, options }: ExcursionContext, back: number, level_mA: number, span_s: number): boolean {
   const until_s = options.at(pieces[back]!.from) + span_s;
   let held_s = 0;

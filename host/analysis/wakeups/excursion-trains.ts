@@ -1,5 +1,6 @@
-// Trains found among the short excursions of a first reading, where ticks are too short, or
-// pulses too long, for them to show in the ticks (levels/tick-trains.ts). O(excursions).
+// Trains of pulses found among the short excursions of a first pass over the trace, for trains that do
+// not show in the ticks (levels/tick-trains.ts) because ticks are too short or pulses too long. What a
+// train is: levels/trains.ts.
 
 import { median } from 'd3-array';
 import { longestPeriod, upperDecile, PULSES_MIN } from '../levels/trains.ts';
@@ -9,10 +10,12 @@ import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import type { Excursion } from './excursion.ts';
 
-/** Points can hit a blink once in so many; such single hits make a train as well, if there are enough. */
+/** Points may hit a blink only once in this many samples; such single hits make a train as well. */
 const ALIAS_SAMPLES = 30;
+/** Fewest single hits that make one. */
 const ALIAS_PULSES_MIN = 8;
 
+/** A short excursion, as samples from..to-1. */
 interface Pulse {
   from: number;
   to: number;
@@ -21,13 +24,19 @@ interface Pulse {
   height_mA: number;
 }
 
+/** What trains are found by. */
 export interface TrainOptions {
+  /** True for points, false for windows. */
   points: boolean;
+  /** Usual spacing of the samples. */
   spacing_s: number;
+  /** Shortest hold of a level. */
   hold_s: number;
+  /** Start of a sample, s. */
   at: (sample: number) => number;
 }
 
+/** The ticks that hold these pulses, ascending. */
 function busyTicks(run: Pulse[], ticks: Ticks): number[] {
   const busy = new Set<number>();
   for (const pulse of run) for (let k = tickAt(ticks, pulse.from); k <= tickAt(ticks, pulse.to - 1); k++) busy.add(k);
@@ -35,8 +44,8 @@ function busyTicks(run: Pulse[], ticks: Ticks): number[] {
 }
 
 /**
- * The ticks of a run of pulses. It reaches to an excursion that is near before or after it: the level goes on until
- * there.
+ * The train made of a run of pulses. It extends to an excursion shortly before or after it, since the
+ * level goes on until there.
  */
 function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: Pulse | undefined): Train {
   const first = run[0]!;
@@ -47,7 +56,7 @@ function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: P
   let firstTick = tickAt(ticks, first.from);
   if (before !== undefined && first.start_s - before.end_s < near_s)
     firstTick = Math.min(firstTick, tickAt(ticks, before.to - 1) + 1);
-  // The train's last rest belongs to it as much as its first pulse.
+  // The pause after the last pulse belongs to the train as much as the first pulse does.
   let endTick = Math.max(
     tickAt(ticks, last.to - 1) + 1,
     firstTick + Math.ceil((last.start_s - first.start_s + period_s) / ticks.tick_s) + 1,
@@ -66,6 +75,7 @@ function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: P
   };
 }
 
+/** Runs of at least `least` pulses, each of which begins at most `spacing_s` after the one before it. */
 function runs(pulses: Pulse[], spacing_s: number, least: number): Pulse[][] {
   const out: Pulse[][] = [];
   let run: Pulse[] = [];
@@ -80,6 +90,11 @@ function runs(pulses: Pulse[], spacing_s: number, least: number): Pulse[][] {
   return out.filter((r) => r.length >= least);
 }
 
+/**
+ * Trains of pulses among excursions, in order of time. O(excursions log excursions).
+ *
+ * @param pieces the pieces that the excursions are made of
+ */
 export function trainsInExcursions(
   excursions: Excursion[],
   pieces: Piece[],

@@ -32,7 +32,10 @@ export interface ExcursionOptions {
   points: boolean;
 }
 
-/** What the definitions of wake-up and dip judge by: the pieces of the trace and what was found among them so far. */
+/**
+ * What the definitions of wake-up and dip judge by: the pieces of the trace and what was found among
+ * them so far.
+ */
 export interface ExcursionContext {
   readonly pieces: Piece[];
   /** 1 for each piece that lies in an excursion found so far, else 0. */

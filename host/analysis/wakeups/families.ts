@@ -1,26 +1,27 @@
-// Wake-ups that look alike, and the period they keep. Likeness is by length and height
-// over the level before, as ratios; a family is grown around its running medians. A
-// period P is believed where the intervals between members are near whole multiples of
-// it, many of them of one: then missed members, or another family between, do no harm.
-// O(wake-ups x families).
+// Families of wake-ups that are alike, and the periods they keep. Two are alike when the ratios of
+// their lengths and of their heights over the level before are near 1; a family grows around the
+// running medians of its members. A period is accepted where the intervals between members are near
+// whole multiples of it, many of them exactly one: then missed members do no harm.
 
 import { median } from 'd3-array';
 import type { Family } from '../../contract/findings.ts';
 
-/** Members differ at most by these ratios from their family's median. */
+/** Members differ from the medians of their family by these ratios at most. */
 const LENGTH_RATIO = 1.4;
 const HEIGHT_RATIO = 1.3;
-/** Times are known to so many samples at each end. */
+/** Start and end are known to within this many samples. */
 const LENGTH_SAMPLES = 2;
 /** An interval fits k periods when it is within this share of a period of them. */
 const FIT_SHARE = 0.15;
-/** Share of intervals that must fit, and of those that must be single. */
+/** Share of all intervals that must fit, and share that must be a single period. */
 const FITTING = 0.85;
 const SINGLE = 0.4;
-/** At typical, an interval must be nearer than that. */
+/** The median interval must be nearer: within this share of a period. */
 const TYPICAL_SHARE = 0.08;
+/** Fewest members that can keep a period. */
 const MEMBERS_FOR_PERIOD = 3;
 
+/** What families are judged by: one wake-up, its height over the level before it, and its charge. */
 export interface Occurrence {
   start_s: number;
   end_s: number;
@@ -28,18 +29,20 @@ export interface Occurrence {
   charge_mAh: number;
 }
 
+/** Occurrences alike, as indices, and the medians that the next one is compared with. */
 interface Group {
   members: number[];
   length_s: number;
   height_mA: number;
 }
 
+/** True when two values above 0 differ by at most `slack` or by at most the ratio. */
 function alike(a: number, b: number, ratio: number, slack: number): boolean {
   const difference = Math.abs(a - b);
   return difference <= slack || difference <= (ratio - 1) * Math.min(a, b);
 }
 
-/** Groups of occurrences alike, each a list of indices; in order of first member. */
+/** Groups of occurrences that are alike, in order of their first member. */
 function groupsOf(occurrences: Occurrence[], resolution_s: number): Group[] {
   const groups: Group[] = [];
   occurrences.forEach((occurrence, i) => {
@@ -73,7 +76,10 @@ function groupsOf(occurrences: Occurrence[], resolution_s: number): Group[] {
   return groups;
 }
 
-/** The period near `guess_s` that these intervals keep, some being several periods; null where they do not. */
+/**
+ * The period near `guess_s` that these intervals keep, some of them several periods long; null where
+ * they keep none.
+ */
 function refinePeriod(intervals: number[], guess_s: number): number | null {
   let period_s = guess_s;
   const periodsIn = (interval: number) => Math.max(1, Math.round(interval / period_s));
@@ -97,12 +103,15 @@ function refinePeriod(intervals: number[], guess_s: number): number | null {
   return keeps ? period_s : null;
 }
 
-/** The period of occurrences that start at these times, some perhaps missed; null where they keep none. */
+/**
+ * The period in seconds of what starts at these times, some of it perhaps missed; null where no period
+ * is kept, or for fewer than three. `starts_s` ascending. O(n log n).
+ */
 export function periodOf(starts_s: number[]): number | null {
   if (starts_s.length < MEMBERS_FOR_PERIOD) return null;
   const intervals = starts_s.slice(1).map((t, i) => t - starts_s[i]!);
   const middle = median(intervals)!;
-  // Where many are missed the middle interval is two or three periods.
+  // Where many are missed, the median interval is two or three periods.
   for (const guess_s of [middle, middle / 2, middle / 3]) {
     const period_s = refinePeriod(intervals, guess_s);
     if (period_s !== null) return period_s;
@@ -110,7 +119,13 @@ export function periodOf(starts_s: number[]): number | null {
   return null;
 }
 
-/** Families of two and more, and for each occurrence the id of its family or null. `resolution_s`: sample spacing. */
+/**
+ * Families of two or more, with ids from 1 in order of first member, and for each occurrence the id of
+ * its family or null. O(occurrences x families).
+ *
+ * @param occurrences in order of time
+ * @param resolution_s spacing of the samples
+ */
 export function familiesOf(
   occurrences: Occurrence[],
   resolution_s: number,

@@ -31,7 +31,10 @@ export interface OpenRise {
   base_mA: number;
 }
 
-/** The rise that piece j (1 or more) begins, null where it does not lie above the end of the piece before it. O(1). */
+/**
+ * The rise that piece j (1 or more) begins, null where it does not lie above the end of the piece
+ * before it. O(1).
+ */
 export function riseAt({ pieces }: ExcursionContext, j: number): OpenRise | null {
   const base_mA = pieces[j - 1]!.end_mA;
   return pieces[j]!.start_mA > base_mA ? { first: j, base_mA } : null;

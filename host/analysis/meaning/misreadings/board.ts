@@ -1,5 +1,5 @@
-// What the board itself may have got wrong: a current beyond its range, a zero that
-// drifts with its temperature, and gaps that nobody counted.
+// Warnings about the board itself: a current beyond its range, a zero that drifts with its temperature,
+// gaps of unknown charge, faults, and boots that nobody asked for.
 
 import { current, percentRange, time } from '../../../say/quantities.ts';
 import { BOOTS, FAULT_OVER, faultInWords } from '../../../say/board.ts';
@@ -8,13 +8,18 @@ import type { Scene, WarningRule } from './scene.ts';
 import { warning } from './scene.ts';
 import { meanBetween } from '../volts.ts';
 
-/** Within so much of the range's end a reading is clipped. */
+/** Share of the range from which on a reading counts as clipped. */
 const CLIPPED_SHARE = 0.999;
-/** So many neighbours exactly at the highest value, where others are hardly ever equal, are a flat top. */
+/** A flat top: this many neighbours at exactly the highest value, where others are hardly ever equal. */
 const FLAT_RUN = 5;
 const EQUAL_SHARE_MAX = 0.2;
+/** Least highest value of a flat top. */
 const FLAT_MA = 200;
 
+/**
+ * `clipped`: the current reached the end of the board's range, or its top is flat in a log of unknown
+ * range.
+ */
 export const clippingWarning: WarningRule = ({ coarse, fullScale_mA }) => {
   const { highest_mA, highest_run, equal_share } = coarse;
   const next = `Peaks, means and charge are larger than shown. Use a shunt or a meter of a wider range. ${CAUTIONS.neverStart.text}`;
@@ -32,12 +37,13 @@ export const clippingWarning: WarningRule = ({ coarse, fullScale_mA }) => {
   );
 };
 
+/** Least change of temperature, least drift with it, least squared correlation, and fewest bins. */
 const WARMED_C = 4;
 const DRIFT_MA = 2;
 const FOLLOWS = 0.8;
 const BINS_MIN = 20;
 
-/** Bins of the longest level, with the temperature at the time. */
+/** Temperature and current in each bin of the longest level. */
 function temperaturePairs({ findings, coarse, voltage }: Scene): { C: number; mA: number }[] {
   const temp_C = voltage?.temp_C ?? null;
   if (voltage === null || temp_C === null) return [];
@@ -56,7 +62,7 @@ function temperaturePairs({ findings, coarse, voltage }: Scene): { C: number; mA
   return found;
 }
 
-/** Least squares of mA over degrees C: slope and squared correlation. */
+/** Least-squares line of mA over degrees C: its slope and the squared correlation. */
 function leastSquares(points: readonly { C: number; mA: number }[]): { slope: number; r2: number } {
   const n = points.length;
   const meanC = points.reduce((sum, p) => sum + p.C, 0) / n;
@@ -70,6 +76,7 @@ function leastSquares(points: readonly { C: number; mA: number }[]): { slope: nu
   return cc === 0 || mm === 0 ? { slope: 0, r2: 0 } : { slope: cm / cc, r2: cm ** 2 / (cc * mm) };
 }
 
+/** `offset-drift`: the longest level follows the temperature of the board. */
 export const driftWarning: WarningRule = (scene) => {
   const points = temperaturePairs(scene);
   if (points.length < BINS_MIN) return null;
@@ -86,8 +93,10 @@ export const driftWarning: WarningRule = (scene) => {
   );
 };
 
+/** Least share of the night that is missing. */
 const UNKNOWN_SHARE = 0.05;
 
+/** `gaps`: much of the night is missing, and its charge is not known. */
 export const gapsWarning: WarningRule = ({ findings, unknown_s }) => {
   const share_pct = (unknown_s / findings.trace.duration_s) * 100;
   if (!(share_pct >= UNKNOWN_SHARE * 100)) return null;
@@ -99,7 +108,7 @@ export const gapsWarning: WarningRule = ({ findings, unknown_s }) => {
   );
 };
 
-/** Faults by their first line: one that lasts is told again, and its end once. */
+/** `board-fault`: the board reported a fault. One that lasts is reported again and counts once. */
 export const faultWarning: WarningRule = ({ statuses, clock }) => {
   const told = statuses.filter(({ code }) => !BOOTS.includes(code));
   const begun = told.filter(({ code }, i) => code !== FAULT_OVER && code !== told[i - 1]?.code);
@@ -114,7 +123,7 @@ export const faultWarning: WarningRule = ({ statuses, clock }) => {
   );
 };
 
-/** A boot that nobody asked for. */
+/** The rule for boots of one kind that nobody asked for. */
 const bootWarning =
   (status: string, code: 'board-brownout' | 'board-hung', what: string, next: string): WarningRule =>
   ({ statuses, clock }) => {
@@ -128,6 +137,7 @@ const bootWarning =
         });
   };
 
+/** `board-brownout`: the board started anew because its supply sagged. */
 export const brownoutWarning = bootWarning(
   'brownout',
   'board-brownout',
@@ -135,6 +145,7 @@ export const brownoutWarning = bootWarning(
   'Use a short cable and another USB port, or a hub with a supply of its own; what was drawn meanwhile is in no reading.',
 );
 
+/** `board-hung`: the watchdog started the board anew because its firmware hung. */
 export const hangWarning = bootWarning(
   'watchdog',
   'board-hung',

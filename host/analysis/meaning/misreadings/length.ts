@@ -1,12 +1,16 @@
-// Nights that are too short to tell, and cars that take longer than expected.
+// Warnings about nights that are too short to judge, and about cars that fall asleep late or never.
 
 import { current, time } from '../../../say/quantities.ts';
 import type { WarningRule } from './scene.ts';
 import { warning } from './scene.ts';
 
-/** Asleep for less than this, rare wake-ups are missed; the known tests come 5 h after key-off. */
+/** With less time asleep than this, rare wake-ups are missed; the known tests come 5 h after key-off. */
 const BRIEF_S = 7200;
 
+/**
+ * `too-short`, `stays-awake`, `slow-to-sleep` or `brief`: the night or the time asleep is not as it
+ * should be.
+ */
 export const lengthWarning: WarningRule = ({ findings, allowance }) => {
   const { verdict, trace, asleep, levels } = findings;
   if (verdict.code === 'short') {

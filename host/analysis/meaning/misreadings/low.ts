@@ -1,5 +1,5 @@
-// Readings that are too low: all night, because the bridge or the cable still carries the
-// current past the board; or from some time on, because a second path was joined.
+// Warnings about readings that are too low: all night, because the bridge or the cable still carries the
+// current past the board; or from some time on, because a second path was connected.
 
 import { current } from '../../../say/quantities.ts';
 import { median } from 'd3-array';
@@ -9,25 +9,32 @@ import type { Warning } from '../../../contract/meaning.ts';
 import type { WarningRule, Proof } from './scene.ts';
 import { warning } from './scene.ts';
 
-/** Hardly a car with its control units draws less asleep, 10 to 30 mA being usual: common practice, no source. */
+/**
+ * Hardly any car with control units draws less asleep, 10 to 30 mA being usual: common practice, no
+ * source.
+ */
 const LOW_MA = 3;
-/** Anything over this shows that the car's current does go through the board. */
+/** Any current over this shows that the car's current does go through the board. */
 const SHOWN_MA = 30;
-/** The bridge comes off within the first half hour; later it was forgotten. */
+/** The bridge should come off within the first half hour; after that it was forgotten. */
 const BRIDGE_S = 1800;
+/** The proof load is sought this long from the start, or this near to the time that was told. */
 const PROOF_WITHIN_S = 900;
 const PROOF_AT_S = 60;
+/** A rise is the proof load within this share of it. */
 const PROOF_SURE = 0.2;
-/** A fall to under this share of the level before it is looked into. */
+/** Falls to less than this share of the level before them, and by at least this much, are examined. */
 const FALL_SHARE = 0.5;
 const FALL_MA = 5;
 /**
- * Up to 3 h a control unit may be half awake (a carmaker's service manual, 2010); a later fall needs another reason.
+ * A control unit may stay half awake for up to 3 h (a carmaker's service manual, 2010); later falls
+ * have other reasons.
  */
 const HALF_AWAKE_S = 10_800 * 1.1;
+/** Least time at the levels before and after such a fall. */
 const HELD_S = 1200;
 
-/** Rises near the time of the proof load: their heights. */
+/** Heights of the rises near the time of the proof load, mA. */
 function risesNear(findings: Findings, proof: Proof): number[] {
   const [from_s, to_s] = proof.at_s === null ? [0, PROOF_WITHIN_S] : [proof.at_s - PROOF_AT_S, proof.at_s + PROOF_AT_S];
   const near = (t: number) => t >= from_s && t <= to_s;
@@ -37,8 +44,10 @@ function risesNear(findings: Findings, proof: Proof): number[] {
   ];
 }
 
+/** What the proof load shows; a warning where it went past the board. */
 type Proven = 'no-proof' | 'shown' | 'unsure' | Warning;
 
+/** Looks for the proof load among the rises near its time. */
 function judgeProof(findings: Findings, proof: Proof | null): Proven {
   if (proof === null) return 'no-proof';
   const { load_mA } = proof;
@@ -64,12 +73,13 @@ function judgeProof(findings: Findings, proof: Proof | null): Proven {
   );
 }
 
-/** When the current first showed for good after lying near zero from the start; null where it did not lie there. */
+/** Start of the first level that is not near zero; null where the first level is not, or none is. */
 function roseAt(findings: Findings): number | null {
   const first = findings.levels.findIndex((level) => Math.abs(level.level_mA) >= LOW_MA);
   return first > 0 ? findings.levels[first]!.start_s : null;
 }
 
+/** `bridge-on`, `proof-unsure` or `too-low`: the current may not go through the board, or not all of it. */
 export const bridgeWarning: WarningRule = ({ findings, proof, coarse, clock }) => {
   const proven = judgeProof(findings, proof);
   if (typeof proven === 'object') return proven;
@@ -109,7 +119,10 @@ export const bridgeWarning: WarningRule = ({ findings, proof, coarse, clock }) =
   );
 };
 
-/** How wake-ups alike in length stand after the fall against before it; null where there is none to compare. */
+/**
+ * Median ratio of the heights of wake-ups after `t_s` to those of like length before it; null for fewer
+ * than two.
+ */
 function heightRatioAcross(wakeups: readonly WakeUp[], t_s: number): number | null {
   const before = wakeups.filter((w) => w.end_s <= t_s);
   const after = wakeups.filter((w) => w.start_s >= t_s);
@@ -121,7 +134,10 @@ function heightRatioAcross(wakeups: readonly WakeUp[], t_s: number): number | nu
   return ratios.length < 2 ? null : median(ratios)!;
 }
 
-/** A fall of the level that nothing in the car need have made: a second path from the board's ground to the body. */
+/**
+ * `ground-loop` or `fell-low`: the level fell as it does when a second path from the board's ground to
+ * the body opens.
+ */
 export const fallWarning: WarningRule = ({ findings, clock }) => {
   for (let i = 1; i < findings.levels.length; i++) {
     const [before, after] = [findings.levels[i - 1]!, findings.levels[i]!];

@@ -1,5 +1,5 @@
-// All looks for misreadings, in the order in which a technician should read them: first
-// what makes the night worthless, then what explains it.
+// All rules for warnings, in the order in which a technician should read them: first what makes the
+// night worthless, then what explains it.
 
 import type { Warning } from '../../../contract/meaning.ts';
 import { brownoutWarning, clippingWarning, driftWarning, faultWarning, gapsWarning, hangWarning } from './board.ts';
@@ -27,7 +27,7 @@ const RULES: readonly WarningRule[] = [
   lowBatteryWarning,
 ];
 
-/** These would only repeat a current that is wrong in other words. */
+/** Warnings that would only repeat, in other words, that the current is wrong. */
 const RESTS_ON_CURRENT: ReadonlySet<Warning['code']> = new Set([
   'slow-to-sleep',
   'brief',
@@ -38,6 +38,11 @@ const RESTS_ON_CURRENT: ReadonlySet<Warning['code']> = new Set([
   'offset-drift',
 ]);
 
+/**
+ * The warnings of a night, the grave ones first. Where the current itself is wrong, those that rest on it
+ * are left out. O(bins + voltage samples), and wake-ups² for
+ * each large fall of level.
+ */
 export function misreadingsOf(scene: Scene): Warning[] {
   const found = RULES.flatMap((rule) => rule(scene) ?? []);
   const grave = found.filter((w) => w.grave);

@@ -1,4 +1,4 @@
-// A current that flows the wrong way: clamps swapped, a charger or a solar panel
+// Warnings about a current that flows the wrong way: clamps swapped, a charger or a solar panel
 // connected, or a board whose zero is a little off.
 
 import { current, voltage as volt } from '../../../say/quantities.ts';
@@ -11,19 +11,24 @@ import { meanBetween } from '../volts.ts';
 import type { WarningRule, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
-/** Below this the sign is no matter of a zero that is off. */
+/** Below this the current is negative, and not merely because the zero is off. */
 const NEGATIVE_MA = -5;
+/** Below this a level lies under zero. */
 const ZERO_MA = -0.5;
+/** Share of the night from which on it is negative all the time, and at least now and then. */
 const ALL_SHARE = 0.85;
 const SOME_SHARE = 0.02;
-/** A 12 V battery shows more only while something charges it: fully charged and rested it has 12.6 to 12.8 V. */
+/** Above this something charges a 12 V battery: fully charged and rested it has 12.6 to 12.8 V. */
 const CHARGED_V = 13;
+/** By so much a charger lifts the voltage above that of the rest of the night. */
 const CHARGED_BY_V = 0.2;
-/** A panel's current comes and goes with the light: slowly, by day. */
+/** Hours of the day between which a panel may feed the battery. */
 const DAY_HOURS = [5, 22] as const;
+/** Least time that its current takes to come, as slowly as the light. */
 const SLOW_S = 1200;
 const CHARGER_NEXT = `Take the charger off and record again. ${CAUTIONS.hybridCharges.text}`;
 
+/** The bins with a negative current, and their times and currents. */
 interface Negative {
   share: number;
   first_s: number;
@@ -53,6 +58,7 @@ function negativeOf({ mean_mA, t_s, width_s }: Coarse): Negative | null {
   };
 }
 
+/** True when a negative night has the shape of a parked car upside down. */
 function looksSwapped({ findings }: Scene, negative: Negative): boolean {
   // A staircase upside down: far below zero at first, and what should be wake-ups are dips.
   const [first] = findings.levels;
@@ -63,6 +69,7 @@ function looksSwapped({ findings }: Scene, negative: Negative): boolean {
   return isStairs || findings.dips.length > findings.wakeups.length || negative.lowest_mA < 5 * negative.mean_mA;
 }
 
+/** Median battery voltage in these bins; null where none is known. */
 function voltsWhile({ voltage, coarse }: Scene, bins: readonly number[]): number | null {
   if (voltage === null) return null;
   const seen = bins
@@ -78,12 +85,13 @@ function voltsWhile({ voltage, coarse }: Scene, bins: readonly number[]): number
   return seen.length === 0 ? null : median(seen)!;
 }
 
-/** Does the current go over zero and back as slowly as daylight? */
+/** True when the current takes as long as daylight from its first negative bin to near its lowest. */
 function isSlow({ coarse }: Scene, { bins, lowest_mA, first_s }: Negative): boolean {
   const deep = bins.find((k) => coarse.mean_mA[k]! < 0.7 * lowest_mA)!;
   return coarse.t_s[deep]! - first_s >= SLOW_S;
 }
 
+/** True when the negative time lies within one day between morning and evening, by the clock. */
 function byDay({ start_ms }: Scene, { first_s, last_s }: Negative): boolean {
   if (start_ms === null) return false;
   const hour = (t_s: number) => new Date(start_ms + t_s * 1000).getHours();
@@ -95,6 +103,7 @@ function byDay({ start_ms }: Scene, { first_s, last_s }: Negative): boolean {
   );
 }
 
+/** The warning for a night that is negative all the time. */
 function alwaysNegative(scene: Scene, negative: Negative): Warning {
   const { mean_mA } = negative;
   const charging_V = voltsWhile(scene, negative.bins);
@@ -125,6 +134,7 @@ function alwaysNegative(scene: Scene, negative: Negative): Warning {
   );
 }
 
+/** The warning for a night that is negative for a part of the time. */
 function partlyNegative(scene: Scene, negative: Negative): Warning {
   const { first_s, last_s, mean_mA } = negative;
   const words = `From ${scene.clock(first_s)} to ${scene.clock(last_s)} the current is negative (${current(mean_mA)} on average)`;
@@ -158,6 +168,10 @@ function partlyNegative(scene: Scene, negative: Negative): Warning {
   );
 }
 
+/**
+ * `clamps-swapped`, `charger`, `solar` or `negative` for a current that is negative; `zero-off` for one
+ * just under zero.
+ */
 export const signWarning: WarningRule = (scene) => {
   const negative = negativeOf(scene.coarse);
   if (negative !== null && negative.share >= SOME_SHARE)
@@ -165,6 +179,7 @@ export const signWarning: WarningRule = (scene) => {
   return zeroOff(scene.findings);
 };
 
+/** The warning for a car that lies slightly under zero for half of the night. */
 function zeroOff(findings: Findings): Warning | null {
   const below = findings.levels.filter((l) => l.level_mA < ZERO_MA && l.level_mA >= NEGATIVE_MA);
   const held_s = below.reduce((sum, l) => sum + l.end_s - l.start_s, 0);

@@ -1,5 +1,5 @@
-// What the battery voltage warns of: not a 12 V battery, nearly flat, or giving way by
-// more than the night's charge explains.
+// Warnings from the battery voltage: not a 12 V battery, low in charge, or dropping by more than the load
+// or the night's charge explains.
 
 import { charge, percentRange, voltage as volt } from '../../../say/quantities.ts';
 import { CAUTIONS } from '../../../say/cautions.ts';
@@ -9,17 +9,18 @@ import { meanBetween, sourceOhms } from '../volts.ts';
 import type { WarningRule, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
-/** Half charged or less, by the published tables. */
+/** State of charge at and below which the battery is low. */
 const LOW_PCT = 50;
-/** Surface charge and cold take this much by themselves in a night: common practice, no source. */
+/** Fall in a night from surface charge and cold alone: common practice, no source. */
 const SETTLING_V = 0.1;
-/** And this much more than the charge explains is too much. */
+/** Fall beyond that and beyond what the charge drawn explains that is too much. */
 const SAGGING_V = 0.15;
-/** From so long after falling asleep: most of the surface charge is gone. */
+/** After this long asleep most of the surface charge is gone. */
 const SURFACE_CHARGE_S = 3600;
-/** A battery and its leads give way by some 10 mOhm; ten times that is no longer sound: common practice, no source. */
+/** Battery and leads have some 10 mOhm; ten times that is no longer sound: common practice, no source. */
 const SOUND_OHM = 0.1;
 
+/** `voltage-odd`: the voltage is none of a 12 V battery. */
 export const voltageWarning: WarningRule = ({ volts }) => {
   if (volts === null || volts.sane) return null;
   return warning(
@@ -30,6 +31,7 @@ export const voltageWarning: WarningRule = ({ volts }) => {
   );
 };
 
+/** `battery-low`: the battery is half charged or less after the night. */
 export const lowBatteryWarning: WarningRule = ({ volts, battery }) => {
   const pct = battery.charge_after_pct;
   if (volts?.sane === false || pct === null || (pct.low + pct.high) / 2 > LOW_PCT) return null;
@@ -43,6 +45,7 @@ export const lowBatteryWarning: WarningRule = ({ volts, battery }) => {
 
 const TEST = 'Charge and test the battery, also under load; measure the car again with a battery known to be sound.';
 
+/** `battery-sagging`: the voltage drops too far under wake-ups, or falls too far in the night. */
 export const saggingWarning: WarningRule = (scene) => {
   const { volts, voltage, findings } = scene;
   if (volts === null || voltage === null || !volts.sane) return null;
@@ -58,6 +61,7 @@ export const saggingWarning: WarningRule = (scene) => {
   return voltageFallWarning(scene, volts.end_V);
 };
 
+/** The warning for a voltage that falls by more than the charge drawn while asleep explains. */
 function voltageFallWarning({ findings, voltage, battery }: Scene, end_V: number): Warning | null {
   const { asleep, trace, charge: bill } = findings;
   const from_s = (asleep?.after_s ?? 0) + SURFACE_CHARGE_S;

@@ -1,5 +1,5 @@
-// A night that was disturbed: somebody opened a door or used the key, and the car went
-// through going to sleep again; or a switch makes the car believe that all the time.
+// Warnings about a disturbed night: somebody opened a door or used the key, and the car went to sleep
+// once more; or a faulty switch makes the car believe so again and again.
 
 import { current, time, times } from '../../../say/quantities.ts';
 import type { WakeUp } from '../../../contract/findings.ts';
@@ -7,15 +7,15 @@ import { isGoingToSleepAnew } from '../going-to-sleep-anew.ts';
 import type { WarningRule, Scene } from './scene.ts';
 import { warning } from './scene.ts';
 
-/** So many in a night are no longer somebody passing by. */
+/** From this many times in a night on, it is hardly somebody passing by. */
 const SWITCH_TIMES = 3;
 /**
- * A car held awake draws this much: 300 mA when disturbed (the same manual), 350 to 450 mA half an hour long (a
- * carmaker's bulletin).
+ * What a car that is kept awake draws: 300 mA when disturbed (a carmaker's workshop manual, 2021), 350 to
+ * 450 mA for half an hour (a carmaker's bulletin).
  */
 const AWAKE_MA = { low: 200, high: 1500 };
 
-/** Wake-ups after falling asleep that look like going to sleep anew. */
+/** Wake-ups since the car fell asleep in which it goes to sleep anew. */
 function goneToSleepAnew({ findings }: Scene): WakeUp[] {
   const { asleep, wakeups } = findings;
   return asleep === null
@@ -26,6 +26,7 @@ function goneToSleepAnew({ findings }: Scene): WakeUp[] {
 const LATCH =
   'See in the display whether a door or the bonnet shows open; latch the locks with a screwdriver, hold the bonnet switch closed, and record again.';
 
+/** `disturbed` or `switch-suspect`: the whole car woke and went to sleep again, or was kept awake. */
 export const unrestWarning: WarningRule = (scene) => {
   const found = goneToSleepAnew(scene);
   const { findings, clock } = scene;
@@ -56,7 +57,7 @@ export const unrestWarning: WarningRule = (scene) => {
   );
 };
 
-/** Never asleep, or asleep at what an awake car draws. */
+/** The warning for a car that is never asleep, or asleep at what an awake car draws. */
 function heldAwakeWarning({ findings }: Scene): ReturnType<WarningRule> {
   const { asleep, levels, verdict, trace } = findings;
   const level_mA = asleep?.level_mA ?? levels.at(-1)?.level_mA ?? 0;
