@@ -76,10 +76,14 @@ const whole = (pattern: string) => new RegExp(`^${pattern}\\.$`, 'i');
 const TEMPLATES = {
   over: whole(`${ASLEEP}, over the ${Q} allowance`),
   overLater: whole(`${ASLEEP}, but from ${Q} on it drew ${Q}, over the ${Q} allowance`),
-  wakes: whole(`${ASLEEP}; wake-ups lift the average to ${Q}, over the ${Q} allowance: ${TAIL}`),
-  wakesUnseen: whole(`${ASLEEP}, but ${Q} on average from then on, over the ${Q} allowance`),
+  wakes: whole(
+    `${ASLEEP}(?:; wake-ups lift the average to|\\. With its wake-ups it averages) ${Q}(?: from then on)?, over the ${Q} allowance: ${TAIL}`,
+  ),
+  wakesUnseen: whole(`${ASLEEP}, but (?:it averages )?${Q}(?: on average)? from then on, over the ${Q} allowance`),
   quiet: whole(`${ASLEEP}, within the ${Q} allowance; nothing woke it`),
-  within: whole(`${ASLEEP}; with its wake-ups ${Q} on average, within the ${Q} allowance: ${TAIL}`),
+  within: whole(
+    `${ASLEEP}(?:; with its wake-ups|\\. With its wake-ups it averages) ${Q}(?: on average| from then on), within the ${Q} allowance: ${TAIL}`,
+  ),
   awake: whole(
     `The car did not fall asleep in ${Q}: it settled nowhere for half an hour(?:, last at ${Q})?, ${Q} on average`,
   ),
