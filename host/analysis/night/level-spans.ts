@@ -26,9 +26,7 @@ const REACHED_MA = 10;
 
 /** One level of the staircase. */
 export interface LevelSpan {
-  /** First sample. */
-  from: number;
-  /** First sample near the level, where the current sinks to it slowly; else `from`. */
+  /** First sample near the level, where the current sinks to it slowly; else its first sample. */
   reached: number;
   start_s: number;
   end_s: number;
@@ -158,7 +156,6 @@ export function levelSpans(
       source.doubts.code_mA,
     );
     levels.push({
-      from,
       reached: reachedAt(source, from, level.start_mA, level_mA),
       start_s: line.at(from),
       end_s: line.at(end),

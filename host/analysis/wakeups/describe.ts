@@ -60,9 +60,8 @@ function firstBack(samples: Samples, line: Timeline, to: number, x: Surroundings
   return to;
 }
 
-/** Samples from..to-1 of an excursion, and its times. */
+/** When an excursion begins and ends, and the sample after its last one. */
 interface ExcursionSpan {
-  from: number;
   to: number;
   start_s: number;
   end_s: number;
@@ -76,13 +75,13 @@ function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: S
   let start_s = line.at(from);
   if (!line.windows) {
     const back = firstBack(samples, line, to, x);
-    return { from, to: back, start_s, end_s: back < line.samples ? line.at(back) : line.duration_s };
+    return { to: back, start_s, end_s: back < line.samples ? line.at(back) : line.duration_s };
   }
   let end_s = line.at(to - 1) + line.lasts(to - 1);
   if (to - from === 1) {
     const width_s = line.lasts(from) * shareAtTop(samples, from, x.base_mA, x.entry_mA);
     start_s += (line.lasts(from) - width_s) / 2;
-    return { from, to, start_s, end_s: start_s + width_s };
+    return { to, start_s, end_s: start_s + width_s };
   }
   start_s += line.lasts(from) * (1 - shareAtTop(samples, from, x.base_mA, x.entry_mA));
   const before = from > 0 ? shareAtTop(samples, from - 1, x.base_mA, x.entry_mA) : 0;
@@ -90,7 +89,7 @@ function spanOf(samples: Samples, line: Timeline, from: number, to: number, x: S
   end_s -= line.lasts(to - 1) * (1 - shareAtTop(samples, to - 1, x.after_mA, x.exit_mA));
   const after = to < line.samples ? shareAtTop(samples, to, x.after_mA, x.exit_mA) : 0;
   if (after > PART_MIN) end_s += line.lasts(to) * after;
-  return { from, to, start_s, end_s: Math.max(end_s, start_s) };
+  return { to, start_s, end_s: Math.max(end_s, start_s) };
 }
 
 /** The highest (sign 1) or lowest (sign -1) of samples from..to-1. */
