@@ -63,7 +63,7 @@ function capacityOf(told: BatteryTold, assumptions: string[]): Range {
     );
     return { low: USED_SHARE * Math.min(...both), high: Math.max(...both) };
   }
-  assumptions.push(`The battery was not told: ${USUAL_CAPACITY_AH.low} to ${USUAL_CAPACITY_AH.high} Ah taken.`);
+  assumptions.push(`No battery given: ${USUAL_CAPACITY_AH.low} to ${USUAL_CAPACITY_AH.high} Ah taken.`);
   return USUAL_CAPACITY_AH;
 }
 
@@ -77,7 +77,7 @@ function temperatureOf(told: BatteryTold, volts: Volts | null, assumptions: stri
     );
     return { low: chip.median - CHIP_SURE_C, high: chip.median + CHIP_SURE_C };
   }
-  assumptions.push(`Temperature not told: ${UNKNOWN_TEMPERATURE_C.low} to ${UNKNOWN_TEMPERATURE_C.high} °C taken.`);
+  assumptions.push(`No temperature given: ${UNKNOWN_TEMPERATURE_C.low} to ${UNKNOWN_TEMPERATURE_C.high} °C taken.`);
   return UNKNOWN_TEMPERATURE_C;
 }
 
@@ -124,20 +124,21 @@ function daysOf(
 function batterySentence(f: Omit<BatteryFindings, 'sentence'>, told: BatteryTold, measured_V: number | null): string {
   const parts: string[] = [];
   const addCharge = (pct: Range | null, when: string, rested_V: number | null) => {
-    if (pct !== null && rested_V !== null) parts.push(`${voltage(rested_V)} ${when} is ${percentRange(pct)} of charge`);
+    if (pct !== null && rested_V !== null)
+      parts.push(`${voltage(rested_V)} ${when}: state of charge ${percentRange(pct)}`);
   };
   addCharge(f.charge_before_pct, 'before the night', told.before_V);
   addCharge(f.charge_after_pct, 'after the night', told.after_V ?? measured_V);
-  const draw = f.draw_mA === null ? '' : `at ${current(f.draw_mA)} `;
+  const draw = f.draw_mA === null ? '' : ` at ${current(f.draw_mA)}`;
   if (f.days !== null) {
     parts.push(
       f.days.high < 0.25
-        ? 'so low that an engine may not crank now'
-        : `parked ${draw}an engine may not crank after ${dayRange(f.days)}`,
+        ? 'so low that the engine may not crank now'
+        : `parked${draw}, the engine may not crank after ${dayRange(f.days)}`,
     );
-  } else if (f.draw_mA === null) parts.push('how long it lasts cannot be told from this recording');
-  const text = parts.join('; ');
-  return text === '' ? 'Nothing drains this battery.' : `${text[0]!.toUpperCase()}${text.slice(1)}.`;
+  } else if (f.draw_mA === null) parts.push('how long it lasts cannot be said from this recording');
+  const sentences = parts.map((text) => `${text[0]!.toUpperCase()}${text.slice(1)}.`);
+  return sentences.length === 0 ? 'Nothing drains this battery.' : sentences.join(' ');
 }
 
 /**
@@ -151,7 +152,7 @@ function batterySentence(f: Omit<BatteryFindings, 'sentence'>, told: BatteryTold
 export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): BatteryFindings {
   const assumptions: string[] = [];
   const type = told.type ?? 'flooded';
-  if (told.type === null) assumptions.push('The type was not told: flooded taken.');
+  if (told.type === null) assumptions.push('No type given: flooded taken.');
   const capacity_Ah = capacityOf(told, assumptions);
   const temperature_C = temperatureOf(told, volts, assumptions);
   const measured_V = volts?.sane && draw.rested && volts.end_V <= RESTED_V_MAX ? volts.end_V : null;
@@ -164,10 +165,10 @@ export function batteryOf(told: BatteryTold, volts: Volts | null, draw: Draw): B
     );
   const start_pct = charge_after_pct ?? charge_before_pct ?? PARKED_PCT;
   if (start_pct === PARKED_PCT)
-    assumptions.push(`Charge when parked not told: ${PARKED_PCT.low} to ${PARKED_PCT.high} % taken.`);
+    assumptions.push(`No charge when parked given: ${PARKED_PCT.low} to ${PARKED_PCT.high} % taken.`);
   const usable = USABLE_SHARE[type];
   assumptions.push(
-    `An engine may not crank once ${usable.low * 100} to ${usable.high * 100} % of the capacity is used; in frost sooner.`,
+    `The engine may not crank once ${usable.low * 100} to ${usable.high * 100} % of the capacity is used; in frost sooner.`,
   );
   assumptions.push(
     'It loses 0.5 % a day by itself at 20 °C, twice that per 10 °C more, and 0.6 % of its capacity per °C under 25.',
@@ -251,7 +252,7 @@ function complaintSentence(
         ? `The draw does not explain ${dead}: nothing drains this battery.`
         : `The draw does not explain ${dead}: ${took}; this battery, sound and charged, lasts ${range}, and low or worn still about ${days(dayCount(weak!))}.`;
     case 'cannot-tell':
-      return `Whether the draw explains ${dead} cannot be told from this recording.`;
+      return `Whether the draw explains ${dead} cannot be said from this recording.`;
   }
 }
 

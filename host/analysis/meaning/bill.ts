@@ -2,7 +2,7 @@
 // are exact and add up to the total. The figures shown are rounded by the method of the largest
 // remainder, so that they add up on paper as well.
 
-import { count } from '../../say/quantities.ts';
+import { count, counted as countOf } from '../../say/quantities.ts';
 import type { Gap } from '../../contract/capture.ts';
 import type { Findings, WakeUp } from '../../contract/findings.ts';
 import type { BillLine, BillTold } from '../../contract/meaning.ts';
@@ -92,15 +92,10 @@ function wakeUpLines(findings: Findings, perDay: (mAh: number) => number | null)
   if (single.length > 0) {
     const counted = late(single);
     lines.push(
-      line(
-        'single',
-        single.length === 1 ? 'one wake-up like no other' : `${wakeUps(single.length)} like no other`,
-        chargeOf(single),
-        {
-          count: single.length,
-          per_day_mAh: counted.length === 0 ? null : perDay(chargeOf(counted)),
-        },
-      ),
+      line('single', countOf(single.length, 'one-off wake-up'), chargeOf(single), {
+        count: single.length,
+        per_day_mAh: counted.length === 0 ? null : perDay(chargeOf(counted)),
+      }),
     );
   }
   return lines;
@@ -130,7 +125,7 @@ function gapLines(findings: Findings, gaps: readonly Gap[]): BillLine[] {
           }
         : null;
     lines.push(
-      line('gaps-unknown', `${gapCount(unknown.length)} that nobody counted`, null, {
+      line('gaps-unknown', `${gapCount(unknown.length)}, charge not measured`, null, {
         count: unknown.length,
         estimate_mAh: estimate,
       }),

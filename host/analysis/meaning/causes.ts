@@ -112,7 +112,7 @@ export const CAUSES: readonly Cause[] = [
   {
     // Consumer shutdown at 8 min: closed-circuit current measurement of a carmaker's workshop system.
     code: 'consumer-shutdown',
-    what: 'the power supply that shuts consumers off',
+    what: 'the timed load shut-off',
     kind: 'step',
     when_s: [[7 * MIN, 9 * MIN]],
     source: "at 8 min (a carmaker's workshop system)",

@@ -109,7 +109,7 @@ function onTheHour(starts_s: readonly number[], period_s: number | null, start_m
   return phases.every((phase) => off(phase) <= CLOCK_SURE_S) ? Math.round(middle / 60) % 60 : null;
 }
 
-const UNLIKE = 'Like none of the normal causes known here.';
+const UNLIKE = 'No known normal cause matches.';
 
 /** `a`, `a and b`, `a, b and c`. */
 function joinWords(words: readonly string[]): string {
@@ -128,9 +128,10 @@ function causeWords(causes: CauseTold[] | null, start: string): { sentence: stri
     };
   const [best] = causes;
   if (best === undefined) return { sentence: `${start}. ${UNLIKE}`, try: null };
-  const misses = best.misses.length === 0 ? '' : `, ${joinWords(best.misses)} not`;
+  const misses =
+    best.misses.length === 0 ? '' : `, ${joinWords(best.misses)} ${best.misses.length === 1 ? 'does' : 'do'} not`;
   return {
-    sentence: `${start}. A healthy car can do the like: ${best.what} (${joinWords(best.fits)} fit${best.fits.length === 1 ? 's' : ''}${misses}).`,
+    sentence: `${start}. Possible normal cause: ${best.what} (${joinWords(best.fits)} match${best.fits.length === 1 ? 'es' : ''}${misses}).`,
     try: best.try,
   };
 }

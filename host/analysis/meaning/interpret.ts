@@ -93,7 +93,7 @@ const IN_SHORT: Partial<Record<Warning['code'], string>> = {
   'too-low': 'near zero all the time',
   'bridge-on': 'the bridge may have been on',
   'fell-low': 'the reading fell low',
-  'ground-loop': 'a second path took a part',
+  'ground-loop': 'a parallel path carried a part',
   'clamps-swapped': 'the clamps are swapped',
   charger: 'a charger was on',
   solar: 'a solar panel was on',

@@ -72,9 +72,9 @@ export function sentenceOf(code: VerdictCode, facts: VerdictFacts): string {
   }
   const mean = against(asleep.mean_mA, allowance_mA);
   if (code === 'wakes') {
-    if (late.length === 0) return `${start}, but ${mean} on average from then on, over ${allowed}.`;
-    return `${start}; wake-ups lift the average to ${mean}, over ${allowed}: ${wakeupsWords(late, families)}.`;
+    if (late.length === 0) return `${start}, but it averages ${mean} from then on, over ${allowed}.`;
+    return `${start}. With its wake-ups it averages ${mean} from then on, over ${allowed}: ${wakeupsWords(late, families)}.`;
   }
   if (late.length === 0) return `${start}, within ${allowed}; nothing woke it.`;
-  return `${start}; with its wake-ups ${mean} on average, within ${allowed}: ${wakeupsWords(late, families)}.`;
+  return `${start}. With its wake-ups it averages ${mean} from then on, within ${allowed}: ${wakeupsWords(late, families)}.`;
 }

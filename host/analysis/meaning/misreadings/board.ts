@@ -103,7 +103,7 @@ export const gapsWarning: WarningRule = ({ findings, unknown_s }) => {
   return warning(
     'gaps',
     `${time(unknown_s)} of the night are missing (${percentRange({ low: share_pct, high: share_pct })}), and what was drawn then is not known.`,
-    'See the gaps in the picture; keep cable and computer as they are told in the set-up, and record again if they matter.',
+    'See the gaps in the picture; keep cable and computer as the set-up says, and record again if they matter.',
     { unknown_s, share_pct },
   );
 };

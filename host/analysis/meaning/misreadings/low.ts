@@ -103,7 +103,7 @@ export const bridgeWarning: WarningRule = ({ findings, proof, coarse, clock }) =
   if (proven === 'unsure') {
     return warning(
       'proof-unsure',
-      `The proof load of ${current(proof!.load_mA)} cannot be told from other rises of that time.`,
+      `The proof load of ${current(proof!.load_mA)} cannot be told apart from other rises at that time.`,
       'Switch the proof load on again when the car is quiet, and say when.',
       { load_mA: proof!.load_mA },
     );
@@ -113,7 +113,7 @@ export const bridgeWarning: WarningRule = ({ findings, proof, coarse, clock }) =
   const { mean_mA } = findings.trace;
   return warning(
     'too-low',
-    `The reading lay near zero all the time (${current(mean_mA)} on average): whether the car draws so little or the bridge or the cable carries its current past the board cannot be told.`,
+    `The reading lay near zero all the time (${current(mean_mA)} on average): either the car draws this little, or the bridge or the cable carries its current past the board.`,
     'Look whether the bridge is off and the cable lies free; switch a known load on for a minute (a lamp of 5 W draws about 400 mA) and give it as the proof load.',
     { mean_mA, lamp_W: 5, lamp_mA: 400 },
   );
@@ -154,7 +154,7 @@ export const fallWarning: WarningRule = ({ findings, clock }) => {
     if (ratio !== null && ratio < 0.8) {
       return warning(
         'ground-loop',
-        `${words}, and its wake-ups with it, to ${Math.round(ratio * 100)} %: a second path takes the rest, as when the charger of a laptop is plugged in.`,
+        `${words}, and its wake-ups with it, to ${Math.round(ratio * 100)} %: a parallel ground path carries the rest, as when the charger of a laptop is plugged in.`,
         next,
         { ...facts, ratio_pct: ratio * 100 },
       );
@@ -162,7 +162,7 @@ export const fallWarning: WarningRule = ({ findings, clock }) => {
     if (ratio !== null || (after.level_mA >= LOW_MA && t_s < HALF_AWAKE_S)) continue;
     return warning(
       'fell-low',
-      `${words}: whether a load went off or a second path opened (the charger of a laptop plugged in, the bridge put back) cannot be told.`,
+      `${words}: either a load went off, or a parallel ground path opened (the charger of a laptop plugged in, the bridge put back).`,
       `Ask whether anybody was at the car or the computer then. ${next}`,
       facts,
     );

@@ -128,7 +128,7 @@ function alwaysNegative(scene: Scene, negative: Negative): Warning {
   }
   return warning(
     'negative',
-    `${words}: whether the clamps are swapped or a charger feeds the battery cannot be told.`,
+    `${words}: either the clamps are swapped, or a charger feeds the battery.`,
     `Look at the clamps and for a charger or a panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`,
     { mean_mA },
   );
@@ -162,7 +162,7 @@ function partlyNegative(scene: Scene, negative: Negative): Warning {
     });
   return warning(
     'negative',
-    `${words}: what feeds the battery cannot be told.`,
+    `${words}: something feeds the battery; what it is cannot be seen.`,
     `Look for a charger or a solar panel, also at the socket inside; then record again. ${CAUTIONS.hybridCharges.text}`,
     facts,
   );

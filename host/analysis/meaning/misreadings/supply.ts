@@ -37,7 +37,7 @@ export const lowBatteryWarning: WarningRule = ({ volts, battery }) => {
   if (volts?.sane === false || pct === null || (pct.low + pct.high) / 2 > LOW_PCT) return null;
   return warning(
     'battery-low',
-    `The battery ended the night at ${percentRange(pct)} of charge.`,
+    `The battery ended the night at a state of charge of ${percentRange(pct)}.`,
     `Charge it soon: an empty battery sulphates, and freezes in the cold. ${CAUTIONS.frozen.text} Test it, and only then judge the car by its cranking.`,
     { low_pct: pct.low, high_pct: pct.high },
   );
@@ -53,7 +53,7 @@ export const saggingWarning: WarningRule = (scene) => {
   if (ohms !== null && ohms > SOUND_OHM) {
     return warning(
       'battery-sagging',
-      `The battery gives way by ${Math.round(ohms * 1000)} mΩ under the car's own wake-ups, many times what a sound one does.`,
+      `The battery shows ${Math.round(ohms * 1000)} mΩ internal resistance under the car's own wake-ups, many times that of a sound one.`,
       TEST,
       { source_mOhm: ohms * 1000 },
     );

@@ -43,7 +43,7 @@ export const PLAIN: Scenario[] = [
     bursts: [[15_000, 15_020, 500]],
     code: 'within',
     warnings: [],
-    says: ['once, 20 s at 519 mA', '19 mA on average'],
+    says: ['once, 20 s at 519 mA', 'it averages 19 mA from then on'],
     cause: null,
   },
   // 15 x 48 x 1881 / 31 200 s = 43.4 mA over 19.
@@ -54,7 +54,7 @@ export const PLAIN: Scenario[] = [
     bursts: wakes,
     code: 'wakes',
     warnings: [],
-    says: ['wake-ups lift the average to 62 mA', '15 times, every 34 min, 48 s at 1.9 A'],
+    says: ['With its wake-ups it averages 62 mA from then on', '15 times, every 34 min, 48 s at 1.9 A'],
     cause: null,
   },
   {
@@ -64,7 +64,7 @@ export const PLAIN: Scenario[] = [
     bursts: [[8000, 12_000, 400]],
     code: 'wakes',
     warnings: [],
-    says: ['once, 67 min at 419 mA', 'lift the average to 70 mA'],
+    says: ['once, 67 min at 419 mA', 'it averages 70 mA'],
     cause: null,
   },
   {
@@ -313,7 +313,7 @@ export const MISREAD: Scenario[] = [
     code: 'within',
     warnings: ['too-low'],
     says: ['Not to be relied on (near zero all the time)'],
-    warns: /cannot be told/,
+    warns: /either the car draws this little, or/,
   },
   {
     name: 'so little after a whole staircase',
@@ -404,7 +404,7 @@ export const MISREAD: Scenario[] = [
     code: 'within',
     warnings: ['negative'],
     says: ['the current is negative'],
-    warns: /cannot be told/,
+    warns: /either the clamps are swapped, or a charger/,
   },
   {
     name: 'a charger all night',
@@ -488,7 +488,7 @@ export const MISREAD: Scenario[] = [
     reads: (mA, t) => (t > 4.2 * H ? 0.3 * mA : mA),
     code: 'within',
     warnings: ['ground-loop'],
-    says: ['a second path took a part'],
+    says: ['a parallel path carried a part'],
     warns: /to 30 %/,
   },
   {
@@ -498,7 +498,7 @@ export const MISREAD: Scenario[] = [
     code: 'within',
     warnings: ['fell-low'],
     says: ['the reading fell low'],
-    warns: /cannot be told/,
+    warns: /either a load went off, or/,
   },
   {
     name: 'a load went off: its wake-ups stay as they were',
