@@ -3,7 +3,6 @@
 
 import { unbroken } from '../host/say/quantities.ts';
 import { BILL_HEAD, billRows } from '../host/say/bill.ts';
-import type { BillRow } from '../host/say/bill.ts';
 import { timeWords } from '../host/say/times.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { BEFORE_PULLING } from '../host/say/cautions.ts';
@@ -56,13 +55,13 @@ function warningList(warnings: Warnings): HTMLElement {
 
 function billTable(bill: Bill): HTMLElement {
   const { rows, total } = billRows(bill);
-  const row = ({ label, mAh, perDay }: BillRow) =>
-    html('tr', {}, [html('th', { scope: 'row' }, [label]), html('td', {}, [mAh]), html('td', {}, [perDay])]);
-  const head = (text: string) => html('th', { scope: 'col' }, [text]);
+  const row = ([label, ...figures]: readonly string[]) =>
+    html('tr', {}, [html('th', { scope: 'row' }, [label ?? '']), ...figures.map((text) => html('td', {}, [text]))]);
+  const heads = BILL_HEAD.slice(1).map((text) => html('th', { scope: 'col' }, [text]));
   return html('section', {}, [
     html('h3', {}, ['The bill, line by line']),
     html('table', {}, [
-      html('thead', {}, [html('tr', {}, [html('td'), head(BILL_HEAD.mAh), head(BILL_HEAD.perDay)])]),
+      html('thead', {}, [html('tr', {}, [html('td'), ...heads])]),
       html('tbody', {}, rows.map(row)),
       html('tfoot', {}, [row(total)]),
     ]),
@@ -90,7 +89,7 @@ function batteryWords(battery: Findings['battery'], complaint: NonNullable<Findi
 function likeness(explanations: Explanations, start_ms: number | null): HTMLElement {
   const words = timeWords(start_ms);
   return html('section', {}, [
-    html('h3', {}, ['What a healthy car does']),
+    html('h3', {}, ['Possible normal causes']),
     html(
       'ul',
       {},

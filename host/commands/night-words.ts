@@ -39,10 +39,9 @@ export function inWords(night: NightMeaning): string {
 
 function billLines({ bill, trace, allowance }: NightMeaning): string[] {
   const { rows, total } = billRows(bill);
-  const lines = [BILL_HEAD, ...rows, total].map(({ label, mAh, share, perDay }) => [label, mAh, share, perDay]);
   return [
     `Charge bill, ${time(trace.duration_s)}`,
-    ...table(lines, 'lrrr'),
+    ...table([[...BILL_HEAD], ...rows, total], `l${'r'.repeat(BILL_HEAD.length - 1)}`),
     sentence(`Allowance ${current(allowance.mA)}: ${allowance.source}.`, '  '),
   ];
 }

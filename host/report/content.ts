@@ -7,7 +7,6 @@ import { BEFORE_PULLING } from '../say/cautions.ts';
 import type { ReportSource, Table } from './source.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
 import { BILL_HEAD, billRows } from '../say/bill.ts';
-import type { BillRow } from '../say/bill.ts';
 import { repairTable } from '../bay/work/repair.ts';
 import type { BayResults } from '../bay/work/results.ts';
 import { bayContentOf, isWorkAlone } from './bay-content.ts';
@@ -128,10 +127,9 @@ function whenOf({ trace }: NightMeaning, what: string): string {
 
 function billTable({ bill }: NightMeaning): Table {
   const { rows, total } = billRows(bill);
-  const cells = ({ label, mAh, share, perDay }: BillRow) => [label, mAh, share, perDay];
   return {
-    head: cells(BILL_HEAD),
-    rows: [...rows.slice(0, BILL_MAX), total].map(cells),
+    head: [...BILL_HEAD],
+    rows: [...rows.slice(0, BILL_MAX), total],
     note: more(rows.length - BILL_MAX, 'line').join(''),
   };
 }

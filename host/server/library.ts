@@ -5,7 +5,7 @@ import type { Findings } from '../contract/findings.ts';
 import type { Told } from '../contract/settings.ts';
 import { join } from 'node:path';
 import { SMALL_BINS } from '../contract/api.ts';
-import type { NightInfo, CaptureList, CaptureSummary, Details, ListQuestion } from '../contract/api.ts';
+import type { NightInfo, CaptureList, CaptureSummary, ListQuestion } from '../contract/api.ts';
 import type { CaptureFile } from './folder.ts';
 import { findFile } from './folder.ts';
 import { FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from '../contract/limits.ts';
@@ -13,7 +13,7 @@ import { ITSELF, Waiters } from './asker.ts';
 import type { Asker } from './asker.ts';
 import type { Json } from './json.ts';
 import { NobodyWaits, RequestProblem } from './problem.ts';
-import type { Amendment, Readers } from './reading/readers.ts';
+import type { Amendment, PlainAsking, Readers } from './reading/readers.ts';
 import type { Shelf } from './shelf/shelf.ts';
 import { wordsOf } from './shelf/words.ts';
 import { Turns } from './turns.ts';
@@ -142,9 +142,11 @@ export class Library {
     return this.told(file, this.parts.readers.overview(at(file, kept), 0, Math.max(duration_s, 1e-3), SMALL_BINS));
   }
 
-  async details(name: string): Promise<Details> {
+  /** Any question that needs the capture alone. */
+  async ask<K extends PlainAsking>(name: string, asking: K): Promise<Awaited<ReturnType<Readers[K]>>> {
     const file = await findFile(this.parts.dir, name);
-    return this.told(file, this.parts.readers.details(at(file, this.keep(file))));
+    const answer = this.parts.readers[asking](at(file, this.keep(file)));
+    return this.told(file, answer as Promise<Awaited<ReturnType<Readers[K]>>>);
   }
 
   /**

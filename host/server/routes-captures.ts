@@ -70,7 +70,7 @@ export function captureRoutes(library: Library): Route[] {
       about: 'What it says of its job. These may name a person or a car.',
       question: noQuestion,
       answer: details,
-      handle: ({ params }) => library.details(name(params)),
+      handle: ({ params }) => library.ask(name(params), 'details'),
     }),
     route({
       method: 'patch',
@@ -82,7 +82,7 @@ export function captureRoutes(library: Library): Route[] {
       handle: async ({ params, body }) => {
         const given = Object.fromEntries(Object.entries(body).filter(([, value]) => value !== undefined));
         await library.amend(name(params), { kind: 'details', change: given });
-        return library.details(name(params));
+        return library.ask(name(params), 'details');
       },
     }),
     route({

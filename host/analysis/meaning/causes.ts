@@ -116,7 +116,7 @@ export const CAUSES: readonly Cause[] = [
     kind: 'step',
     when_s: [[7 * MIN, 9 * MIN]],
     source: "at 8 min (a carmaker's workshop system)",
-    try: 'Nothing: it belongs to going to sleep.',
+    try: 'Nothing to do: it is part of going to sleep.',
   },
   {
     code: 'cluster-time-out',
@@ -127,7 +127,7 @@ export const CAUSES: readonly Cause[] = [
       [70 * MIN, 80 * MIN],
     ],
     source: "at 30 to 40 and at 70 to 80 min (a carmaker's workshop system)",
-    try: 'Nothing: it belongs to going to sleep.',
+    try: 'Nothing to do: it is part of going to sleep.',
   },
   {
     // Asleep in 2 to 3 min, later steps at 16 and 60 min: the same system. A tenth either way.
@@ -139,6 +139,6 @@ export const CAUSES: readonly Cause[] = [
       [54 * MIN, 66 * MIN],
     ],
     source: "steps at 16 and 60 min (a carmaker's workshop system)",
-    try: 'Nothing: it belongs to going to sleep.',
+    try: 'Nothing to do: it is part of going to sleep.',
   },
 ];

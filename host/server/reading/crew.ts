@@ -8,6 +8,7 @@ import type { Asker } from '../asker.ts';
 import { Json } from '../json.ts';
 import { newThread } from '../new-thread.ts';
 import { NobodyWaits } from '../problem.ts';
+import { Desk, readersAt } from './desk.ts';
 import { Lanes } from './lanes.ts';
 import type { Waiting } from './lanes.ts';
 import type { Asking, Readers } from './readers.ts';
@@ -131,14 +132,12 @@ export function inThreads(log: (line: string) => void): Readers {
   const quickly =
     (asking: Asking) =>
     (...words: unknown[]) =>
-      drawing.ask(asking, words, ITSELF, true) as Promise<never>;
+      drawing.ask(asking, words, ITSELF, true);
+  const quick = Object.keys(readersAt(new Desk())).map((asking) => [asking, quickly(asking as Asking)]);
   return {
-    info: quickly('info'),
+    ...(Object.fromEntries(quick) as Readers),
     overview: (file, from_s, to_s, bins, asker = ITSELF) =>
       drawing.ask('overview', [file, from_s, to_s, bins], asker, false) as Promise<never>,
-    details: quickly('details'),
-    amend: quickly('amend'),
-    unfinished: quickly('unfinished'),
     // Two threads at once would only slow the picture, which is wanted first.
     findings: async (file, settings) => {
       await drawing.rest();

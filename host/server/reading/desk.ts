@@ -9,7 +9,11 @@ import { kindOfFile } from '../../capture/format/schema.ts';
 import { Json } from '../json.ts';
 import { openSource } from './source.ts';
 import type { Source } from './source.ts';
-import type { Amendment, FileAt, Readers } from './readers.ts';
+import type { Amendment, FileAt } from './readers.ts';
+import type { Details, Unfinished } from '../../contract/api.ts';
+import type { Findings } from '../../contract/findings.ts';
+import type { Settings } from '../../night/judge.ts';
+import type { Asker } from '../asker.ts';
 
 export interface DeskLimits {
   /** Files kept open. */
@@ -81,21 +85,20 @@ export class Desk {
 }
 
 /** @param desk where files are kept open between questions */
-export function readersAt(desk: Desk): Readers {
+export function readersAt(desk: Desk) {
   return {
-    info: async (file) => (await desk.source(file)).info,
-    overview: async (file, from_s, to_s, bins) => Json.of((await desk.source(file)).overview(from_s, to_s, bins)),
+    info: async (file: FileAt) => (await desk.source(file)).info,
+    /** An `Overview`, written. Rejects with `NobodyWaits` where its asker has gone before it was begun. */
+    overview: async (file: FileAt, from_s: number, to_s: number, bins: number, _asker?: Asker) =>
+      Json.of((await desk.source(file)).overview(from_s, to_s, bins)),
     // Opened for this once: a whole night of samples is not kept for a question that is asked once.
-    findings: async (file, settings) =>
+    findings: async (file: FileAt, settings: Settings): Promise<Findings> =>
       (await (await import('../../night/judge.ts')).judgedNight(file.path, settings)).night,
-    details: (file) =>
-      now(() =>
-        kindOfFile(file.path) === 'database'
-          ? readDetails(file.path)
-          : { job: '', plate: '', vehicle: '', customer: '' },
-      ),
-    amend: (file, amendment) => now(() => amend(file.path, amendment)),
-    unfinished: (file) => now(() => unfinished(file.path)),
+    details: (file: FileAt) => now(() => detailsOf(file.path)),
+    /** False where there was nothing to change. */
+    amend: (file: FileAt, amendment: Amendment) => now(() => amend(file.path, amendment)),
+    /** Null for what is no unfinished recording. */
+    unfinished: (file: FileAt) => now(() => unfinished(file.path)),
     close: () => now(() => desk.close()),
   };
 }
@@ -104,6 +107,10 @@ export function readersAt(desk: Desk): Readers {
 async function now<T>(work: () => T): Promise<T> {
   await Promise.resolve();
   return work();
+}
+
+function detailsOf(path: string): Details {
+  return kindOfFile(path) === 'database' ? readDetails(path) : { job: '', plate: '', vehicle: '', customer: '' };
 }
 
 function amend(path: string, amendment: Amendment): boolean {
@@ -119,7 +126,7 @@ function definedOnly<T extends object>(values: T): { [K in keyof T]?: Exclude<T[
   };
 }
 
-function unfinished(path: string): Awaited<ReturnType<Readers['unfinished']>> {
+function unfinished(path: string): Omit<Unfinished, 'name' | 'written_ms'> | null {
   if (kindOfFile(path) !== 'database') return null;
   const capture = openCapture(path);
   try {

@@ -1,6 +1,6 @@
 // How numbers are written: with units, one precision for each quantity, a true minus sign.
 import { describe, expect, test } from 'vitest';
-import { billRows } from '../../../host/say/bill.ts';
+import { BILL_HEAD, billRows } from '../../../host/say/bill.ts';
 import {
   against,
   axisCurrent,
@@ -156,10 +156,11 @@ test('the rows of a bill: estimates, what nobody knows, and the total', () => {
       { ...line, what: 'gaps-unknown', shown_mAh: null, share_pct: null, estimate_mAh: { low: 1, high: 2 } },
     ],
   });
-  expect(rows.map(({ mAh, share, perDay }) => [mAh, share, perDay])).toEqual([
+  expect(rows.map(([, ...figures]) => figures)).toEqual([
     ['2.5', '40 %', '8.2'],
     ['not known', '', ''],
     ['1.0 to 2.0?', '', '8.2'],
   ]);
-  expect(total).toEqual({ label: 'total', mAh: '2.5', share: '100 %', perDay: '1200' });
+  expect(total).toEqual(['total', '2.5', '100 %', '1200']);
+  expect(new Set([...rows, total].map((row) => row.length))).toEqual(new Set([BILL_HEAD.length]));
 });
