@@ -4,12 +4,12 @@
 import { KeptWork } from '../bay/work/kept-work.ts';
 import type { WorkStart } from '../bay/work/kept-work.ts';
 import { BayProblem } from '../bay/work/work.ts';
-import { workView } from '../bay/work/work-view.ts';
-import type { BayView } from '../contract/api-bay.ts';
+import type { BayAction } from '../contract/api-bay.ts';
 import { listPorts } from '../link/ports.ts';
 import { openSerialPort } from '../link/serial-port.ts';
 import { realDisk } from '../recorder/disk.ts';
 import { LiveFeed } from '../recorder/live.ts';
+import type { LiveReading } from '../recorder/live.ts';
 import { record } from '../recorder/record.ts';
 import { BayKeys, KEY_HELP, keysOf } from './bay-keys.ts';
 import { BayScreen } from './bay-screen.ts';
@@ -42,9 +42,7 @@ export async function workAtTheCar(options: AtTheCar): Promise<string> {
   const stop = () => car.quit();
   options.signal.addEventListener('abort', stop);
   const live = new LiveFeed();
-  live.subscribe(({ reading, t_s, late }) =>
-    car.take(() => !late && kept.reading(reading, t_s), reading.kind === 'window' ? reading.mean_uA / 1000 : null),
-  );
+  live.subscribe((heard) => car.hear(heard));
   try {
     await record({
       port: options.port,
@@ -77,12 +75,10 @@ export async function workAtTheCar(options: AtTheCar): Promise<string> {
 class Car {
   private readonly keys = new BayKeys();
   private readonly screen: BayScreen;
-  private view: BayView;
   private current_mA: number | null = null;
   private current_us = 0;
   private begun = false;
   private leaving = false;
-  private failure: Error | null = null;
   private left: string | null = null;
   private readonly timer: NodeJS.Timeout;
   private readonly onKeys = (bytes: Buffer) => keysOf(bytes.toString('utf8')).forEach((key) => this.press(key));
@@ -93,8 +89,8 @@ class Car {
     private readonly finish: () => void,
   ) {
     this.screen = new BayScreen(options.output);
-    this.view = workView(kept.work);
-    if (kept.resumed) this.screen.passOver(this.view);
+    if (kept.resumed) this.screen.passOver(kept.view);
+    kept.onView((view) => this.begun && this.screen.show(view));
     this.timer = setInterval(() => this.tick(), SHOW_EVERY_MS);
     options.input.setRawMode(true);
     options.input.on('data', this.onKeys);
@@ -106,38 +102,26 @@ class Car {
 
   /** After each commit of the recorder. @throws where the recording is to end and be left unfinished */
   recorded(): void {
-    if (this.failure !== null) throw this.failure;
-    if (!this.begun) {
-      this.kept.begin();
-      this.begun = true;
-      this.show();
-    }
+    const { kept } = this;
+    kept.committed();
+    if (!this.begun) this.screen.show(kept.view);
+    this.begun = true;
     if (!this.leaving || this.left !== null) return;
-    this.left = this.kept.leave() ?? '';
-    if (this.kept.work.stage === 'done') this.finish();
+    this.left = kept.leave() ?? '';
+    if (kept.view.stage === 'done') this.finish();
     else throw new LeftForLater('stopped');
   }
 
-  /** A fault in keeping the work ends the recording with its words, instead of being lost. */
-  take(reading: () => boolean, current_mA: number | null): void {
-    if (current_mA !== null) Object.assign(this, { current_mA, current_us: hostClock.now_us() });
-    try {
-      if (reading()) this.show();
-    } catch (error) {
-      this.failure ??= error as Error;
-    }
-  }
-
-  private show(): void {
-    this.view = workView(this.kept.work);
-    if (this.begun) this.screen.show(this.view);
+  hear(heard: LiveReading): void {
+    const { reading } = heard;
+    this.kept.hear(heard);
+    if (reading.kind === 'window') [this.current_mA, this.current_us] = [reading.mean_uA / 1000, hostClock.now_us()];
   }
 
   private tick(): void {
     if (!this.begun) return;
-    if (this.view.stage === 'preparing') this.show();
     if (hostClock.now_us() - this.current_us > STALE_us) this.current_mA = null;
-    this.screen.status(this.view, this.current_mA, this.keys.typed);
+    this.screen.status(this.kept.view, this.current_mA, this.keys.typed);
   }
 
   note(text: string): void {
@@ -152,14 +136,15 @@ class Car {
 
   private press(key: string): void {
     if (this.leaving) return;
-    const result = this.keys.press(key, this.view.answers, this.view.bridge);
+    const { view } = this.kept;
+    const result = this.keys.press(key, view.answers, view.bridge);
     switch (result.kind) {
       case 'quit':
         return this.quit();
       case 'help':
         return this.screen.help(KEY_HELP);
       case 'places':
-        return this.screen.places(this.view);
+        return this.screen.places(view);
       case 'say':
         return this.screen.say(result.text);
       case 'act':
@@ -171,15 +156,14 @@ class Car {
     }
   }
 
-  private act(action: Parameters<KeptWork['act']>[0]): void {
+  private act(action: BayAction): void {
     if (!this.begun) return;
     try {
       this.kept.act(action, hostClock.wall_ms());
-      this.show();
-      if (this.kept.work.stage === 'done') this.quit();
+      if (this.kept.view.stage === 'done') this.quit();
     } catch (error) {
+      // Any other fault ends the recording at its next commit.
       if (error instanceof BayProblem) this.screen.say(error.message);
-      else this.failure ??= error as Error;
     }
   }
 
@@ -193,7 +177,7 @@ class Car {
   }
 
   lastWords(out: string): string {
-    const { named, finished, stage } = workView(this.kept.work);
+    const { named, finished, stage } = this.kept.view;
     if (!this.begun) return 'stopped before anything was recorded';
     const found =
       named.length === 0

@@ -13,7 +13,6 @@ import type { NightAdvice } from '../bay/search/intermittent.ts';
 import { SOURCE_WORDS } from '../bay/tree/fuses.ts';
 import { hintsFromNight } from '../bay/search/night-hints.ts';
 import { CLOSING_LIST, compareRepair, repairTable } from '../bay/work/repair.ts';
-import { PullSession } from '../bay/session/session.ts';
 import { readTree } from '../bay/tree/tree-build.ts';
 import { findNode } from '../bay/tree/tree.ts';
 import type { FeedTree } from '../bay/tree/tree.ts';
@@ -123,19 +122,12 @@ export async function circuitInWords(
 }
 
 /** Which circuit to leave out or to watch for a night. */
-export async function adviceInWords(
-  tree: FeedTree,
-  treeText: string,
-  night: string,
-  values: OptionValues,
-): Promise<string> {
+export async function adviceInWords(tree: FeedTree, night: string, values: OptionValues): Promise<string> {
   const hints = hintsFromNight(await findingsOf(night, values), tree, night);
-  const { state } = PullSession.start(treeText);
-  state.evidence.push(...hints);
   const told = hints.map((hint) =>
     sentence(`${tree.nodes[hint.node]!.name}: ${hint.text} (${oddsInWords(hint.odds)})`, '  ', '    '),
   );
-  const advice = nightAdvice(tree, weightsOf(tree, state));
+  const advice = nightAdvice(tree, weightsOf(tree, hints, 0));
   return [
     ...(told.length === 0 ? [] : ['The night suggests:', ...told, '']),
     ...advice.map(({ text }, i) => sentence(text, `${i + 1}. `, '   ')),

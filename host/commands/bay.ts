@@ -73,10 +73,10 @@ async function onPaper(values: OptionValues, text: (option: string) => string | 
   const path = requiredText(values, 'tree', 'car.csv');
   const total_mA = optionalNumber(values, 'total', 0, 100_000, 'mA') ?? null;
   const meter_mV = meterOf(values);
-  const { tree, text: treeText } = treeFrom(path, tell);
+  const { tree } = treeFrom(path, tell);
   const [drops, night] = [text('drops'), text('night')];
   if (drops !== null) return dropsInWords(tree, drops, total_mA, meter_mV ?? 0.1);
-  if (night !== null) return adviceInWords(tree, treeText, night, values);
+  if (night !== null) return adviceInWords(tree, night, values);
   return treeInWords(path, tree);
 }
 

@@ -8,7 +8,8 @@ import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { readTree } from '../../host/bay/tree/tree-build.ts';
-import { BayWork } from '../../host/bay/work/work.ts';
+import { readWork } from '../../host/bay/work/kept-state.ts';
+import { reduceWork } from '../../host/bay/work/work.ts';
 import { readBay } from '../../host/capture/store/bay-log.ts';
 import { BRIDGE } from '../../host/emulator/car/switched.ts';
 import { doAsAsked, HandsFile, program, Terminal } from './bay-terminal.ts';
@@ -59,9 +60,9 @@ async function work(at: Terminal, until: RegExp): Promise<void> {
 
 /** What work that was kept holds for out, and what it asked for last. */
 function outIn(state: string): { stillOut: string[]; asked: string } {
-  const { session } = BayWork.resume(state);
+  const { session } = reduceWork(readWork(state), { kind: 'resumed' });
   const name = (node: number) => tree.nodes[node]!.name;
-  return { stillOut: session.state.out.map((one) => name(one.node)), asked: name(session.state.plan[0]!.node) };
+  return { stillOut: session.out.map((one) => name(one.node)), asked: name(session.plan[0]!.node) };
 }
 
 describe('the bay in a terminal', () => {

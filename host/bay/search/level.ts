@@ -8,14 +8,12 @@ import { median } from 'd3-array';
 export interface TraceReading {
   t_s: number;
   mean_mA: number;
-  min_mA: number;
-  max_mA: number;
 }
 
-/** Plain data, so that a session can be kept as JSON. */
+/** Plain data, never changed. */
 export interface LevelMemory {
   /** Start of each block, its mean, and how many readings it holds; ascending. */
-  blocks: { t_s: number; mean_mA: number; count: number }[];
+  readonly blocks: readonly { t_s: number; mean_mA: number; count: number }[];
 }
 
 export interface Level {
@@ -41,21 +39,29 @@ const STILL_SHARE = 0.015;
 const MEMORY_FACTOR = 1.5;
 const SIGMA_FLOOR_mA = 0.5;
 
-export const newLevelMemory = (): LevelMemory => ({ blocks: [] });
+export const NO_READINGS: LevelMemory = { blocks: [] };
 
-/** Takes a reading in. Readings that go back in time belong to another moment and are left out. */
-export function takeReading(memory: LevelMemory, reading: TraceReading): void {
+/**
+ * The memory with one more reading. Those that go back in time belong to another moment and are left out. Some
+ * microseconds: the blocks of up to 6 min are copied, not what is in them.
+ */
+export function addReading(memory: LevelMemory, { t_s: at_s, mean_mA }: TraceReading): LevelMemory {
   const { blocks } = memory;
-  const t_s = Math.floor(reading.t_s / BLOCK_s) * BLOCK_s;
+  const t_s = Math.floor(at_s / BLOCK_s) * BLOCK_s;
   const last = blocks.at(-1);
-  if (last !== undefined && t_s < last.t_s) return;
+  if (last !== undefined && t_s < last.t_s) return memory;
   if (last?.t_s === t_s) {
-    last.mean_mA += (reading.mean_mA - last.mean_mA) / ++last.count;
-    return;
+    const count = last.count + 1;
+    return { blocks: blocks.with(-1, { t_s, mean_mA: last.mean_mA + (mean_mA - last.mean_mA) / count, count }) };
   }
-  blocks.push({ t_s, mean_mA: reading.mean_mA, count: 1 });
-  if (blocks[0]!.t_s < t_s - 2 * KEEP_s) memory.blocks = blocks.filter((block) => block.t_s >= t_s - KEEP_s);
+  const kept =
+    blocks.length > 0 && blocks[0]!.t_s < t_s - 2 * KEEP_s ? blocks.filter((one) => one.t_s >= t_s - KEEP_s) : blocks;
+  return { blocks: [...kept, { t_s, mean_mA, count: 1 }] };
 }
+
+/** Whether a reading was the first of its block: only then are levels looked at anew. */
+export const beginsBlock = (before: LevelMemory, after: LevelMemory): boolean =>
+  after.blocks.at(-1)?.t_s !== before.blocks.at(-1)?.t_s;
 
 /** The level from `from_s` up to `to_s`; null with less than 3 s of readings. */
 export function levelBetween(memory: LevelMemory, from_s: number, to_s: number): Level | null {

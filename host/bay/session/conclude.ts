@@ -3,15 +3,17 @@
 // draw fall by taking off that part, or the fuse that feeds nothing else, and everything
 // else measured fits.
 
-import { drawsOf } from '../search/belief.ts';
-import type { Belief, Draw, Observation } from '../search/belief.ts';
+import { believe, drawsOf } from '../search/belief.ts';
+import type { Belief, Draw } from '../search/belief.ts';
 import { oddsOf } from '../search/evidence.ts';
+import type { Evidence } from '../search/evidence.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import { planMoves, testName } from '../search/planner.ts';
 import type { Proposal } from '../search/planner.ts';
+import { nameOf, treeOf } from './marked-tree.ts';
 import type { Named, Outcome, SessionState } from './session-state.ts';
 import { careOf } from '../tree/care.ts';
-import { called, isBehind, partCount } from '../tree/tree.ts';
+import { isBehind, partCount } from '../tree/tree.ts';
 import type { FeedTree } from '../tree/tree.ts';
 
 /** A part is named from this probability on. */
@@ -20,95 +22,113 @@ const NAME_AT = 0.985;
 const NAME_SHARE = 0.1;
 
 export interface Conclusion {
-  newlyNamed: Named[];
-  /** Null: go on with `plan`. */
-  outcome: Outcome | null;
-  sentence: string;
+  /** All that are named: those of before, with what is known of them now, and then the new ones. */
+  named: readonly Named[];
+  repeat: SessionState['repeat'];
+  /** What to do next, best first; not empty where it is not the end. */
   plan: Proposal[];
+  /** Null: go on with `plan`. */
+  end: { outcome: Outcome; sentence: string } | null;
 }
 
-type Believe = (tree: FeedTree, observations: readonly Observation[], weights: Float64Array) => Belief;
-
-/** Prior share of each part number: alike, but for evidence, and for fuses that could not carry the draw. */
-export function weightsOf(tree: FeedTree, state: SessionState): Float64Array {
-  const excess_mA = (state.observations[0]?.amount_mA ?? 0) / 3;
+/**
+ * Prior share of each part number: alike, but for evidence, and for fuses that could not carry the draw.
+ * @param total_mA the car's draw, 0 where it is not known
+ */
+export function weightsOf(tree: FeedTree, evidence: readonly Evidence[], total_mA: number): Float64Array {
   return Float64Array.from(tree.parts, (id) => {
-    const node = tree.nodes[id]!;
-    const odds = oddsOf(state.evidence, (concerned) => isBehind(tree, id, concerned));
-    return node.rating_A !== null && excess_mA > node.rating_A * 1000 ? odds / 50 : odds;
+    const { rating_A } = tree.nodes[id]!;
+    const odds = oddsOf(evidence, (concerned) => isBehind(tree, id, concerned));
+    return rating_A !== null && total_mA / 3 > rating_A * 1000 ? odds / 50 : odds;
   });
 }
 
-/** The least draw that is still looked for. */
-export function smallestSought_mA(tree: FeedTree, state: SessionState): number {
-  const total = state.observations[0]?.amount_mA ?? 0;
-  return Math.min(total - namedSum_mA(state), Math.max(2 * FLICKER_mA, state.options.allowance_mA / 2));
+/** The first level of all; 0 before it. */
+const first_mA = ({ observations }: SessionState): number => observations[0]?.amount_mA ?? 0;
+
+interface Believed {
+  evidence: readonly Evidence[];
+  belief: Belief;
+  weights: Float64Array;
+}
+const known = new WeakMap<SessionState['observations'], Believed>();
+
+/** What is believed after all that was seen. Some milliseconds, once for the same observations and evidence. */
+function beliefOf(state: SessionState): Believed {
+  const { observations, evidence } = state;
+  const before = known.get(observations);
+  if (before?.evidence === evidence) return before;
+  const weights = weightsOf(treeOf(state), evidence, first_mA(state));
+  const now = { evidence, weights, belief: believe(treeOf(state), observations, weights) };
+  known.set(observations, now);
+  return now;
 }
 
-export const namedSum_mA = (state: SessionState): number => state.named.reduce((sum, one) => sum + one.amount_mA, 0);
+export const namedSum_mA = (named: readonly Named[]): number => named.reduce((sum, one) => sum + one.amount_mA, 0);
 
-export function conclude(tree: FeedTree, state: SessionState, believe: Believe): Conclusion {
-  const weights = weightsOf(tree, state);
-  const belief = believe(tree, state.observations, weights);
-  for (const one of state.named) one.amount_mA = latestFall_mA(tree, state, one.node) ?? one.amount_mA;
-  const newlyNamed = namesOf(tree, state, belief);
-  const known = [...state.named, ...newlyNamed];
-  const { allowance_mA } = state.options;
+/** The least draw that is still looked for. */
+export function smallestSought_mA(state: SessionState): number {
+  const least_mA = Math.max(2 * FLICKER_mA, state.options.allowance_mA / 2);
+  return Math.min(first_mA(state) - namedSum_mA(state.named), least_mA);
+}
+
+/** What may be concluded from all results so far. Some milliseconds: a belief and a plan. */
+export function conclude(state: SessionState): Conclusion {
+  const tree = treeOf(state);
+  const { repeat } = state;
+  const before = state.named.map((one) => ({
+    ...one,
+    amount_mA: latestFall_mA(tree, state, one.node) ?? one.amount_mA,
+  }));
+  const named = [...before, ...namesOf(state, before)];
+  const goOn = (next: Proposal): Conclusion => ({ named, repeat, plan: [next], end: null });
   const suspect = lastSuspect(state);
-  if (suspect !== undefined) return { newlyNamed, outcome: null, sentence: '', plan: [suspect] };
-  const rest_mA = restNow_mA(tree, state, known);
-  if (known.length > 0 && rest_mA <= allowance_mA) {
-    const what = known.map((one) => `${called(tree, one.node)} ${one.amount_mA.toFixed(0)} mA`).join(', ');
-    const gone_mA = state.observations[0]!.amount_mA - known.reduce((sum, one) => sum + one.amount_mA, 0) - rest_mA;
-    const within = `the rest, ${Math.max(0, rest_mA).toFixed(0)} mA, is within the allowance of ${allowance_mA} mA`;
-    if (gone_mA <= allowance_mA) return { newlyNamed, outcome: 'found', plan: [], sentence: `${what}; ${within}` };
-    return {
-      newlyNamed,
-      outcome: 'undecided',
-      plan: [],
-      sentence: `${what}; ${within}, but ${gone_mA.toFixed(0)} mA went away by themselves and are not explained: record another night`,
-    };
-  }
-  const again = takenAgain(tree, state, known);
-  if (again !== null) return { newlyNamed, outcome: null, sentence: '', plan: [again] };
-  const draws = soughtDraws(tree, belief, weights, known);
-  const plan = withRepeat(
+  if (suspect !== undefined) return goOn(suspect);
+  const rest_mA = restNow_mA(state, named);
+  if (named.length > 0 && rest_mA <= state.options.allowance_mA)
+    return { named, repeat, plan: [], end: withinAllowance(state, named, rest_mA) };
+  const again = takenAgain(tree, state, named);
+  if (again !== null) return goOn(again);
+  const draws = soughtDraws(state, named);
+  const moves = planMoves({
     tree,
-    state,
-    planMoves({
-      tree,
-      draws,
-      out: state.out.map((one) => one.node),
-      costs: costsLearnt(state),
-      step_mV: state.options.step_mV,
-      done: new Map(Object.entries(state.done)),
-    }),
-  );
-  if (plan.length > 0) return { newlyNamed, outcome: null, sentence: '', plan };
+    draws,
+    out: state.out.map((one) => one.node),
+    costs: costsLearnt(state),
+    step_mV: state.options.step_mV,
+    done: new Map(Object.entries(state.done)),
+  });
+  const next = withRepeat(tree, state, moves);
+  if (next.plan.length > 0) return { named, ...next, end: null };
   // What is out may have taken less with it than was thought: back in, the level tells.
   const back = state.out
-    .filter((one) => one.amount_mA > FLICKER_mA && !known.some((other) => isBehind(tree, other.node, one.node)))
+    .filter((one) => one.amount_mA > FLICKER_mA && !named.some((other) => isBehind(tree, other.node, one.node)))
     .sort((a, b) => b.amount_mA - a.amount_mA)[0];
   if (back !== undefined)
-    return {
-      newlyNamed,
-      outcome: null,
-      sentence: '',
-      plan: [{ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA }],
-    };
-  return {
-    newlyNamed,
-    outcome: 'undecided',
-    plan,
-    sentence: `${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`,
-  };
+    return goOn({ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA });
+  const sentence = `${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`;
+  return { named, repeat, plan: [], end: { outcome: 'undecided', sentence } };
+}
+
+/** The end where what is left is within the allowance: found, unless much went away unseen. */
+function withinAllowance(state: SessionState, named: readonly Named[], rest_mA: number): Conclusion['end'] {
+  const { allowance_mA } = state.options;
+  const what = named.map((one) => `${nameOf(state, one.node)} ${one.amount_mA.toFixed(0)} mA`).join(', ');
+  const gone_mA = first_mA(state) - namedSum_mA(named) - rest_mA;
+  const sentence = `${what}; the rest, ${Math.max(0, rest_mA).toFixed(0)} mA, is within the allowance of ${allowance_mA} mA`;
+  return gone_mA <= allowance_mA
+    ? { outcome: 'found', sentence }
+    : {
+        outcome: 'undecided',
+        sentence: `${sentence}, but ${gone_mA.toFixed(0)} mA went away by themselves and are not explained: record another night`,
+      };
 }
 
 /** Something fell while nobody looked: what had just been taken out goes in again, to see whether it comes back. */
 function lastSuspect(state: SessionState): Proposal | undefined {
-  const { unplaced_mA, suspects, out, options } = state;
+  const { unplaced_mA, suspects, options } = state;
   if (unplaced_mA <= 2 * FLICKER_mA) return undefined;
-  const node = [...suspects].reverse().find((id) => out.some((one) => one.node === id));
+  const node = suspects.findLast((id) => state.out.some((one) => one.node === id));
   const cost_s = options.costs.refit_s + options.costs.settle_s;
   return node === undefined
     ? undefined
@@ -138,21 +158,26 @@ function takenAgain(tree: FeedTree, state: SessionState, known: readonly Named[]
   };
 }
 
-/** Settling as this car has shown it, once it has. */
-export function costsLearnt(state: SessionState): SessionState['options']['costs'] {
+/** How long this car takes to settle, as it has shown so far; null before the first refit. */
+export const settles_s = ({ settled_s }: SessionState): number | null =>
+  settled_s.length === 0 ? null : settled_s.reduce((sum, value) => sum + value, 0) / settled_s.length;
+
+/** Costs with settling as this car has shown it, once it has. */
+function costsLearnt(state: SessionState): SessionState['options']['costs'] {
   const { costs } = state.options;
-  if (state.settled_s.length === 0) return costs;
-  const mean = state.settled_s.reduce((sum, value) => sum + value, 0) / state.settled_s.length;
-  return { ...costs, settle_s: (costs.settle_s + mean * state.settled_s.length) / (1 + state.settled_s.length) };
+  const mean_s = settles_s(state);
+  const times = state.settled_s.length;
+  return mean_s === null ? costs : { ...costs, settle_s: (costs.settle_s + mean_s * times) / (1 + times) };
 }
 
 /** Draws of which no part is named yet. */
-export function soughtDraws(tree: FeedTree, belief: Belief, weights: Float64Array, named: readonly Named[]): Draw[] {
-  const numbers = named.map((one) => tree.nodes[one.node]!.first);
+export function soughtDraws(state: SessionState, named: readonly Named[]): Draw[] {
+  const { belief, weights } = beliefOf(state);
+  const numbers = named.map((one) => treeOf(state).nodes[one.node]!.first);
   const open = drawsOf(belief, weights).filter((draw) => !numbers.some((part) => draw.parts[part]! > 0.5));
   if (open.length > 0) return open;
   // All that is explained is named and it does not suffice: whatever else may draw.
-  const others = Float64Array.from(belief.parts, (value, part) => (numbers.includes(part) ? 0 : value));
+  const others = belief.parts.map((value, part) => (numbers.includes(part) ? 0 : value));
   return others.some((value) => value > 1e-4) ? [{ amount_mA: 2 * FLICKER_mA, parts: others }] : [];
 }
 
@@ -169,49 +194,44 @@ function latestFall_mA(tree: FeedTree, state: SessionState, part: number): numbe
 }
 
 /** What the car would draw now with everything back in and what is named gone. */
-export function restNow_mA(tree: FeedTree, state: SessionState, known: readonly Named[]): number {
-  const isKnown = (node: number) =>
-    known.some((one) => one.node === node || (partCount(tree, node) === 1 && isBehind(tree, one.node, node)));
-  const back_mA = state.out.reduce((sum, one) => sum + (isKnown(one.node) ? 0 : Math.max(0, one.amount_mA)), 0);
-  const stillIn_mA = known.reduce(
-    (sum, one) => sum + (state.out.some((gone) => isBehind(tree, one.node, gone.node)) ? 0 : one.amount_mA),
-    0,
-  );
-  return (state.base_mA ?? 0) + back_mA - stillIn_mA;
+export function restNow_mA(state: SessionState, named: readonly Named[]): number {
+  const tree = treeOf(state);
+  const isNamed = (node: number) =>
+    named.some((one) => one.node === node || (partCount(tree, node) === 1 && isBehind(tree, one.node, node)));
+  const back_mA = state.out.reduce((sum, one) => sum + (isNamed(one.node) ? 0 : Math.max(0, one.amount_mA)), 0);
+  const within = named.filter((one) => !state.out.some((gone) => isBehind(tree, one.node, gone.node)));
+  return (state.base_mA ?? 0) + back_mA - namedSum_mA(within);
 }
 
-function namesOf(tree: FeedTree, state: SessionState, belief: Belief): Named[] {
+/** Those that can be named beside those `before`. */
+function namesOf(state: SessionState, before: readonly Named[]): Named[] {
+  const tree = treeOf(state);
+  const { parts } = beliefOf(state).belief;
   const found: Named[] = [];
-  const rest_mA = restNow_mA(tree, state, state.named);
-  for (const one of state.observations) {
-    if ((one.how !== 'pull' && one.how !== 'unplug') || partCount(tree, one.node) !== 1) continue;
-    if (one.amount_mA - 2 * one.sigma_mA <= FLICKER_mA || one.doubtful === true) continue;
+  const rest_mA = restNow_mA(state, before);
+  for (const { how, node, amount_mA, sigma_mA, doubtful } of state.observations) {
+    if ((how !== 'pull' && how !== 'unplug') || partCount(tree, node) !== 1) continue;
+    if (amount_mA - 2 * sigma_mA <= FLICKER_mA || doubtful === true) continue;
     // Something so small is not what keeps this car over its allowance.
-    if (one.amount_mA < NAME_SHARE * (rest_mA - state.options.allowance_mA)) continue;
-    const part = tree.nodes[one.node]!.first;
-    const node = tree.parts[part]!;
-    const probability = belief.parts[part]!;
-    if (probability < NAME_AT || [...state.named, ...found].some((other) => other.node === node)) continue;
-    found.push({ node, amount_mA: one.amount_mA, sigma_mA: one.sigma_mA, probability });
+    if (amount_mA < NAME_SHARE * (rest_mA - state.options.allowance_mA)) continue;
+    const part = tree.nodes[node]!.first;
+    const id = tree.parts[part]!;
+    if (parts[part]! < NAME_AT || [...before, ...found].some((other) => other.node === id)) continue;
+    found.push({ node: id, amount_mA, sigma_mA });
   }
   return found;
 }
 
-function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Proposal[] {
-  const { repeat } = state;
-  if (repeat === null || careOf(tree, repeat.node) !== 'free') return plan;
-  const again: Proposal = {
-    kind: repeat.kind,
-    node: repeat.node,
-    cost_s: state.options.costs.pull_s,
-    expected_s: plan[0]?.expected_s ?? state.options.costs.pull_s,
-    share: 0,
-    amount_mA: 0,
-  };
+/** What was not sure comes first, once; what feeds it goes in before. */
+function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Pick<Conclusion, 'plan' | 'repeat'> {
+  const { repeat, options } = state;
+  if (repeat === null || careOf(tree, repeat.node) !== 'free') return { plan, repeat };
+  const cost_s = options.costs.pull_s;
+  const again = { ...repeat, cost_s, expected_s: plan[0]?.expected_s ?? cost_s, share: 0, amount_mA: 0 };
   const blocker = state.out.find((one) => isBehind(tree, repeat.node, one.node));
-  if (blocker !== undefined) return [{ ...again, kind: 'refit', node: blocker.node }, ...plan];
-  state.repeat = null;
-  return [again, ...plan];
+  return blocker === undefined
+    ? { plan: [again, ...plan], repeat: null }
+    : { plan: [{ ...again, kind: 'refit', node: blocker.node }, ...plan], repeat };
 }
 
 /** Where the likeliest place is one that is never tested here. */

@@ -4,30 +4,40 @@
 
 import type { Observation } from '../search/belief.ts';
 import type { Evidence } from '../search/evidence.ts';
-import type { LevelMemory } from '../search/level.ts';
+import type { LevelMemory, TraceReading } from '../search/level.ts';
 import type { Costs } from '../search/moves.ts';
 import type { Proposal } from '../search/planner.ts';
+import type { MarkedList } from './marked-tree.ts';
 
-export type BayEvent =
-  | { kind: 'reading'; t_s: number; mean_mA: number; min_mA: number; max_mA: number }
+export type SessionEvent = { t_s: number } & (
+  | ({ kind: 'reading' } & TraceReading)
+  /** Time goes by, and nothing is measured. */
+  | { kind: 'time' }
+  /** The car is prepared: its level counts from now on. */
+  | { kind: 'prepared' }
   /** What is asked for now has been done: a key, a button, a foot switch. */
-  | { kind: 'tap'; t_s: number }
+  | { kind: 'tap' }
   /** Something else than what is asked for was done. */
-  | { kind: 'did'; t_s: number; what: 'pulled' | 'unplugged' | 'refitted'; node: number }
-  | { kind: 'bridge'; t_s: number; on: boolean }
-  | { kind: 'drop'; t_s: number; node: number; drop_mV: number }
-  | { kind: 'evidence'; t_s: number; evidence: Evidence }
-  | { kind: 'answer'; t_s: number; yes: boolean }
+  | { kind: 'did'; what: 'pulled' | 'unplugged' | 'refitted'; node: number }
+  | { kind: 'bridge'; on: boolean }
+  | { kind: 'drop'; node: number; drop_mV: number }
+  | { kind: 'evidence'; evidence: Evidence }
+  | { kind: 'answer'; yes: boolean }
   /** A fuse or part is to be left alone, or no longer. */
-  | { kind: 'alone'; t_s: number; node: number; alone: boolean }
+  | { kind: 'alone'; node: number; alone: boolean }
   /** The last thing that was tapped or entered did not happen so. */
-  | { kind: 'wrong'; t_s: number }
+  | { kind: 'wrong' }
   /** The move proposed cannot be made here: another one. */
-  | { kind: 'skip'; t_s: number }
-  | { kind: 'stop'; t_s: number };
+  | { kind: 'skip' }
+  | { kind: 'stop' }
+  /** Gone on with after a stop; what the car did meanwhile is not known. */
+  | { kind: 'resumed' }
+  /** For the log alone. */
+  | { kind: 'note'; code: string; text: string }
+);
 
 export type Phase =
-  /** Waits for a still level. `settled_s`: how long a level other than `target_mA` must hold before it is believed. */
+  /** Waits for a still level. `patience_s`: how long a level other than `target_mA` must hold before it is believed. */
   | { name: 'levelling'; since_s: number; target_mA: number | null; patience_s: number }
   | { name: 'proposing'; since_s: number }
   | {
@@ -39,19 +49,20 @@ export type Phase =
       before_mA: number;
       beforeSigma_mA: number;
     }
-  | { name: 'bridge-on'; node: number; since_s: number }
-  | { name: 'refitting'; node: number; since_s: number }
-  | { name: 'bridge-off'; node: number; since_s: number }
+  /** `node` goes in again: the bridge on, itself, the bridge off. */
+  | { name: 'bridge-on' | 'refitting' | 'bridge-off'; node: number; since_s: number }
   | { name: 'settling'; node: number; since_s: number; target_mA: number }
   | { name: 'asking'; question: Question; node: number; other: number | null; since_s: number; before_mA: number }
   | { name: 'finished'; outcome: Outcome };
 
+/** A phase by its name. */
+export type PhaseOf<N extends Phase['name']> = Extract<Phase, { name: N }>;
+
 /**
  * `late-or-new`: was it `node`, whose tap came early (and not `other`, which is asked for now)? `was-it`: has `node`
- * just
- * been taken out (`other` is the same where its tap came early)? `back-in`: is `node` really in again? `what-feeds`: is
- * a
- * restraint or high-voltage circuit among what the list does not name behind `node` (`other` null), or is `other` one?
+ * just been taken out (`other` is the same where its tap came early)? `back-in`: is `node` really in again?
+ * `what-feeds`: is a restraint or high-voltage circuit among what the list does not name behind `node` (`other` null),
+ * or is `other` one?
  */
 export type Question = 'late-or-new' | 'back-in' | 'was-it' | 'what-feeds';
 
@@ -63,7 +74,6 @@ export interface Named {
   node: number;
   amount_mA: number;
   sigma_mA: number;
-  probability: number;
 }
 
 export interface LogEntry {
@@ -80,49 +90,46 @@ export interface SessionOptions {
   costs: Costs;
 }
 
+/** Never changed: each event makes a new one, which shares with the old one what stayed. */
 export interface SessionState {
-  version: 1;
-  /** The CSV that the tree was read from: a session kept is whole in itself. */
-  treeText: string;
-  options: SessionOptions;
-  now_s: number;
-  bridge: 'on' | 'off';
-  phase: Phase;
-  level: LevelMemory;
+  readonly list: MarkedList;
+  readonly options: SessionOptions;
+  readonly now_s: number;
+  readonly bridge: 'on' | 'off';
+  readonly phase: Phase;
+  readonly memory: LevelMemory;
+  /** When the last tap came; null before the first. */
+  readonly tap_s: number | null;
   /** What the car draws as it is now, with what is out, while it sleeps; null before it was measured. */
-  base_mA: number | null;
-  observations: Observation[];
-  out: { node: number; amount_mA: number }[];
-  /** Marked at the car as to be left alone, by node; `false` where that takes back a mark of the list. */
-  alone: Record<number, boolean>;
-  /**
-   * Parts that the list does not name: those that are harmless, and those of a restricted circuit, as the technician
-   * says.
-   */
-  cleared: number[];
-  restricted: number[];
+  readonly base_mA: number | null;
+  /** The first level of all stands first. */
+  readonly observations: readonly Observation[];
+  readonly out: readonly { node: number; amount_mA: number }[];
   /** How often each test was done, by `testName`. */
-  done: Record<string, number>;
-  evidence: Evidence[];
-  named: Named[];
+  readonly done: Readonly<Record<string, number>>;
+  readonly evidence: readonly Evidence[];
+  readonly named: readonly Named[];
   /** The best moves, best first, as of the last result. */
-  plan: Proposal[];
+  readonly plan: readonly Proposal[];
   /** To be done again because it was not sure. */
-  repeat: { kind: 'pull' | 'unplug'; node: number } | null;
+  readonly repeat: { kind: 'pull' | 'unplug'; node: number } | null;
   /** What fell after results that said nothing, until a refit shows where it belongs. */
-  unplaced_mA: number;
+  readonly unplaced_mA: number;
   /** What was just taken out when that fell, latest last: they go in again first, to see it come back. */
-  suspects: number[];
+  readonly suspects: readonly number[];
   /** Whether the car was watched a last time before giving up. */
-  lastLook: boolean;
+  readonly lastLook: boolean;
   /** How long the car took to settle after each refit. */
-  settled_s: number[];
-  log: LogEntry[];
+  readonly settled_s: readonly number[];
+  readonly log: readonly LogEntry[];
 }
 
-/**
- * Whether the bridge is on while nothing goes in: a door is opened, or it was forgotten. Nothing can be measured then.
- */
+/** Whether the bridge is on while nothing goes in: a door is opened, or it was forgotten. Nothing is measured then. */
 export function bridgedAside({ bridge, phase }: SessionState): boolean {
   return bridge === 'on' && !['bridge-on', 'refitting', 'bridge-off', 'finished'].includes(phase.name);
+}
+
+/** The test that is proposed; null where that is a reading, a refit, or nothing. */
+export function proposedTest({ plan: [next] }: SessionState): SessionState['repeat'] {
+  return next?.kind === 'pull' || next?.kind === 'unplug' ? { kind: next.kind, node: next.node } : null;
 }

@@ -1,98 +1,81 @@
 // What a session says: the next thing to do, why, what it waits for, the cautions that
 // belong to that, and what is believed so far. Words for a screen of any kind.
 
-import { believe } from '../search/belief.ts';
-import { namedSum_mA, restNow_mA, soughtDraws, weightsOf } from './conclude.ts';
+import type { BayView } from '../../contract/api-bay.ts';
+import { CAUTIONS } from '../../say/cautions.ts';
 import { oddsInWords, oddsOf } from '../search/evidence.ts';
 import type { Proposal } from '../search/planner.ts';
-import type { PullSession } from './session.ts';
-import { bridgedAside } from './session-state.ts';
-import type { Phase } from './session-state.ts';
-import { SETTLE_s_MAX } from './settling.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
-import { CAUTIONS } from '../../say/cautions.ts';
 import { called, isBehind, wayTo } from '../tree/tree.ts';
 import type { FeedTree } from '../tree/tree.ts';
+import { namedSum_mA, restNow_mA, settles_s, soughtDraws } from './conclude.ts';
+import { nameOf, treeOf } from './marked-tree.ts';
+import { SETTLE_s_MAX } from './refitting.ts';
+import { bridgedAside } from './session-state.ts';
+import type { PhaseOf, SessionState } from './session-state.ts';
 
-export interface SessionView {
-  phase: string;
-  /** One sentence: what to do, or what is waited for. */
-  headline: string;
-  /** Why that, in a sentence; empty where it needs none. */
-  why: string;
-  cautions: string[];
-  /** What is asked with yes or no; null where nothing is. */
-  question: string | null;
-  /** How long a wait may be, seconds; null where nothing is waited for. */
-  wait: null | { usually_s: number; most_s: number };
-  /** What is asked for now, for a machine. */
-  move: null | { kind: Proposal['kind']; node: number; name: string };
-  /** Other moves, next best first. */
-  others: { kind: string; name: string; expected_s: number }[];
-  total_mA: number | null;
-  now_mA: number | null;
-  named: { name: string; way: string; amount_mA: number; sigma_mA: number }[];
-  /** Draws that no part is named for, each with its likeliest places. */
-  sought: { amount_mA: number; places: { name: string; share: number; odds: string | null }[] }[];
-  /** What would be left with all that is named gone; null before the first level. */
-  rest_mA: number | null;
-  out: string[];
-  /** Left alone, as it was marked in the list or at the car. */
-  alone: string[];
-  finished: string | null;
-}
+/** What the search itself has to show. */
+export type SessionView = Pick<
+  BayView,
+  | 'headline'
+  | 'why'
+  | 'cautions'
+  | 'wait'
+  | 'move'
+  | 'others'
+  | 'total_mA'
+  | 'named'
+  | 'sought'
+  | 'rest_mA'
+  | 'alone'
+  | 'finished'
+>;
 
 const KEPT_PLACES = 4;
 const OFF_WHEN_QUIET = 'Bridge off only when nothing runs: no fan, no lamp, doors shut.';
 
-/** Builds the view; costs some milliseconds, so once a result and not once a reading. */
-export function viewOf(session: PullSession): SessionView {
-  const { state, tree } = session;
-  const { phase, plan } = state;
-  const next = phase.name === 'proposing' && !bridgedAside(state) ? plan[0] : undefined;
-  const total = state.observations[0]?.how === 'total' ? state.observations[0].amount_mA : null;
+/** What a session says now. Under a millisecond where what is believed is known already, else some milliseconds. */
+export function viewSession(state: SessionState): SessionView {
+  const { phase, plan, observations, named } = state;
+  const tree = treeOf(state);
+  const name = (node: number) => tree.nodes[node]!.name;
+  const proposing = phase.name === 'proposing';
+  const next = proposing && !bridgedAside(state) ? plan[0] : undefined;
+  const total_mA = observations[0]?.how === 'total' ? observations[0].amount_mA : null;
   return {
-    phase: phase.name,
-    headline: headlineOf(session),
+    headline: headlineOf(state),
     why: next === undefined ? '' : whyOf(tree, next),
-    cautions: cautionsOf(session),
-    question: questionOf(session),
-    wait: waitOf(session),
-    move: next === undefined ? null : { kind: next.kind, node: next.node, name: tree.nodes[next.node]!.name },
-    others:
-      phase.name !== 'proposing'
-        ? []
-        : plan
-            .slice(1, 4)
-            .map((one) => ({ kind: one.kind, name: tree.nodes[one.node]!.name, expected_s: one.expected_s })),
-    total_mA: total,
-    now_mA: state.base_mA,
-    named: state.named.map((one) => ({
-      name: tree.nodes[one.node]!.name,
-      way: wayTo(tree, one.node),
-      amount_mA: one.amount_mA,
-      sigma_mA: one.sigma_mA,
+    cautions: cautionsOf(state),
+    wait: waitOf(state),
+    move: next === undefined ? null : { kind: next.kind, name: name(next.node) },
+    others: proposing
+      ? plan.slice(1, 4).map(({ kind, node, expected_s }) => ({ kind, name: name(node), expected_s }))
+      : [],
+    total_mA,
+    named: named.map(({ node, amount_mA, sigma_mA }) => ({
+      name: name(node),
+      way: wayTo(tree, node),
+      amount_mA,
+      sigma_mA,
     })),
-    sought: total === null ? [] : soughtOf(session),
-    rest_mA: total === null ? null : restNow_mA(tree, state, state.named),
-    out: state.out.map((one) => tree.nodes[one.node]!.name),
+    sought: total_mA === null ? [] : soughtOf(state),
+    rest_mA: total_mA === null ? null : restNow_mA(state, named),
     alone: tree.nodes.filter((node) => node.alone).map((node) => called(tree, node.id)),
-    finished: phase.name === 'finished' ? closingOf(session) : null,
+    finished: phase.name === 'finished' ? closingOf(state, phase) : null,
   };
 }
 
-function headlineOf(session: PullSession): string {
-  const { state, tree } = session;
+function headlineOf(state: SessionState): string {
   const { phase } = state;
-  const name = 'node' in phase ? called(tree, phase.node) : '';
   if (bridgedAside(state)) return 'The bridge is on: nothing is measured. Take it off when all is quiet.';
+  const name = 'node' in phase ? nameOf(state, phase.node) : '';
   switch (phase.name) {
     case 'levelling':
       return state.base_mA === null
         ? 'Measuring what the car draws. Touch nothing.'
         : 'Waiting until the draw holds still. Touch nothing.';
     case 'proposing':
-      return orderOf(tree, state.plan[0]!);
+      return orderOf(treeOf(state), state.plan[0]!);
     case 'measuring':
       return `${name} ${phase.what}: measuring. Touch nothing.`;
     case 'bridge-on':
@@ -104,9 +87,9 @@ function headlineOf(session: PullSession): string {
     case 'settling':
       return `${name} is in again. Waiting for the car to settle.`;
     case 'asking':
-      return questionOf(session)!;
+      return questionOf(state, phase);
     case 'finished':
-      return closingOf(session);
+      return closingOf(state, phase);
   }
 }
 
@@ -134,13 +117,13 @@ function whyOf(tree: FeedTree, move: Proposal): string {
   return `${share}${what}; this way all is named in about ${minutes(move.expected_s)}.`;
 }
 
-function cautionsOf({ state, tree }: PullSession): string[] {
+function cautionsOf(state: SessionState): string[] {
   const { phase, plan } = state;
   if (bridgedAside(state)) return [OFF_WHEN_QUIET];
-  const cautions: string[] = [];
   const next = phase.name === 'proposing' ? plan[0] : undefined;
-  if (next !== undefined) cautions.push(...careWords(tree, next.node));
-  else if ('node' in phase && phase.node >= 0 && !asksFirst(phase)) cautions.push(...careWords(tree, phase.node));
+  const asksFirst = phase.name === 'asking' && phase.question === 'what-feeds';
+  const node = next?.node ?? ('node' in phase && !asksFirst ? phase.node : null);
+  const cautions = node === null ? [] : careWords(treeOf(state), node);
   if (next?.kind === 'unplug')
     cautions.push('Does a door have to be opened for it? Bridge on first, off again afterwards.');
   if (next?.kind === 'pull') cautions.push('Do not open a door to reach it without the bridge.');
@@ -158,9 +141,8 @@ function careWords(tree: FeedTree, id: number): string[] {
   return careOf(tree, id) === 'free' ? [] : ['It is to be left alone, or feeds what is: measure only.'];
 }
 
-const asksFirst = (phase: Phase) => phase.name === 'asking' && phase.question === 'what-feeds';
-
-function feedsQuestion({ state, tree }: PullSession, node: number, other: number | null): string {
+function feedsQuestion(state: SessionState, { node, other }: PhaseOf<'asking'>): string {
+  const tree = treeOf(state);
   const kind = state.plan[0]?.kind;
   const parts = other !== null ? [other] : kind === undefined || kind === 'refit' ? [] : unknownParts(tree, kind, node);
   const fuses = [...new Set(parts.map((part) => called(tree, tree.nodes[part]!.parent ?? part)))];
@@ -170,39 +152,32 @@ function feedsQuestion({ state, tree }: PullSession, node: number, other: number
   return `${what} ${fuses.length === 1 ? 'does' : 'do'} ${list} feed? The list does not say. Look it up: is an airbag, seat belt or high-voltage circuit among it?`;
 }
 
-function questionOf(session: PullSession): string | null {
-  const { state, tree } = session;
-  const { phase } = state;
-  if (phase.name !== 'asking') return null;
-  const name = called(tree, phase.node);
+function questionOf(state: SessionState, phase: PhaseOf<'asking'>): string {
+  const name = nameOf(state, phase.node);
   switch (phase.question) {
     case 'late-or-new':
       return `The draw fell just now. Did ${name} come out only then, after the tap?`;
     case 'was-it':
       return `The draw fell just now. Was that ${name} coming out?`;
     case 'what-feeds':
-      return feedsQuestion(session, phase.node, phase.other);
+      return feedsQuestion(state, phase);
     case 'back-in':
       return `The draw has not come back. Is ${name} really in again?`;
   }
 }
 
-function waitOf({ state }: PullSession): SessionView['wait'] {
-  const { phase, settled_s } = state;
+function waitOf(state: SessionState): SessionView['wait'] {
+  const { phase, now_s } = state;
   if (phase.name === 'measuring') return { usually_s: 10, most_s: 240 };
   if (phase.name === 'levelling') return { usually_s: 20, most_s: 300 };
   if (phase.name !== 'settling') return null;
-  const usual =
-    settled_s.length === 0
-      ? state.options.costs.settle_s
-      : settled_s.reduce((sum, value) => sum + value, 0) / settled_s.length;
-  return { usually_s: Math.max(0, usual - (state.now_s - phase.since_s)), most_s: SETTLE_s_MAX };
+  const usually_s = settles_s(state) ?? state.options.costs.settle_s;
+  return { usually_s: Math.max(0, usually_s - (now_s - phase.since_s)), most_s: SETTLE_s_MAX };
 }
 
-function soughtOf({ state, tree }: PullSession): SessionView['sought'] {
-  const weights = weightsOf(tree, state);
-  const belief = believe(tree, state.observations, weights);
-  return soughtDraws(tree, belief, weights, state.named).map((draw) => ({
+function soughtOf(state: SessionState): SessionView['sought'] {
+  const tree = treeOf(state);
+  return soughtDraws(state, state.named).map((draw) => ({
     amount_mA: draw.amount_mA,
     places: [...draw.parts]
       .map((share, part) => ({ share, id: tree.parts[part]! }))
@@ -216,22 +191,14 @@ function soughtOf({ state, tree }: PullSession): SessionView['sought'] {
   }));
 }
 
-function closingOf({ state, tree }: PullSession): string {
-  const last = [...state.log]
-    .reverse()
-    .find((entry) => ['found', 'nothing', 'undecided', 'stopped'].includes(entry.code));
-  const sum = state.named.length > 1 ? ` Together ${namedSum_mA(state).toFixed(0)} mA.` : '';
-  const out =
-    state.out.length === 0
-      ? ''
-      : ` Still out: ${state.out.map((one) => called(tree, one.node)).join(', ')}. Bridge on, then put them back.`;
-  const word: Record<string, string> = {
-    found: 'Found',
-    nothing: 'Nothing to look for',
-    undecided: 'Undecided',
-    stopped: 'Stopped',
-  };
-  return `${word[last?.code ?? ''] ?? 'Ended'}: ${last?.text ?? ''}.${sum}${out}`;
+const ENDED = { found: 'Found', nothing: 'Nothing to look for', undecided: 'Undecided', stopped: 'Stopped' };
+
+function closingOf(state: SessionState, { outcome }: PhaseOf<'finished'>): string {
+  const { log, named, out } = state;
+  const why = log.findLast(({ code }) => code === outcome)?.text ?? '';
+  const sum = named.length > 1 ? ` Together ${namedSum_mA(named).toFixed(0)} mA.` : '';
+  const names = out.map((one) => nameOf(state, one.node)).join(', ');
+  return `${ENDED[outcome]}: ${why}.${sum}${names === '' ? '' : ` Still out: ${names}. Bridge on, then put them back.`}`;
 }
 
 const minutes = (s: number) => (s < 90 ? `${Math.max(10, Math.round(s / 10) * 10)} s` : `${Math.round(s / 60)} min`);

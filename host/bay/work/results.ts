@@ -2,19 +2,23 @@
 // report, `analyse`, a page. Made of what a capture keeps of that work. Pure.
 
 import type { BayEntry } from '../../capture/store/bay-log.ts';
+import type { BayView } from '../../contract/api-bay.ts';
 import type { Observation } from '../search/belief.ts';
-import { namedSum_mA } from '../session/conclude.ts';
 import { oddsInWords } from '../search/evidence.ts';
+import { FLICKER_mA } from '../search/level.ts';
+import { namedSum_mA } from '../session/conclude.ts';
+import { nameOf, treeOf } from '../session/marked-tree.ts';
+import { saysOf } from '../session/measuring.ts';
+import type { Says } from '../session/measuring.ts';
+import type { Outcome, SessionState } from '../session/session-state.ts';
+import { viewSession } from '../session/session-view.ts';
+import type { SessionView } from '../session/session-view.ts';
 import { boxTable } from '../tree/fuses.ts';
 import type { BoxTable } from '../tree/fuses.ts';
-import { FLICKER_mA } from '../search/level.ts';
-import { CLOSING_LIST } from './repair.ts';
-import type { PullSession } from '../session/session.ts';
-import type { Outcome } from '../session/session-state.ts';
-import { viewOf } from '../session/session-view.ts';
-import type { SessionView } from '../session/session-view.ts';
-import { called, wayTo } from '../tree/tree.ts';
-import { BayWork } from './work.ts';
+import { wayTo } from '../tree/tree.ts';
+import { readWork } from './kept-state.ts';
+import { closingList } from './work-view.ts';
+import { stillOut } from './work.ts';
 
 /**
  * `proven`: the board saw the draw fall with it alone. `not proven`: nearly all speaks for it, but it was not seen
@@ -45,7 +49,7 @@ export interface TestResult {
   /** Across the fuse; null where none was read. */
   drop_mV: number | null;
   /** Against the 10 mA that mean nothing. */
-  says: 'draws' | 'nothing' | 'not sure';
+  says: Says;
 }
 
 export interface EvidenceResult {
@@ -79,77 +83,80 @@ export interface BayResults {
   /** Fuses and parts that are out now. */
   out: string[];
   prepared: { items: number; seen: number; against: number };
-  closing: { id: string; text: string; ticked: boolean }[];
+  closing: BayView['closing'];
 }
 
 /** From this share on a place is told by its name alone. */
 const NEARLY_SURE = 0.9;
 
 /**
+ * What the work that a capture keeps came to; reading it changes nothing. Some milliseconds.
  * @param entries by trace time, as the capture keeps them
  * @param state the work's last state
  * @throws Error in one sentence where the state is no work of this version
  */
 export function bayResults({ entries, state }: { entries: readonly BayEntry[]; state: string }): BayResults {
-  const work = BayWork.resume(state);
-  const { session } = work;
-  const view = viewOf(session);
-  const { phase, options } = session.state;
-  const last = <T>(list: readonly T[]) => list.at(-1);
-  const proof = last(entries.filter(({ code }) => code === 'proof'));
+  const work = readWork(state);
+  const { session, prepare } = work;
+  const view = viewSession(session);
+  const outcome = session.phase.name === 'finished' ? session.phase.outcome : null;
+  const out = stillOut(work);
+  const seen = (word: (typeof prepare.seen)[number]) => prepare.seen.filter((one) => one === word).length;
   return {
     from_s: entries[0]?.t_s ?? 0,
-    outcome: phase.name === 'finished' ? phase.outcome : null,
+    outcome,
     sentence:
       view.finished ??
       (view.total_mA === null
         ? 'The work in the bay has not come to a level yet.'
         : 'The search in the bay is not over.'),
-    next: nextOf(session, work.stillOut()),
-    allowance_mA: options.allowance_mA,
-    parts: partsOf(session, view),
+    next: nextOf(view, outcome, out),
+    allowance_mA: session.options.allowance_mA,
+    parts: partsOf(session, view, outcome),
     sum: sumOf(session, view),
-    tests: session.state.observations.map((one) => testOf(session, one)).sort((a, b) => a.t_s - b.t_s),
+    tests: session.observations.map((one) => testOf(session, one)).sort((a, b) => a.t_s - b.t_s),
     drops: dropsOf(session, view.total_mA),
-    evidence: session.state.evidence.map((one) => ({
-      name: called(session.tree, one.node),
-      kind: one.kind,
-      text: one.text,
-      source: one.source,
-      odds: one.odds,
-      oddsInWords: oddsInWords(one.odds),
-      at: one.at_ms === null ? null : new Date(one.at_ms).toISOString(),
+    evidence: session.evidence.map(({ node, kind, text, source, odds, at_ms }) => ({
+      name: nameOf(session, node),
+      kind,
+      text,
+      source,
+      odds,
+      oddsInWords: oddsInWords(odds),
+      at: at_ms === null ? null : new Date(at_ms).toISOString(),
     })),
-    proof: proof === undefined ? null : { t_s: proof.t_s, sentence: proof.text },
-    out: work.stillOut(),
-    prepared: preparedOf(entries),
-    closing: CLOSING_LIST.map((item) => ({ ...item, ticked: work.closed.has(item.id) })),
+    proof: prepare.proved,
+    out,
+    prepared: { items: prepare.seen.length, seen: seen('yes'), against: seen('no') },
+    closing: closingList(work.closed),
   };
 }
 
-function nextOf({ state, tree }: PullSession, out: readonly string[]): string {
+function nextOf({ named }: SessionView, outcome: Outcome | null, out: readonly string[]): string {
   if (out.length > 0) return `Bridge on, then put back what is out: ${out.join(', ')}.`;
-  const outcome = state.phase.name === 'finished' ? state.phase.outcome : null;
-  if (outcome === 'found')
-    return `Put ${state.named.map((one) => tree.nodes[one.node]!.name).join(' and ')} right, then record a night and compare it with the one before: that proves the repair.`;
-  if (outcome === 'nothing')
-    return 'The draw was not there while the work went on: record a night; it tells when it comes.';
-  return outcome === null
-    ? 'Go on in the bay where it was left.'
-    : 'Record another night: nightdraw bay --tree CAR.csv --night FILE says which fuse to leave out for it or to watch with a second board.';
+  switch (outcome) {
+    case null:
+      return 'Go on in the bay where it was left.';
+    case 'found':
+      return `Put ${named.map((one) => one.name).join(' and ')} right, then record a night and compare it with the one before: that proves the repair.`;
+    case 'nothing':
+      return 'The draw was not there while the work went on: record a night; it tells when it comes.';
+    default:
+      return 'Record another night: nightdraw bay --tree CAR.csv --night FILE says which fuse to leave out for it or to watch with a second board.';
+  }
 }
 
-function partsOf({ state, tree }: PullSession, view: SessionView): PartResult[] {
-  const named = state.named.map((one): PartResult => ({
+function partsOf(session: SessionState, view: SessionView, outcome: Outcome | null): PartResult[] {
+  const tree = treeOf(session);
+  const named = view.named.map(({ name, way, amount_mA, sigma_mA }): PartResult => ({
     code: 'proven',
-    name: tree.nodes[one.node]!.name,
-    way: wayTo(tree, one.node),
-    amount_mA: one.amount_mA,
-    doubt_mA: Math.max(1, 2 * one.sigma_mA),
+    name,
+    way,
+    amount_mA,
+    doubt_mA: Math.max(1, 2 * sigma_mA),
   }));
-  const { phase } = state;
-  const over = phase.name === 'finished' && (phase.outcome === 'found' || phase.outcome === 'nothing');
-  if (over || (view.rest_mA ?? 0) <= state.options.allowance_mA) return named;
+  const over = outcome === 'found' || outcome === 'nothing';
+  if (over || (view.rest_mA ?? 0) <= session.options.allowance_mA) return named;
   const open = view.sought.flatMap(({ amount_mA, places }): PartResult[] => {
     const first = places[0];
     if (first === undefined) return [];
@@ -177,12 +184,12 @@ function partsOf({ state, tree }: PullSession, view: SessionView): PartResult[] 
   return [...named, ...open];
 }
 
-function sumOf({ state }: PullSession, { total_mA, rest_mA }: SessionView): BayResults['sum'] {
+function sumOf({ named, options }: SessionState, { total_mA, rest_mA }: SessionView): BayResults['sum'] {
   if (total_mA === null || rest_mA === null) return null;
-  const named_mA = namedSum_mA(state);
+  const named_mA = namedSum_mA(named);
   const gone_mA = total_mA - named_mA - rest_mA;
-  const each = state.named.map((one) => `${one.amount_mA.toFixed(0)} mA`).join(' and ');
-  const rest = `${Math.max(0, rest_mA).toFixed(0)} mA ${state.named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= state.options.allowance_mA ? 'within' : 'over'} the allowance of ${state.options.allowance_mA} mA`;
+  const each = named.map((one) => `${one.amount_mA.toFixed(0)} mA`).join(' and ');
+  const rest = `${Math.max(0, rest_mA).toFixed(0)} mA ${named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= options.allowance_mA ? 'within' : 'over'} the allowance of ${options.allowance_mA} mA`;
   const gone =
     Math.abs(gone_mA) <= FLICKER_mA
       ? ''
@@ -206,26 +213,25 @@ const HOW: Record<Observation['how'], TestResult['how']> = {
   drop: 'read',
 };
 
-function testOf({ tree }: PullSession, one: Observation): TestResult {
+function testOf(session: SessionState, one: Observation): TestResult {
   const { how, amount_mA, sigma_mA, node } = one;
-  const size_mA = Math.abs(amount_mA);
-  const says =
-    size_mA - 2 * sigma_mA > FLICKER_mA ? 'draws' : size_mA + 2 * sigma_mA < FLICKER_mA + 2 ? 'nothing' : 'not sure';
+  const whole = one.without.length === 0 ? 'the whole car' : 'the car without what was out';
   return {
     t_s: one.trace_s ?? one.t_s,
     how: HOW[how],
-    name: node >= 0 ? called(tree, node) : one.without.length === 0 ? 'the whole car' : 'the car without what was out',
+    name: node >= 0 ? nameOf(session, node) : whole,
     amount_mA,
     doubt_mA: Math.max(1, 2 * sigma_mA),
     drop_mV: one.drop_mV ?? null,
-    says: one.doubtful === true ? 'not sure' : says,
+    says: one.doubtful === true ? 'not sure' : saysOf(Math.abs(amount_mA), sigma_mA),
   };
 }
 
 /** Only what was read with everything in its place can be held against the whole car's draw. */
-function dropsOf({ tree, state }: PullSession, total_mA: number | null): BoxTable | null {
-  const whole = state.observations.filter(
-    (one) => one.how === 'drop' && one.without.length === 0 && one.drop_mV !== undefined,
+function dropsOf(session: SessionState, total_mA: number | null): BoxTable | null {
+  const tree = treeOf(session);
+  const whole = session.observations.filter(
+    ({ how, without, drop_mV }) => how === 'drop' && without.length === 0 && drop_mV !== undefined,
   );
   const latest = [...new Map(whole.map((one) => [one.node, one.drop_mV!]))];
   if (latest.length === 0) return null;
@@ -233,18 +239,6 @@ function dropsOf({ tree, state }: PullSession, total_mA: number | null): BoxTabl
   return boxTable(
     latest.map(([id, drop_mV]) => ({ node: tree.nodes[id]!, above: above(id), drop_mV })),
     total_mA,
-    state.options.step_mV ?? 0.1,
+    session.options.step_mV ?? 0.1,
   );
-}
-
-/** How much of the preparation was gone through, and what the readings said of it. */
-function preparedOf(entries: readonly BayEntry[]): BayResults['prepared'] {
-  const seen = entries
-    .filter(({ code }) => code === 'prepared')
-    .map(({ text }) => /Seen by the program: (yes|no|cannot tell)/.exec(text)?.[1]);
-  return {
-    items: seen.filter((word) => word !== undefined).length,
-    seen: seen.filter((word) => word === 'yes').length,
-    against: seen.filter((word) => word === 'no').length,
-  };
 }

@@ -3,129 +3,125 @@
 
 import type { BayAnswer, BayView } from '../../contract/api-bay.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
-import { PREPARATION } from './preparation.ts';
-import { CLOSING_LIST } from './repair.ts';
 import { bridgedAside } from '../session/session-state.ts';
-import { viewOf } from '../session/session-view.ts';
+import type { SessionState } from '../session/session-state.ts';
+import { viewSession } from '../session/session-view.ts';
 import type { SessionView } from '../session/session-view.ts';
-import type { BayWork } from './work.ts';
+import { PREPARATION } from './preparation.ts';
+import { sightNow } from './preparing.ts';
+import type { ProofState } from './preparing.ts';
+import { proofCautions } from './proof-load.ts';
+import { CLOSING_LIST } from './repair.ts';
+import { stageOf, stillOut } from './work.ts';
+import type { WorkState } from './work.ts';
 
 const SAID_MAX = 12;
 
-/** Builds the view; costs some milliseconds, so on a change and not for each reading. */
-export function workView(work: BayWork): BayView {
-  const { session } = work;
-  const view = viewOf(session);
-  const { why, wait, others, total_mA, named, sought, rest_mA, finished, alone } = view;
+/** What the work shows now. Under a millisecond where what is believed is known already, else some milliseconds. */
+export function viewWork(work: WorkState): BayView {
+  const { session, prepare, closed } = work;
+  const stage = stageOf(work);
+  const view = viewSession(session);
   return {
-    ...orderOf(work, view),
-    stage: work.stage,
-    bridge: session.state.bridge,
-    why,
-    wait: work.stage === 'pulling' ? wait : null,
-    others,
-    total_mA,
-    named,
-    sought,
-    rest_mA,
-    finished,
-    alone,
-    move: work.stage === 'pulling' && view.move !== null ? { kind: view.move.kind, name: view.move.name } : null,
-    out: work.stillOut(),
-    closing: CLOSING_LIST.map((item) => ({ ...item, ticked: work.closed.has(item.id) })),
-    said: session.state.log.slice(-SAID_MAX),
+    ...view,
+    ...(stage !== 'pulling' && { wait: null, move: null }),
+    sight: null,
+    step: null,
+    ...(prepare.proof !== null ? proofOrder(prepare.proof, prepare.battery_V ?? 12) : ORDERS[stage](work, view)),
+    stage,
+    bridge: session.bridge,
+    out: stillOut(work),
+    closing: closingList(closed),
+    said: session.log.slice(-SAID_MAX),
   };
 }
 
-type Order = Pick<BayView, 'headline' | 'cautions' | 'answers' | 'sight' | 'step'>;
+/** @param closed ids of what is ticked */
+export const closingList = (closed: readonly string[]): BayView['closing'] =>
+  CLOSING_LIST.map((item) => ({ ...item, ticked: closed.includes(item.id) }));
 
-function orderOf(work: BayWork, view: SessionView): Order {
-  const proof = work.prepare.proofOrder();
-  if (proof !== null) {
-    const waits = work.prepare.state.proof!.step === 'before' || work.prepare.state.proof!.step === 'with';
-    return {
-      headline: proof.headline,
-      cautions: proof.cautions,
-      answers: waits ? ['skip'] : ['tap', 'skip'],
-      sight: null,
-      step: null,
-    };
-  }
-  switch (work.stage) {
-    case 'preparing':
-      return preparing(work);
-    case 'pulling':
+type Order = Pick<BayView, 'headline' | 'cautions' | 'answers'> & Partial<Pick<BayView, 'sight' | 'step'>>;
+
+function proofOrder({ step, resistor_Ohm, result }: ProofState, battery_V: number): Order {
+  const cautions = proofCautions(battery_V, resistor_Ohm);
+  switch (step) {
+    case 'before':
+      return { headline: 'Proof load: measuring without it. Touch nothing.', cautions: [], answers: ['skip'] };
+    case 'connect':
       return {
-        headline: view.headline,
-        cautions: view.cautions,
-        answers: answersOf(work, view),
-        sight: null,
-        step: null,
+        headline: `Connect the ${resistor_Ohm} ohm: fused lead on the battery's positive post, then the chassis.`,
+        cautions,
+        answers: ['tap', 'skip'],
       };
-    case 'closing':
-      return closing(work);
-    case 'done':
-      return { headline: 'All done. End the recording.', cautions: [], answers: [], sight: null, step: null };
+    case 'with':
+      return { headline: 'Proof load: measuring with it. Touch nothing.', cautions, answers: ['skip'] };
+    case 'remove':
+      return {
+        headline: `${result!.sentence} Take the resistor off, at the chassis first.`,
+        cautions: [],
+        answers: ['tap', 'skip'],
+      };
   }
 }
 
-function preparing({ prepare }: BayWork): Order {
-  const item = PREPARATION[prepare.state.at]!;
-  const sight = prepare.sight()!;
-  return {
-    headline: item.text,
-    cautions: [...item.cautions],
-    answers: ['tap'],
-    sight:
-      sight.seen === 'cannot tell'
-        ? `Cannot tell: ${sight.text}`
-        : `${sight.seen === 'yes' ? 'Seen' : 'Not yet'}: ${sight.text}`,
-    step: { number: prepare.state.at + 1, of: PREPARATION.length },
-  };
-}
+const ORDERS: Record<BayView['stage'], (work: WorkState, view: SessionView) => Order> = {
+  preparing: ({ prepare, session }) => {
+    const { text, cautions } = PREPARATION[prepare.at]!;
+    const sight = sightNow(prepare, session.now_s);
+    const seen = { yes: 'Seen', no: 'Not yet', 'cannot tell': 'Cannot tell' }[sight.seen];
+    return {
+      headline: text,
+      cautions: [...cautions],
+      answers: ['tap'],
+      sight: `${seen}: ${sight.text}`,
+      step: { number: prepare.at + 1, of: PREPARATION.length },
+    };
+  },
+  pulling: ({ session }, { headline, cautions, move }) => ({
+    headline,
+    cautions,
+    answers: answersOf(session, move?.kind === 'drop'),
+  }),
+  closing: (work) => {
+    const out = stillOut(work).at(-1);
+    if (out !== undefined)
+      return {
+        headline: work.session.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`,
+        cautions: [CAUTIONS.motorStarts.text],
+        answers: ['tap'],
+      };
+    const at = CLOSING_LIST.findIndex(({ id }) => !work.closed.includes(id));
+    return {
+      headline: CLOSING_LIST[at]!.text,
+      cautions: [],
+      answers: ['tap'],
+      step: { number: at + 1, of: CLOSING_LIST.length },
+    };
+  },
+  done: () => ({ headline: 'All done. End the recording.', cautions: [], answers: [] }),
+};
 
-function answersOf({ session }: BayWork, view: SessionView): BayAnswer[] {
-  const back: BayAnswer[] = session.state.observations.length > 1 ? ['wrong'] : [];
-  const { phase } = session.state;
-  if (bridgedAside(session.state)) return ['tap', ...back];
-  // A tap that comes just after the fall answers for itself: the hand was quicker than the question.
-  if (phase.name === 'asking' && phase.question === 'what-feeds') return ['yes', 'no', 'skip', ...back];
-  if (phase.name === 'asking')
-    return phase.question === 'back-in' ? ['yes', 'no', ...back] : ['yes', 'no', 'tap', ...back];
-  switch (view.phase) {
+/** What may be answered while the search goes on, first what the large button does. */
+function answersOf(session: SessionState, reads: boolean): BayAnswer[] {
+  const back: BayAnswer[] = session.observations.length > 1 ? ['wrong'] : [];
+  const { phase } = session;
+  if (bridgedAside(session)) return ['tap', ...back];
+  switch (phase.name) {
     case 'proposing':
-      return [view.move?.kind === 'drop' ? 'drop' : 'tap', 'skip', ...back];
-    case 'measuring':
-      return ['wrong'];
+      return [reads ? 'drop' : 'tap', 'skip', ...back];
+    case 'asking':
+      if (phase.question === 'what-feeds') return ['yes', 'no', 'skip', ...back];
+      // A tap that comes just after the fall answers for itself: the hand was quicker than the question.
+      return phase.question === 'back-in' ? ['yes', 'no', ...back] : ['yes', 'no', 'tap', ...back];
     case 'bridge-on':
       return ['tap', ...back];
     case 'refitting':
     case 'bridge-off':
       return ['tap', 'wrong'];
+    case 'measuring':
     case 'settling':
       return ['wrong'];
     default:
       return back;
   }
-}
-
-function closing(work: BayWork): Order {
-  const out = work.stillOut().at(-1);
-  const of = CLOSING_LIST.length;
-  if (out !== undefined)
-    return {
-      headline: work.session.state.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`,
-      cautions: [CAUTIONS.motorStarts.text],
-      answers: ['tap'],
-      sight: null,
-      step: null,
-    };
-  const at = CLOSING_LIST.findIndex(({ id }) => !work.closed.has(id));
-  return {
-    headline: CLOSING_LIST[at]!.text,
-    cautions: [],
-    answers: ['tap'],
-    sight: null,
-    step: { number: at + 1, of },
-  };
 }

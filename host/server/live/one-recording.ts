@@ -8,7 +8,6 @@ import type { Progress } from '../../recorder/record.ts';
 import type { Personal } from '../../contract/capture.ts';
 import type { HostClock } from '../../contract/time.ts';
 import type { LiveEventName, LivePicture, LiveStep, LiveWindow, Recording } from '../../contract/api.ts';
-import { BayDesk } from './bay-desk.ts';
 import { LineQuality } from './line-quality.ts';
 import { StepWatch } from './step-watch.ts';
 import { liveWindow, Recent, thinned } from './windows.ts';
@@ -53,7 +52,6 @@ export class OneRecording {
   private readonly watch = new StepWatch();
   private readonly steps: LiveStep[] = [];
   private readonly recent = new Recent();
-  readonly bay: BayDesk | null;
   private fresh: LiveWindow[] = [];
   private stopFlushing: (() => void) | null = null;
   private onStarted: () => void = () => undefined;
@@ -68,7 +66,7 @@ export class OneRecording {
     private readonly send: (name: LiveEventName, data: unknown) => void,
     private readonly clock: HostClock,
   ) {
-    this.bay = plan.bay === null ? null : new BayDesk(plan.bay, (view) => send('bay', { name: plan.name, view }));
+    plan.bay?.onView((view) => send('bay', { name: plan.name, view }));
     this.began_ms = clock.wall_ms();
     this.heard_ms = this.now_ms();
     this.started = new Promise((resolve) => (this.onStarted = resolve));
@@ -105,7 +103,7 @@ export class OneRecording {
       this.state = asked ? 'ended' : 'failed';
       this.trouble = asked ? null : (error as Error).message.replaceAll(path, this.plan.name);
     }
-    this.bay?.close();
+    this.plan.bay?.close();
     this.flush();
     this.onStarted();
     this.send('status', this.now());
@@ -134,7 +132,7 @@ export class OneRecording {
     this.voltage_V = progress.voltage_V ?? this.voltage_V;
     const { windows, lostLines, badLines } = progress;
     this.quality.note(this.now_ms(), windows, lostLines + badLines);
-    this.bay?.committed();
+    this.plan.bay?.committed();
     // One that is being ended goes on to its end.
     if (this.leaving && !this.stopper.signal.aborted) throw new LeaveUnfinished('the server stops');
     if (this.state === 'starting' || this.state === 'recording' || this.state === 'away') {
@@ -146,7 +144,7 @@ export class OneRecording {
 
   /** What the technician leaves out at the car stands in the capture, and is said. */
   private noteStillOut(): void {
-    const text = this.bay?.leave() ?? null;
+    const text = this.plan.bay?.leave() ?? null;
     if (text !== null) this.note(`${text[0]!.toUpperCase()}${text.slice(1)}`);
   }
 
@@ -157,7 +155,7 @@ export class OneRecording {
   private take(live: LiveReading): void {
     const { reading, t_s, late } = live;
     this.heard_ms = this.now_ms();
-    this.bay?.take(live);
+    this.plan.bay?.hear(live);
     if (reading.kind === 'voltage') this.voltage_V = reading.bus_mV / 1000;
     if (reading.kind !== 'window' || t_s === null || late) return;
     const window = liveWindow(reading, t_s);
@@ -204,7 +202,7 @@ export class OneRecording {
   }
 
   now(): Recording {
-    const { name, board, job, for_s } = this.plan;
+    const { name, board, job, for_s, bay } = this.plan;
     const { progress } = this;
     return {
       name,
@@ -212,7 +210,7 @@ export class OneRecording {
       board,
       job,
       for_s,
-      bay: this.bay !== null,
+      bay: bay !== null,
       began_ms: this.began_ms,
       recorded_s: progress?.recorded_s ?? 0,
       recordedTo_ms: progress === null || progress.recorded_s === 0 ? null : progress.recordedTo_ms,

@@ -24,7 +24,7 @@ import { RequestProblem } from '../problem.ts';
 import type { Readers } from '../reading/readers.ts';
 import type { Shelf } from '../shelf/shelf.ts';
 import { Boards } from './boards.ts';
-import type { BayDesk } from './bay-desk.ts';
+import { actAtDesk } from './bay-desk.ts';
 import { Hub } from './hub.ts';
 import { OneRecording } from './one-recording.ts';
 import type { RecordingPlan } from './one-recording.ts';
@@ -93,7 +93,7 @@ export class Recordings {
     return {
       recordings: all.map((one) => one.now()),
       traces: all.filter((one) => one.running).map((one) => one.trace()),
-      bays: all.flatMap(({ plan: { name }, bay }) => (bay === null ? [] : [{ name, view: bay.view }])),
+      bays: all.flatMap(({ plan: { name, bay } }) => (bay === null ? [] : [{ name, view: bay.view }])),
     };
   }
 
@@ -253,7 +253,7 @@ export class Recordings {
    * now
    */
   act(name: string, action: BayAction): BayView {
-    return this.workAt(name).act(action, this.parts.clock.wall_ms());
+    return actAtDesk(this.workAt(name), action, this.parts.clock.wall_ms());
   }
 
   /** Stops for now: the capture stays unfinished, so that the work can be gone on with. @throws RequestProblem 404 */
@@ -265,8 +265,8 @@ export class Recordings {
     return one!.now();
   }
 
-  private workAt(name: string): BayDesk {
-    const bay = this.all.get(name)?.bay ?? null;
+  private workAt(name: string): KeptWork {
+    const bay = this.all.get(name)?.plan.bay ?? null;
     if (bay === null)
       throw new RequestProblem(
         404,

@@ -4,11 +4,11 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { BayWork } from '../../../host/bay/work/work.ts';
 import { bayResults } from '../../../host/bay/work/results.ts';
 import { forgetPrivate } from '../../../host/capture/store/amend.ts';
 import { BayLog, readBay } from '../../../host/capture/store/bay-log.ts';
 import { writeBaseCapture } from '../strangers/base-capture.ts';
+import { HeldWork } from './held-work.ts';
 
 const TREE = readFileSync(new URL('../../../host/bay/examples/demo-tree.csv', import.meta.url), 'utf8');
 const WHO = 'the owner next door',
@@ -21,7 +21,7 @@ afterEach(() => rmSync(folder, { recursive: true }));
 test('evidence goes with its source, out of every byte; tests and results stay', () => {
   const path = join(folder, 'bay.nightdraw');
   writeBaseCapture(path);
-  const work = BayWork.start(TREE);
+  const work = HeldWork.start(TREE);
   work.act({ do: 'ready' }, 0);
   work.act({ do: 'drop', name: 'E7', drop_mV: 1.7 }, 0);
   work.act({ do: 'evidence', name: 'mirror left', kind: 'other', text: WHAT, source: WHO }, 0);

@@ -1,10 +1,12 @@
 // What the technician says of circuits that are not to be touched: marks at the car, and
 // the question that comes before a fuse whose parts the list does not name.
 import { describe, expect, test } from 'vitest';
-import { BayProblem, BayWork } from '../../../host/bay/work/work.ts';
+import { treeOf } from '../../../host/bay/session/marked-tree.ts';
+import { isPrepared } from '../../../host/bay/work/preparing.ts';
+import { BayProblem } from '../../../host/bay/work/work.ts';
 import type { BayAction } from '../../../host/contract/api-bay.ts';
-import { workView } from '../../../host/bay/work/work-view.ts';
 import type { BayView } from '../../../host/contract/api-bay.ts';
+import { HeldWork } from './held-work.ts';
 
 const HEAD = 'box,position,rating,type,feeds,leave alone\n';
 const PLAIN = `${HEAD}a,F1,10,regular,radio,\na,F2,10,regular,amplifier,\na,F3,10,regular,screen,`;
@@ -14,16 +16,16 @@ class Car {
   private t_s = 0;
   constructor(
     list: string,
-    public work = BayWork.start(list, { step_mV: null }),
+    public work = HeldWork.start(list, { step_mV: null }),
   ) {
     this.run(20);
-    if (!work.prepare.done) this.act({ do: 'ready' });
+    if (!isPrepared(work.state.prepare)) this.act({ do: 'ready' });
     this.run(40);
   }
 
   run(length_s: number): this {
     for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25)
-      this.work.reading({ t_s: this.t_s, mean_mA: 220, min_mA: 219, max_mA: 221 }, 12.6);
+      this.work.reading({ t_s: this.t_s, mean_mA: 220 }, 12.6);
     return this;
   }
 
@@ -33,7 +35,7 @@ class Car {
   }
 
   get view(): BayView {
-    return workView(this.work);
+    return this.work.view;
   }
 
   /** Names of all that is proposed, one after another, each skipped. */
@@ -61,7 +63,7 @@ describe('marked to be left alone', () => {
     expect(car.view).toMatchObject({ alone: [`fuse ${first} (a)`] });
     expect(car.view.move!.name).not.toBe(first);
     expect(car.view.said.at(-1)).toMatchObject({ code: 'alone', text: `fuse ${first} (a) is left alone` });
-    const again = new Car(PLAIN, BayWork.resume(car.work.toJSON()));
+    const again = new Car(PLAIN, HeldWork.resume(car.work.toJSON()));
     expect(again.view.alone).toEqual([`fuse ${first} (a)`]);
     again.act({ do: 'alone', name: first, alone: false });
     expect(again.view.alone).toEqual([]);
@@ -92,7 +94,7 @@ describe('a fuse whose parts the list does not name', () => {
   test('of a restraint or high-voltage circuit: it is never pulled, also after a stop', () => {
     const car = new Car(list).act({ do: 'yes' });
     expect(car.view.move).toBeNull();
-    const again = new Car(list, BayWork.resume(car.work.toJSON())).run(600);
+    const again = new Car(list, HeldWork.resume(car.work.toJSON())).run(600);
     expect([again.proposed(), again.view.finished]).toEqual([
       [],
       expect.stringMatching(/^Undecided: .*go on there by the car maker's procedure only/),
@@ -117,8 +119,8 @@ describe('a fuse whose parts the list does not name', () => {
         .length,
     ).toBeLessThanOrEqual(1);
     expect(
-      car.work.session.tree.nodes
-        .filter((node) => node.restricted)
+      treeOf(car.work.state.session)
+        .nodes.filter((node) => node.restricted)
         .map((node) => node.name)
         .sort(),
     ).toEqual(['F2', 'L1', 'unknown']);

@@ -7,10 +7,9 @@ import type { Evidence } from '../../../host/bay/search/evidence.ts';
 import { compareBoards, compareNights, nightAdvice } from '../../../host/bay/search/intermittent.ts';
 import { hintsFromNight } from '../../../host/bay/search/night-hints.ts';
 import { compareRepair } from '../../../host/bay/work/repair.ts';
-import { PullSession } from '../../../host/bay/session/session.ts';
-import { viewOf } from '../../../host/bay/session/session-view.ts';
 import { readTree } from '../../../host/bay/tree/tree-build.ts';
 import { findNode } from '../../../host/bay/tree/tree.ts';
+import { HeldSession } from './held-session.ts';
 
 const CSV =
   'box,position,rating,type,feeds\na,F1,10,regular,telematics box\na,F2,10,regular,radio\na,F3,10,regular,gateway\na,F4,10,regular,airbag unit';
@@ -177,17 +176,16 @@ describe('evidence', () => {
   });
 
   test('it shifts the proposed order, and never names a part', () => {
-    const session = PullSession.start(CSV, { step_mV: null });
+    const session = HeldSession.start(CSV, { step_mV: null });
     let t_s = 0;
     const run = (length_s: number) => {
-      for (const end = t_s + length_s; t_s < end; t_s += 0.25)
-        session.take({ kind: 'reading', t_s, mean_mA: 250, min_mA: 249, max_mA: 251 });
+      for (const end = t_s + length_s; t_s < end; t_s += 0.25) session.take({ kind: 'reading', t_s, mean_mA: 250 });
     };
     run(40);
-    expect(viewOf(session).move).not.toBeNull();
+    expect(session.view.move).not.toBeNull();
     for (let i = 0; i < 5; i++) session.take({ kind: 'evidence', t_s, evidence: piece('radio', 10) });
     run(30);
-    const view = viewOf(session);
+    const view = session.view;
     expect(view.move!.name).toMatch(/F2|radio/);
     expect(view.sought[0]!.places[0]).toMatchObject({ name: 'radio', odds: '30 : 1 for it' });
     expect(view.named).toEqual([]);

@@ -6,10 +6,9 @@ import { expect, test } from 'vitest';
 import { nightAdvice } from '../../../host/bay/search/intermittent.ts';
 import { allMoves, DEFAULT_COSTS } from '../../../host/bay/search/moves.ts';
 import { planMoves } from '../../../host/bay/search/planner.ts';
-import { PullSession } from '../../../host/bay/session/session.ts';
-import { viewOf } from '../../../host/bay/session/session-view.ts';
 import { readTree } from '../../../host/bay/tree/tree-build.ts';
 import type { FeedTree } from '../../../host/bay/tree/tree.ts';
+import { HeldSession } from './held-session.ts';
 import { HARMLESS_NAMES, RESTRICTED_NAMES, spellings } from './restricted-names.ts';
 import { SimCar } from './sim-car.ts';
 import type { SimNode } from './sim-car.ts';
@@ -114,7 +113,7 @@ test(`${SEARCHED} searches from the first level to the end propose nothing else`
   let readings = 0;
   for (let seed = 1; seed <= SEARCHED; seed++) {
     const one = namedCar(seed);
-    const session = PullSession.start(one.car.csv());
+    const session = HeldSession.start(one.car.csv());
     const hands = new Set([...untouchable(one)].map(idsOf(session.tree)));
     const take = session.take.bind(session);
     let seen: unknown = null;
@@ -127,8 +126,8 @@ test(`${SEARCHED} searches from the first level to the end propose nothing else`
         plan.filter(({ kind, node }) => (kind === 'pull' || kind === 'unplug') && hands.has(node)),
         `seed ${seed}`,
       ).toEqual([]);
-      const { move, headline, cautions } = viewOf(session);
-      if (move === null || !hands.has(move.node)) return;
+      const { move, headline, cautions } = session.view;
+      if (move === null || !hands.has(plan[0]!.node)) return;
       readings++;
       expect(headline).toMatch(/^Only if the car maker's procedure allows it: read the voltage across /);
       expect(cautions[0]).toMatch(/measure only if the maker allows it/);

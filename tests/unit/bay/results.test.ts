@@ -1,7 +1,7 @@
 // What came out of the work in the bay, from what a capture keeps of it.
 import { describe, expect, test } from 'vitest';
 import { bayResults } from '../../../host/bay/work/results.ts';
-import { BayWork } from '../../../host/bay/work/work.ts';
+import { HeldWork } from './held-work.ts';
 import { WorkedCar, workedCar } from './worked-car.ts';
 
 describe('results of the bay', () => {
@@ -50,7 +50,7 @@ describe('results of the bay', () => {
   });
 
   test('putting everything back changes what is out, not what was found', () => {
-    const car = new WorkedCar(BayWork.resume(kept.state));
+    const car = new WorkedCar(HeldWork.resume(kept.state));
     car
       .act({ do: 'bridge', on: true })
       .act({ do: 'did', what: 'refitted', name: 'F2' })
@@ -65,7 +65,7 @@ describe('results of the bay', () => {
   test('times stay on the trace when the work is gone on with', () => {
     const again = bayResults({
       entries: kept.entries,
-      state: BayWork.resume(BayWork.resume(kept.state).toJSON()).toJSON(),
+      state: HeldWork.resume(HeldWork.resume(kept.state).toJSON()).toJSON(),
     });
     expect(again.tests.map((one) => one.t_s)).toEqual(results.tests.map((one) => one.t_s));
   });

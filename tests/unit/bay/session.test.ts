@@ -1,9 +1,9 @@
 // A pull session by hand: pull and refit with and without taps, stopped and resumed,
 // impossible readings, and a fuse that is never refitted.
 import { describe, expect, test } from 'vitest';
-import { PullSession } from '../../../host/bay/session/session.ts';
-import { viewOf } from '../../../host/bay/session/session-view.ts';
+import { readWork } from '../../../host/bay/work/kept-state.ts';
 import { findNode } from '../../../host/bay/tree/tree.ts';
+import { HeldSession } from './held-session.ts';
 
 const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen';
 
@@ -12,22 +12,22 @@ class Bay {
   t_s = 0;
   readonly out = new Set<string>();
   constructor(
-    public session = PullSession.start(CSV, { step_mV: null }),
+    public session = HeldSession.start(CSV, { step_mV: null }),
     private readonly faulty = 'F2',
   ) {}
 
   run(length_s: number): this {
     for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25) {
       const mean_mA = 20 + (this.out.has(this.faulty) ? 0 : 200);
-      this.session.take({ kind: 'reading', t_s: this.t_s, mean_mA, min_mA: mean_mA - 1, max_mA: mean_mA + 1 });
+      this.session.take({ kind: 'reading', t_s: this.t_s, mean_mA });
     }
     return this;
   }
 
   /** Does what is asked for until the session ends. */
   work(most = 20): this {
-    for (let i = 0; i < most && viewOf(this.session).finished === null; i++) {
-      const { move } = viewOf(this.session);
+    for (let i = 0; i < most && this.session.view.finished === null; i++) {
+      const { move } = this.session.view;
       if (move !== null) {
         this.out.add(move.name);
         this.session.take({ kind: 'tap', t_s: this.t_s });
@@ -41,19 +41,19 @@ class Bay {
 describe('a pull session', () => {
   test('finds the part, says that the fuse is still out, and takes it back', () => {
     const bay = new Bay().run(40).work();
-    const view = viewOf(bay.session);
+    const view = bay.session.view;
     expect(view.named.map((one) => one.name)).toEqual(['amplifier']);
     expect(view.named[0]!.amount_mA).toBeCloseTo(200, 0);
     expect(view.finished).toMatch(/^Found: .*Still out: .*fuse F2 \(a\).* Bridge on, then put them back\./);
     for (const { node } of [...bay.session.state.out])
       bay.session.take({ kind: 'did', t_s: bay.t_s, what: 'refitted', node });
-    expect(viewOf(bay.session).finished).not.toMatch(/Still out/);
+    expect(bay.session.view.finished).not.toMatch(/Still out/);
   });
 
   test('notices the pull of what was asked for without a tap', () => {
-    const bay = new Bay(PullSession.start(CSV, { step_mV: null }), 'F1').run(40);
-    const asked = viewOf(bay.session).move!.name;
-    const same = new Bay(PullSession.start(CSV, { step_mV: null }), asked).run(40);
+    const bay = new Bay(HeldSession.start(CSV, { step_mV: null }), 'F1').run(40);
+    const asked = bay.session.view.move!.name;
+    const same = new Bay(HeldSession.start(CSV, { step_mV: null }), asked).run(40);
     same.out.add(asked);
     same.run(12);
     // One fall, of all the draw that is looked for: asked about, since nothing was tapped.
@@ -68,28 +68,28 @@ describe('a pull session', () => {
 
   test('stopped in the middle, kept as text and gone on with: nothing is lost', () => {
     const bay = new Bay().run(40);
-    const { move } = viewOf(bay.session);
+    const { move } = bay.session.view;
     bay.out.add(move!.name);
     bay.session.take({ kind: 'tap', t_s: bay.t_s });
     bay.run(30);
     const results = bay.session.state.observations.length;
-    const again = new Bay(PullSession.resume(bay.session.toJSON()));
+    const again = new Bay(HeldSession.resume(bay.session.toJSON()));
     for (const name of bay.out) again.out.add(name);
     expect(again.session.state.observations).toHaveLength(results);
     again.run(60).work();
-    expect(viewOf(again.session).named.map((one) => one.name)).toEqual(['amplifier']);
+    expect(again.session.view.named.map((one) => one.name)).toEqual(['amplifier']);
   });
 
   test('a draw in an airbag circuit is neither pulled for nor named, and said', () => {
-    const bay = new Bay(PullSession.start(`${CSV}\na,F4,10,regular,airbag unit`, { step_mV: null }), 'airbag unit').run(
+    const bay = new Bay(HeldSession.start(`${CSV}\na,F4,10,regular,airbag unit`, { step_mV: null }), 'airbag unit').run(
       40,
     );
-    for (let i = 0; i < 20 && viewOf(bay.session).finished === null; i++) {
-      expect(viewOf(bay.session).move?.name).not.toBe('F4');
+    for (let i = 0; i < 20 && bay.session.view.finished === null; i++) {
+      expect(bay.session.view.move?.name).not.toBe('F4');
       bay.work(1).run(120);
     }
-    expect(viewOf(bay.session).named).toEqual([]);
-    expect(viewOf(bay.session).finished).toMatch(
+    expect(bay.session.view.named).toEqual([]);
+    expect(bay.session.view.finished).toMatch(
       /^Undecided: 220 mA are not accounted for.*airbag unit: go on there by the car maker's procedure only/,
     );
   });
@@ -97,7 +97,7 @@ describe('a pull session', () => {
   test('a car within its allowance is not searched', () => {
     const bay = new Bay();
     bay.out.add('F2');
-    expect(viewOf(bay.run(60).session).finished).toMatch(/^Nothing to look for/);
+    expect(bay.run(60).session.view.finished).toMatch(/^Nothing to look for/);
   });
 
   test('stopped with a fuse out: said', () => {
@@ -105,11 +105,17 @@ describe('a pull session', () => {
     bay.session.take({ kind: 'did', t_s: bay.t_s, what: 'pulled', node: findNode(bay.session.tree, 'F1')!.id });
     bay.run(30);
     bay.session.take({ kind: 'stop', t_s: bay.t_s });
-    expect(viewOf(bay.session).finished).toMatch(/^Stopped.*Still out: fuse F1/);
+    expect(bay.session.view.finished).toMatch(/^Stopped.*Still out: fuse F1/);
   });
 
   test('what was kept and is no session is refused in words', () => {
-    for (const text of ['', '{}', 'null', '{"version":2}', '{"version":1,"treeText":"x"}'])
-      expect(() => PullSession.resume(text)).toThrow(/start a new one|mistake in line/);
+    for (const text of [
+      '',
+      '{}',
+      'null',
+      '{"version":2}',
+      '{"version":2,"session":{"list":{"treeText":"x"}},"prepare":{}}',
+    ])
+      expect(() => readWork(text)).toThrow(/start it anew|mistake in line/);
   });
 });

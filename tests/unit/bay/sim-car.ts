@@ -185,7 +185,7 @@ export class SimCar {
   }
 
   /** One reading at the end of the next `step_s`. */
-  reading_mA(step_s: number): { mean_mA: number; min_mA: number; max_mA: number } {
+  reading_mA(step_s: number): { mean_mA: number } {
     const { options, random } = this;
     this.t_s += step_s;
     const memory = Math.exp(-step_s / 1.2);
@@ -207,7 +207,7 @@ export class SimCar {
       blink_mA +
       this.extras.reduce((sum, extra) => sum + extra.mA, 0);
     const mean_mA = this.bridged ? 0.3 * whole : whole;
-    return { mean_mA, min_mA: mean_mA - 2, max_mA: mean_mA + 2 };
+    return { mean_mA };
   }
 
   /** What a workshop meter of 0.1 mV shows across a fuse. */

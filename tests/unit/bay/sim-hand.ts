@@ -1,7 +1,7 @@
 // A simulated technician: does what the session asks for, in his own time, and not
 // always what he taps. Also the same car searched the old way: fuse by fuse in order.
-import type { PullSession } from '../../../host/bay/session/session.ts';
 import { findNode } from '../../../host/bay/tree/tree.ts';
+import type { HeldSession } from './held-session.ts';
 import type { SimCar, SimNode } from './sim-car.ts';
 
 const STEP_s = 0.5;
@@ -41,7 +41,7 @@ export class SimHand {
 
   constructor(
     private readonly car: SimCar,
-    private readonly session: PullSession,
+    private readonly session: HeldSession,
     private readonly options: HandOptions,
   ) {
     for (const node of car.all) {

@@ -1,6 +1,6 @@
 // One simulated bay from a seed: a car, a technician, a session; and what pulling fuse by
 // fuse would have taken on the same car.
-import { PullSession } from '../../../host/bay/session/session.ts';
+import { HeldSession } from './held-session.ts';
 import { SimCar } from './sim-car.ts';
 import { inOrder_s, SimHand } from './sim-hand.ts';
 import type { SimResult } from './sim-hand.ts';
@@ -31,7 +31,7 @@ export function runBay(seed: number): BayRun {
   const inOrder = inOrder_s(car, false);
   const leavingOut = inOrder_s(car, true);
   const faulty = car.parts.filter((part) => part.faulty).map((part) => part.name);
-  const session = PullSession.start(car.csv());
+  const session = HeldSession.start(car.csv());
   const result = new SimHand(car, session, { wrong: WRONG_SHARE, limit_s: LIMIT_s }).run();
   const right = result.accused.length === 0 && faulty.every((name) => result.named.includes(name));
   return {

@@ -1,9 +1,8 @@
 // Work at a car around the pulls themselves: the bridge, the proof load, what is taken
 // back, readings that cannot be, and work that is broken off while something is out.
 import { describe, expect, test } from 'vitest';
-import { BayWork } from '../../../host/bay/work/work.ts';
 import { CLOSING_LIST } from '../../../host/bay/work/repair.ts';
-import { workView } from '../../../host/bay/work/work-view.ts';
+import { HeldWork } from './held-work.ts';
 import { WorkedCar } from './worked-car.ts';
 
 const ready = () => new WorkedCar().run(20).act({ do: 'ready' }).run(40);
@@ -13,7 +12,7 @@ function found(): WorkedCar {
   car.out.add('F2');
   return car.run(60);
 }
-const view = (car: WorkedCar) => workView(car.work);
+const view = (car: WorkedCar) => car.work.view;
 const codes = (car: WorkedCar) => car.entries.map(({ code }) => code);
 
 describe('the bridge', () => {
@@ -123,7 +122,7 @@ describe('broken off', () => {
       const car = ready().act({ do: 'did', what: 'pulled', name });
       car.out.add(name);
       car.run(2);
-      const again = new WorkedCar(BayWork.resume(car.kept().state));
+      const again = new WorkedCar(HeldWork.resume(car.kept().state));
       again.out.add(name);
       again.run(300);
       if (view(again).answers[0] === 'yes') again.act({ do: 'yes' }).run(60);
@@ -156,7 +155,7 @@ describe('readings that cannot be', () => {
     ['no question', { do: 'drop', drop_mV: 1 } as const, /no voltage is asked for now; name the fuse that was read/],
   ])('%s: in words, and nothing changes', (_, action, words) => {
     const car = new WorkedCar(
-      BayWork.start(
+      HeldWork.start(
         'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen',
         { step_mV: null },
       ),

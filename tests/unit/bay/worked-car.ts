@@ -1,6 +1,6 @@
 // Work in the bay as a capture keeps it: prepared, a proof load, one voltage read, one
 // fuse pulled, the part named, and that fuse still out.
-import { BayWork } from '../../../host/bay/work/work.ts';
+import { HeldWork } from './held-work.ts';
 
 const CSV = 'box,position,rating,type,feeds\na,F1,10,regular,radio\na,F2,10,regular,amplifier\na,F3,10,regular,screen';
 
@@ -10,17 +10,17 @@ export class WorkedCar {
   proof_mA = 0;
   readonly out = new Set<string>();
   readonly entries: { t_s: number; code: string; text: string }[] = [];
-  constructor(readonly work = BayWork.start(CSV, { step_mV: 0.1 })) {}
+  constructor(readonly work = HeldWork.start(CSV, { step_mV: 0.1 })) {}
 
   run(length_s: number): this {
     for (const end = this.t_s + length_s; this.t_s < end; this.t_s += 0.25) {
       const mean_mA = 20 + this.proof_mA + (this.out.has('F2') ? 0 : 200);
-      this.work.reading({ t_s: this.t_s, mean_mA, min_mA: mean_mA - 1, max_mA: mean_mA + 1 }, 12.6);
+      this.work.reading({ t_s: this.t_s, mean_mA }, 12.6);
     }
     return this.keep();
   }
 
-  act(action: Parameters<BayWork['act']>[0]): this {
+  act(action: Parameters<HeldWork['act']>[0]): this {
     this.work.act(action, Date.UTC(2026, 10, 24, 9));
     return this.keep();
   }

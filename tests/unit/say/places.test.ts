@@ -6,8 +6,6 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { PREPARATION } from '../../../host/bay/work/preparation.ts';
 import { CLOSING_LIST } from '../../../host/bay/work/repair.ts';
-import { BayWork } from '../../../host/bay/work/work.ts';
-import { workView } from '../../../host/bay/work/work-view.ts';
 import { BayScreen } from '../../../host/commands/bay-screen.ts';
 import { inWords } from '../../../host/commands/night-words.ts';
 import { RecordScreen } from '../../../host/commands/record-screen.ts';
@@ -15,6 +13,7 @@ import { BEFORE_PULLING, CAUTIONS, WHILE_CALIBRATING, WHILE_RECORDING } from '..
 import { nightdraw } from '../../in-process.ts';
 import { MISREAD } from '../analysis/meaning/scenarios.ts';
 import { meaningOf } from '../analysis/meaning/scene.ts';
+import { HeldWork } from '../bay/held-work.ts';
 
 let folder: string;
 let night: string;
@@ -55,9 +54,9 @@ describe('in the terminal', () => {
   test('bay, item by item of the preparation', () => {
     let shown = '';
     const screen = new BayScreen({ isTTY: true, columns: 80, write: (text: string) => (shown += text) });
-    const work = BayWork.start('box,position,rating,type,feeds\na,F1,10,regular,radio');
+    const work = HeldWork.start('box,position,rating,type,feeds\na,F1,10,regular,radio');
     for (let at = 0; at < PREPARATION.length; at++) {
-      screen.show(workView(work));
+      screen.show(work.view);
       work.act({ do: 'tap' }, 0);
     }
     const words = plain(shown);

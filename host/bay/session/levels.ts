@@ -1,0 +1,163 @@
+// The live level between two moves: waiting until it holds still, noticing a fall or a
+// rise that nobody tapped, and what that means for the results before it.
+
+import { FLICKER_mA } from '../search/level.ts';
+import type { Level } from '../search/level.ts';
+import { smallestSought_mA } from './conclude.ts';
+import { nameOf } from './marked-tree.ts';
+import { proposedTest } from './session-state.ts';
+import type { PhaseOf, SessionState } from './session-state.ts';
+import {
+  ask,
+  awaitLevel,
+  count,
+  fellByItself,
+  finish,
+  held,
+  isOut,
+  isTest,
+  lastLevel,
+  LOOK_s,
+  measureFall,
+  near,
+  note,
+  NOTICE_s,
+  observeLevel,
+  PATIENCE_s,
+  propose,
+  replan,
+  withoutOut,
+} from './steps.ts';
+
+/** A fall so soon after a tap that brought nothing may belong to that tap. */
+const LATE_s = 40;
+
+/** A reading while a level is waited for: believed once it is still, and what was expected or held for long. */
+export function whileLevelling(state: SessionState, phase: PhaseOf<'levelling'>): SessionState {
+  const { target_mA, patience_s, since_s } = phase;
+  const level = lastLevel(state, LOOK_s);
+  if (level === null || level.length_s < LOOK_s || !level.still) return state;
+  if (target_mA === null) return held(state, patience_s, level.mean_mA) ? rebase(state, level, false) : state;
+  if (state.now_s - since_s < LOOK_s) return state;
+  // A hand may have gone on meanwhile.
+  if (target_mA - level.mean_mA > Math.max(2 * FLICKER_mA, 0.03 * target_mA) && proposedTest(state) !== null)
+    return noticed(state, target_mA);
+  const believed = near(level.mean_mA, target_mA) || held(state, patience_s, level.mean_mA);
+  return believed ? rebase(state, level, true) : state;
+}
+
+/** The car draws another level now. @param unrest it was restless while something was asked for */
+export function rebase(before: SessionState, level: Level, unrest: boolean): SessionState {
+  const { mean_mA } = level;
+  let state: SessionState = { ...before, base_mA: mean_mA };
+  if (before.base_mA === null) {
+    const { allowance_mA } = state.options;
+    state = note(observeLevel(state, 'total', level), 'level', `the car draws ${mean_mA.toFixed(0)} mA`);
+    return mean_mA <= allowance_mA
+      ? finish(state, 'nothing', `the draw is within the allowance of ${allowance_mA} mA`)
+      : replan(state);
+  }
+  const moved_mA = mean_mA - before.base_mA;
+  const doubted = -moved_mA > 2 * FLICKER_mA ? doubtLast(state, -moved_mA) : null;
+  if (doubted !== null) return replan(doubted);
+  if (!near(moved_mA, 0)) {
+    state = note(state, 'moved', `the draw changed by ${moved_mA.toFixed(0)} mA by itself`);
+    // Nothing was taken out yet: the first level held something that has ended.
+    const untouched = state.out.length === 0 && !state.observations.some((one) => one.how === 'refit');
+    if (untouched && moved_mA < 0 && proposedTest(state) === null)
+      state = { ...state, observations: state.observations.filter(({ how }) => how !== 'total' && how !== 'level') };
+  }
+  state = observeLevel(state, state.observations.some((one) => one.how === 'total') ? 'level' : 'total', level);
+  // A hand is on its way to what was asked for: the car's unrest does not change that.
+  return unrest && state.plan.length > 0 ? propose(state) : replan(state);
+}
+
+/**
+ * The draw fell while nobody looked. After a result that was a fall, it is the rest of that. After results of nothing,
+ * a hand may have come late, or the car was awake just then: those results say nothing, and what they were of may be
+ * asked for again.
+ * @returns null where there was no such result
+ */
+export function doubtLast(state: SessionState, fall_mA: number): SessionState | null {
+  const { observations, now_s } = state;
+  const tests = observations.filter((one) => isTest(one) && isOut(state, one.node));
+  const last = tests.at(-1);
+  if (last === undefined || now_s - last.t_s > PATIENCE_s + 60) return null;
+  if (last.amount_mA >= 2 * FLICKER_mA) {
+    const amount_mA = last.amount_mA + fall_mA;
+    const more = { ...last, amount_mA, sigma_mA: Math.hypot(last.sigma_mA, FLICKER_mA / 2) };
+    const gone = state.out.find((one) => one.node === last.node)!;
+    const next = {
+      ...state,
+      observations: observations.map((one) => (one === last ? more : one)),
+      out: state.out.map((one) => (one === gone ? { ...one, amount_mA: one.amount_mA + fall_mA } : one)),
+    };
+    return note(
+      next,
+      'more',
+      `after ${nameOf(state, last.node)} the draw fell by another ${fall_mA.toFixed(0)} mA: ${amount_mA.toFixed(0)} mA in all`,
+    );
+  }
+  const doubted = tests.filter((one) => last.t_s - one.t_s < LATE_s * 2 && one.amount_mA < 2 * FLICKER_mA);
+  const next = doubted.reduce((counted, one) => count(counted, one.how, one.node, -1), state);
+  return note(
+    {
+      ...next,
+      observations: observations.filter((one) => !doubted.includes(one)),
+      unplaced_mA: state.unplaced_mA + fall_mA,
+      suspects: doubted.map((one) => one.node),
+    },
+    'doubt',
+    `the draw fell by ${fall_mA.toFixed(0)} mA after ${doubted.map((one) => nameOf(state, one.node)).join(' and ')}: not sure that nothing changed there`,
+  );
+}
+
+/** A reading while something is asked for and nothing was said yet: a fall is that, a rise is the car waking. */
+export function whileProposing(state: SessionState): SessionState {
+  const { base_mA } = state;
+  const level = lastLevel(state, NOTICE_s);
+  if (level === null || base_mA === null) return state;
+  const change_mA = level.mean_mA - base_mA;
+  const limit_mA = Math.max(FLICKER_mA + 2, 0.02 * base_mA);
+  if (change_mA > limit_mA + 3)
+    return awaitLevel(
+      note(state, 'woke', `the car draws ${change_mA.toFixed(0)} mA more by itself`),
+      base_mA,
+      PATIENCE_s,
+    );
+  return change_mA < -limit_mA && level.still ? noticed(state, base_mA) : state;
+}
+
+/** A fall that nobody tapped: of what is asked for, of a tap just before, or of the car itself. */
+function noticed(state: SessionState, before_mA: number): SessionState {
+  const fall_mA = before_mA - lastLevel(state, NOTICE_s)!.mean_mA;
+  const proposed = proposedTest(state);
+  const late = lateTap(state, fall_mA);
+  if (fall_mA < 0.4 * smallestSought_mA(state)) return fellByItself(state);
+  if (late !== null) {
+    const question = proposed === null ? 'was-it' : 'late-or-new';
+    return ask(state, { question, node: late, other: proposed?.node ?? late, before_mA });
+  }
+  if (proposed === null) return fellByItself(state);
+  return measureFall(state, proposed.kind, proposed.node, before_mA, { since_s: state.now_s, tapped: false });
+}
+
+/** The node whose tap, a moment ago, brought much less than this fall. */
+function lateTap(state: SessionState, fall_mA: number): number | null {
+  const last = state.observations.findLast(isTest);
+  if (last === undefined || !isOut(state, last.node)) return null;
+  return state.now_s - last.t_s <= LATE_s && last.amount_mA < 0.5 * fall_mA ? last.node : null;
+}
+
+/** The last result came before the hand: it is measured again. */
+export function redo(state: SessionState, node: number, before_mA: number): SessionState {
+  const last = state.observations.findLast((one) => one.node === node && isTest(one))!;
+  const next = withoutOut({ ...state, observations: state.observations.filter((one) => one !== last) }, node);
+  return measureFall(
+    note(next, 'late', `${nameOf(state, node)} came out after the tap; measured again`),
+    last.how === 'unplug' ? 'unplug' : 'pull',
+    node,
+    before_mA,
+    { since_s: state.now_s, tapped: true },
+  );
+}

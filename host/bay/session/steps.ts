@@ -1,0 +1,171 @@
+// What every phase of a pull session leans on: the level now, notes, what is counted and
+// observed, and the step from a new result to the next proposal. Pure: each takes a state
+// and gives the next.
+
+import type { Observation } from '../search/belief.ts';
+import { FLICKER_mA, levelBetween } from '../search/level.ts';
+import type { Level } from '../search/level.ts';
+import { testName } from '../search/planner.ts';
+import { careOf, unknownParts } from '../tree/care.ts';
+import { isBehind } from '../tree/tree.ts';
+import { conclude } from './conclude.ts';
+import { nameOf, treeOf } from './marked-tree.ts';
+import type { Outcome, Phase, PhaseOf, SessionState } from './session-state.ts';
+
+/** Another level than expected is believed after it held still for this long. */
+export const PATIENCE_s = 240;
+/** A level is measured over this. */
+export const LOOK_s = 8;
+/** The first level of all decides what is looked for: it is watched longer. */
+export const FIRST_LOOK_s = 20;
+/** A fall or a rise that held for this long is one. */
+export const NOTICE_s = 3;
+/** Before it is called undecided. */
+const LAST_LOOK_s = 180;
+
+export const note = (state: SessionState, code: string, text: string): SessionState => ({
+  ...state,
+  log: [...state.log, { t_s: state.now_s, code, text }],
+});
+
+export const go = (state: SessionState, phase: Phase): SessionState => ({ ...state, phase });
+
+/** On to one of the three steps of putting `node` in again. */
+export const refit = (state: SessionState, name: 'bridge-on' | 'refitting' | 'bridge-off', node: number) =>
+  go(state, { name, node, since_s: state.now_s });
+
+export const awaitLevel = (state: SessionState, target_mA: number | null, patience_s: number): SessionState =>
+  go(state, { name: 'levelling', since_s: state.now_s, target_mA, patience_s });
+
+export const ask = (state: SessionState, question: Omit<PhaseOf<'asking'>, 'name' | 'since_s'>): SessionState =>
+  go(state, { name: 'asking', since_s: state.now_s, ...question });
+
+/** A fall that was noticed is measured from when it came. */
+export function measureFall(
+  state: SessionState,
+  kind: 'pull' | 'unplug',
+  node: number,
+  before_mA: number,
+  from: { since_s: number; tapped: boolean },
+): SessionState {
+  return go(state, {
+    name: 'measuring',
+    what: kind === 'pull' ? 'pulled' : 'unplugged',
+    node,
+    at_s: from.since_s - NOTICE_s,
+    tapped: from.tapped,
+    before_mA,
+    beforeSigma_mA: FLICKER_mA / 4,
+  });
+}
+
+/** The draw changed by itself: wherever it holds still now. */
+export const fellByItself = (state: SessionState): SessionState =>
+  awaitLevel(note(state, 'fell', 'the draw fell by itself'), null, 15);
+
+export const lastLevel = (state: SessionState, length_s: number): Level | null =>
+  levelBetween(state.memory, state.now_s - length_s - 0.5, state.now_s);
+
+/** The level of just before a hand moved. */
+export const levelBefore = (state: SessionState): Level | null =>
+  levelBetween(state.memory, state.now_s - LOOK_s - 1.5, state.now_s - 1);
+
+export const near = (level_mA: number, target_mA: number): boolean =>
+  Math.abs(level_mA - target_mA) <= Math.max(FLICKER_mA + 2, 0.03 * Math.abs(target_mA));
+
+/** Whether the draw has been within the flicker of a level for so long. */
+export function held(state: SessionState, length_s: number, level_mA: number): boolean {
+  const { now_s, phase, memory } = state;
+  const seen_s = Math.min(length_s, 120);
+  if (now_s - Math.max(0, memory.blocks[0]?.t_s ?? now_s) < seen_s) return false;
+  if ('since_s' in phase && now_s - phase.since_s < length_s) return false;
+  const long = lastLevel(state, seen_s);
+  return long !== null && long.still && near(long.mean_mA, level_mA);
+}
+
+/** Whether a fall is what is looked for at that node. */
+export function fits({ plan: [next] }: SessionState, node: number, fall_mA: number, share_min: number): boolean {
+  return (
+    next?.node === node &&
+    next.share >= share_min &&
+    Math.abs(next.amount_mA - fall_mA) <= Math.max(FLICKER_mA, 0.15 * next.amount_mA)
+  );
+}
+
+export const isOut = (state: SessionState, node: number): boolean => state.out.some((one) => one.node === node);
+
+export const withoutOut = (state: SessionState, node: number): SessionState => ({
+  ...state,
+  out: state.out.filter((one) => one.node !== node),
+});
+
+/** What left with a node that is out, mA. */
+export const leftWith_mA = (state: SessionState, node: number): number =>
+  state.out.find((one) => one.node === node)?.amount_mA ?? 0;
+
+/** Whether what feeds a node is out, or itself. */
+export const isDark = (state: SessionState, node: number): boolean =>
+  state.out.some((one) => isBehind(treeOf(state), node, one.node));
+
+export const isTest = ({ how }: Observation): boolean => how === 'pull' || how === 'unplug';
+
+/** Counts a test once more, or with -1 once less. */
+export function count(state: SessionState, kind: string, node: number, by = 1): SessionState {
+  const name = testName(kind, node);
+  return { ...state, done: { ...state.done, [name]: Math.max(0, (state.done[name] ?? 0) + by) } };
+}
+
+/**
+ * Adds an observation of now. Not in it is what is out behind its node and took something with it: what took nothing
+ * draws nothing, or is not out at all (a wrong tap), so it may as well be counted in.
+ */
+export function observe(state: SessionState, seen: Omit<Observation, 'without' | 't_s'>): SessionState {
+  const tree = treeOf(state);
+  const without = state.out
+    .filter((one) => one.amount_mA > FLICKER_mA + 2 && (seen.node < 0 || isBehind(tree, one.node, seen.node)))
+    .map((one) => one.node);
+  const one = { ...seen, without, t_s: state.now_s };
+  const { observations } = state;
+  return { ...state, observations: seen.how === 'total' ? [one, ...observations] : [...observations, one] };
+}
+
+export const observeLevel = (state: SessionState, how: 'total' | 'level', { mean_mA, sigma_mA }: Level): SessionState =>
+  observe(state, { node: -1, amount_mA: mean_mA, sigma_mA, how });
+
+export const finish = (state: SessionState, outcome: Outcome, text: string): SessionState =>
+  go(note(state, outcome, text), { name: 'finished', outcome });
+
+/** After each result: what is believed now, whether that is enough, and what to do next. Some milliseconds. */
+export function replan(before: SessionState): SessionState {
+  if (before.phase.name === 'finished' || before.base_mA === null) return before;
+  const { named, repeat, plan, end } = conclude(before);
+  let state: SessionState = { ...before, named, repeat };
+  for (const { node, amount_mA } of named.slice(before.named.length))
+    state = note(state, 'named', `${nameOf(state, node)} draws ${amount_mA.toFixed(0)} mA`);
+  if (end?.outcome === 'undecided' && !state.lastLook) {
+    state = note(state, 'last-look', 'nothing is left to try; the car is watched a while longer');
+    return awaitLevel({ ...state, lastLook: true }, null, LAST_LOOK_s);
+  }
+  if (end !== null) return finish(state, end.outcome, end.sentence);
+  state = { ...state, plan };
+  return plan[0]!.kind === 'refit' ? refit(state, 'bridge-on', plan[0]!.node) : propose(state);
+}
+
+/** Proposes the first move of the plan; where the list does not say what it touches, that is asked first. */
+export function propose(state: SessionState): SessionState {
+  const next = state.plan[0];
+  const unknown = next === undefined || next.kind === 'refit' ? [] : unknownParts(treeOf(state), next.kind, next.node);
+  if (unknown.length === 0) return go(state, { name: 'proposing', since_s: state.now_s });
+  return ask(state, { question: 'what-feeds', node: next!.node, other: null, before_mA: state.base_mA ?? 0 });
+}
+
+/** What was planned before a fuse was marked, or before the program knew its name, is planned no more. */
+export function withoutForbidden(state: SessionState): SessionState {
+  const { plan, repeat } = state;
+  const tree = treeOf(state);
+  const may = ({ kind, node }: { kind: string; node: number }) => {
+    const care = kind === 'refit' ? 'free' : careOf(tree, node);
+    return care === 'free' || (kind === 'drop' && care === 'measure only');
+  };
+  return { ...state, plan: plan.filter(may), repeat: repeat !== null && may(repeat) ? repeat : null };
+}
