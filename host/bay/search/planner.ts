@@ -12,8 +12,7 @@ export interface Proposal {
   /** `refit`: what is to be tested next lies behind a fuse that is out. */
   kind: MoveKind | 'refit';
   node: number;
-  /** Seconds that this move takes, and until all is named, as far as can be expected. */
-  cost_s: number;
+  /** Seconds until all is named, as far as can be expected. */
   expected_s: number;
   /** Probability that the draw that it is likeliest to show lies behind it, and the size of that draw. */
   share: number;
@@ -69,7 +68,6 @@ export function planMoves(situation: Situation): Proposal[] {
     return {
       kind,
       node: blocker ?? move.node,
-      cost_s: blocker === undefined ? move.cost_s : dark_s,
       expected_s,
       share,
       amount_mA,

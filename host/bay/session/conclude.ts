@@ -8,10 +8,12 @@ import type { Belief, Draw } from '../search/belief.ts';
 import { oddsOf } from '../search/evidence.ts';
 import type { Evidence } from '../search/evidence.ts';
 import { FLICKER_mA } from '../search/level.ts';
-import { planMoves, testName } from '../search/planner.ts';
+import { DEFAULT_COSTS } from '../search/moves.ts';
+import type { Costs } from '../search/moves.ts';
+import { planMoves } from '../search/planner.ts';
 import type { Proposal } from '../search/planner.ts';
-import { nameOf, treeOf } from './marked-tree.ts';
-import type { Named, Outcome, SessionState } from './session-state.ts';
+import { isDark, isTest, nameOf, timesDone, treeOf } from './session-state.ts';
+import type { Named, Outcome, Session } from './session-state.ts';
 import { careOf } from '../tree/care.ts';
 import { isBehind, partCount } from '../tree/tree.ts';
 import type { FeedTree } from '../tree/tree.ts';
@@ -24,7 +26,7 @@ const NAME_SHARE = 0.1;
 export interface Conclusion {
   /** All that are named: those of before, with what is known of them now, and then the new ones. */
   named: readonly Named[];
-  repeat: SessionState['repeat'];
+  repeat: Session['repeat'];
   /** What to do next, best first; not empty where it is not the end. */
   plan: Proposal[];
   /** Null: go on with `plan`. */
@@ -44,17 +46,17 @@ export function weightsOf(tree: FeedTree, evidence: readonly Evidence[], total_m
 }
 
 /** The first level of all; 0 before it. */
-const first_mA = ({ observations }: SessionState): number => observations[0]?.amount_mA ?? 0;
+const first_mA = ({ observations }: Session): number => observations[0]?.amount_mA ?? 0;
 
 interface Believed {
   evidence: readonly Evidence[];
   belief: Belief;
   weights: Float64Array;
 }
-const known = new WeakMap<SessionState['observations'], Believed>();
+const known = new WeakMap<Session['observations'], Believed>();
 
 /** What is believed after all that was seen. Some milliseconds, once for the same observations and evidence. */
-function beliefOf(state: SessionState): Believed {
+function beliefOf(state: Session): Believed {
   const { observations, evidence } = state;
   const before = known.get(observations);
   if (before?.evidence === evidence) return before;
@@ -67,13 +69,13 @@ function beliefOf(state: SessionState): Believed {
 export const namedSum_mA = (named: readonly Named[]): number => named.reduce((sum, one) => sum + one.amount_mA, 0);
 
 /** The least draw that is still looked for. */
-export function smallestSought_mA(state: SessionState): number {
+export function smallestSought_mA(state: Session): number {
   const least_mA = Math.max(2 * FLICKER_mA, state.options.allowance_mA / 2);
   return Math.min(first_mA(state) - namedSum_mA(state.named), least_mA);
 }
 
 /** What may be concluded from all results so far. Some milliseconds: a belief and a plan. */
-export function conclude(state: SessionState): Conclusion {
+export function conclude(state: Session): Conclusion {
   const tree = treeOf(state);
   const { repeat } = state;
   const before = state.named.map((one) => ({
@@ -87,8 +89,8 @@ export function conclude(state: SessionState): Conclusion {
   const rest_mA = restNow_mA(state, named);
   if (named.length > 0 && rest_mA <= state.options.allowance_mA)
     return { named, repeat, plan: [], end: withinAllowance(state, named, rest_mA) };
-  const again = takenAgain(tree, state, named);
-  if (again !== null) return goOn(again);
+  const again = takenAgain(state, named);
+  if (again !== undefined) return goOn(again);
   const draws = soughtDraws(state, named);
   const moves = planMoves({
     tree,
@@ -98,20 +100,19 @@ export function conclude(state: SessionState): Conclusion {
     step_mV: state.options.step_mV,
     done: new Map(Object.entries(state.done)),
   });
-  const next = withRepeat(tree, state, moves);
+  const next = withRepeat(state, moves);
   if (next.plan.length > 0) return { named, ...next, end: null };
   // What is out may have taken less with it than was thought: back in, the level tells.
   const back = state.out
     .filter((one) => one.amount_mA > FLICKER_mA && !named.some((other) => isBehind(tree, other.node, one.node)))
     .sort((a, b) => b.amount_mA - a.amount_mA)[0];
-  if (back !== undefined)
-    return goOn({ kind: 'refit', node: back.node, cost_s: 0, expected_s: 0, share: 0, amount_mA: back.amount_mA });
+  if (back !== undefined) return goOn(move('refit', back.node, back.amount_mA));
   const sentence = `${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`;
   return { named, repeat, plan: [], end: { outcome: 'undecided', sentence } };
 }
 
 /** The end where what is left is within the allowance: found, unless much went away unseen. */
-function withinAllowance(state: SessionState, named: readonly Named[], rest_mA: number): Conclusion['end'] {
+function withinAllowance(state: Session, named: readonly Named[], rest_mA: number): Conclusion['end'] {
   const { allowance_mA } = state.options;
   const what = named.map((one) => `${nameOf(state, one.node)} ${one.amount_mA.toFixed(0)} mA`).join(', ');
   const gone_mA = first_mA(state) - namedSum_mA(named) - rest_mA;
@@ -124,54 +125,46 @@ function withinAllowance(state: SessionState, named: readonly Named[], rest_mA: 
       };
 }
 
+const move = (kind: Proposal['kind'], node: number, amount_mA: number, share = 0, expected_s = 0): Proposal => ({
+  kind,
+  node,
+  expected_s,
+  share,
+  amount_mA,
+});
+
 /** Something fell while nobody looked: what had just been taken out goes in again, to see whether it comes back. */
-function lastSuspect(state: SessionState): Proposal | undefined {
-  const { unplaced_mA, suspects, options } = state;
-  if (unplaced_mA <= 2 * FLICKER_mA) return undefined;
-  const node = suspects.findLast((id) => state.out.some((one) => one.node === id));
-  const cost_s = options.costs.refit_s + options.costs.settle_s;
-  return node === undefined
-    ? undefined
-    : { kind: 'refit', node, cost_s, expected_s: cost_s, share: 0, amount_mA: unplaced_mA };
+function lastSuspect(state: Session): Proposal | undefined {
+  const { unplaced_mA, suspects, out } = state;
+  const node = suspects.findLast((id) => out.some((one) => one.node === id));
+  return unplaced_mA > 2 * FLICKER_mA && node !== undefined ? move('refit', node, unplaced_mA) : undefined;
 }
 
 /** A named part that went in again to see its draw come back goes out once more: only so can the rest be seen. */
-function takenAgain(tree: FeedTree, state: SessionState, known: readonly Named[]): Proposal | null {
-  const within = known.find((one) => !state.out.some((gone) => isBehind(tree, one.node, gone.node)));
-  if (within === undefined) return null;
-  const seen = state.observations.find(
-    (one) =>
-      (one.how === 'pull' || one.how === 'unplug') &&
-      partCount(tree, one.node) === 1 &&
-      isBehind(tree, within.node, one.node),
-  );
-  if (seen === undefined || careOf(tree, seen.node) !== 'free' || (state.done[testName(seen.how, seen.node)] ?? 0) > 2)
-    return null;
-  const { costs } = state.options;
-  return {
-    kind: seen.how === 'unplug' ? 'unplug' : 'pull',
-    node: seen.node,
-    cost_s: seen.how === 'unplug' ? costs.unplug_s : costs.pull_s,
-    expected_s: 0,
-    share: 1,
-    amount_mA: within.amount_mA,
-  };
+function takenAgain(state: Session, named: readonly Named[]): Proposal | undefined {
+  const tree = treeOf(state);
+  const within = named.find((one) => !isDark(state, one.node));
+  const seen = state.observations
+    .filter(isTest)
+    .find(({ node }) => within !== undefined && partCount(tree, node) === 1 && isBehind(tree, within.node, node));
+  if (seen === undefined || careOf(tree, seen.node) !== 'free' || timesDone(state, seen.how, seen.node) > 2)
+    return undefined;
+  return move(seen.how, seen.node, within!.amount_mA, 1);
 }
 
 /** How long this car takes to settle, as it has shown so far; null before the first refit. */
-export const settles_s = ({ settled_s }: SessionState): number | null =>
+export const settles_s = ({ settled_s }: Session): number | null =>
   settled_s.length === 0 ? null : settled_s.reduce((sum, value) => sum + value, 0) / settled_s.length;
 
 /** Costs with settling as this car has shown it, once it has. */
-function costsLearnt(state: SessionState): SessionState['options']['costs'] {
-  const { costs } = state.options;
-  const mean_s = settles_s(state);
+function costsLearnt(state: Session): Costs {
   const times = state.settled_s.length;
-  return mean_s === null ? costs : { ...costs, settle_s: (costs.settle_s + mean_s * times) / (1 + times) };
+  const { settle_s } = DEFAULT_COSTS;
+  return { ...DEFAULT_COSTS, settle_s: (settle_s + (settles_s(state) ?? 0) * times) / (1 + times) };
 }
 
 /** Draws of which no part is named yet. */
-export function soughtDraws(state: SessionState, named: readonly Named[]): Draw[] {
+export function soughtDraws(state: Session, named: readonly Named[]): Draw[] {
   const { belief, weights } = beliefOf(state);
   const numbers = named.map((one) => treeOf(state).nodes[one.node]!.first);
   const open = drawsOf(belief, weights).filter((draw) => !numbers.some((part) => draw.parts[part]! > 0.5));
@@ -182,36 +175,35 @@ export function soughtDraws(state: SessionState, named: readonly Named[]): Draw[
 }
 
 /** The surest of what was seen going and coming back with a part. */
-function latestFall_mA(tree: FeedTree, state: SessionState, part: number): number | null {
+function latestFall_mA(tree: FeedTree, state: Session, part: number): number | undefined {
   const falls = state.observations.filter(
     (one) =>
-      ['pull', 'unplug', 'refit'].includes(one.how) &&
+      (isTest(one) || one.how === 'refit') &&
       partCount(tree, one.node) === 1 &&
       isBehind(tree, part, one.node) &&
       one.amount_mA > 2 * FLICKER_mA,
   );
-  return falls.length === 0 ? null : falls.reduce((best, one) => (one.sigma_mA < best.sigma_mA ? one : best)).amount_mA;
+  return falls.sort((a, b) => a.sigma_mA - b.sigma_mA)[0]?.amount_mA;
 }
 
 /** What the car would draw now with everything back in and what is named gone. */
-export function restNow_mA(state: SessionState, named: readonly Named[]): number {
+export function restNow_mA(state: Session, named: readonly Named[]): number {
   const tree = treeOf(state);
   const isNamed = (node: number) =>
     named.some((one) => one.node === node || (partCount(tree, node) === 1 && isBehind(tree, one.node, node)));
   const back_mA = state.out.reduce((sum, one) => sum + (isNamed(one.node) ? 0 : Math.max(0, one.amount_mA)), 0);
-  const within = named.filter((one) => !state.out.some((gone) => isBehind(tree, one.node, gone.node)));
+  const within = named.filter((one) => !isDark(state, one.node));
   return (state.base_mA ?? 0) + back_mA - namedSum_mA(within);
 }
 
 /** Those that can be named beside those `before`. */
-function namesOf(state: SessionState, before: readonly Named[]): Named[] {
+function namesOf(state: Session, before: readonly Named[]): Named[] {
   const tree = treeOf(state);
   const { parts } = beliefOf(state).belief;
   const found: Named[] = [];
   const rest_mA = restNow_mA(state, before);
-  for (const { how, node, amount_mA, sigma_mA, doubtful } of state.observations) {
-    if ((how !== 'pull' && how !== 'unplug') || partCount(tree, node) !== 1) continue;
-    if (amount_mA - 2 * sigma_mA <= FLICKER_mA || doubtful === true) continue;
+  for (const { node, amount_mA, sigma_mA, doubtful } of state.observations.filter(isTest)) {
+    if (partCount(tree, node) !== 1 || amount_mA - 2 * sigma_mA <= FLICKER_mA || doubtful === true) continue;
     // Something so small is not what keeps this car over its allowance.
     if (amount_mA < NAME_SHARE * (rest_mA - state.options.allowance_mA)) continue;
     const part = tree.nodes[node]!.first;
@@ -223,15 +215,15 @@ function namesOf(state: SessionState, before: readonly Named[]): Named[] {
 }
 
 /** What was not sure comes first, once; what feeds it goes in before. */
-function withRepeat(tree: FeedTree, state: SessionState, plan: Proposal[]): Pick<Conclusion, 'plan' | 'repeat'> {
-  const { repeat, options } = state;
+function withRepeat(state: Session, plan: Proposal[]): Pick<Conclusion, 'plan' | 'repeat'> {
+  const tree = treeOf(state);
+  const { repeat } = state;
   if (repeat === null || careOf(tree, repeat.node) !== 'free') return { plan, repeat };
-  const cost_s = options.costs.pull_s;
-  const again = { ...repeat, cost_s, expected_s: plan[0]?.expected_s ?? cost_s, share: 0, amount_mA: 0 };
-  const blocker = state.out.find((one) => isBehind(tree, repeat.node, one.node));
-  return blocker === undefined
-    ? { plan: [again, ...plan], repeat: null }
-    : { plan: [{ ...again, kind: 'refit', node: blocker.node }, ...plan], repeat };
+  const expected_s = plan[0]?.expected_s ?? DEFAULT_COSTS.pull_s;
+  const above = state.out.find((one) => isBehind(tree, repeat.node, one.node));
+  return above === undefined
+    ? { plan: [move(repeat.kind, repeat.node, 0, 0, expected_s), ...plan], repeat: null }
+    : { plan: [move('refit', above.node, 0, 0, expected_s), ...plan], repeat };
 }
 
 /** Where the likeliest place is one that is never tested here. */

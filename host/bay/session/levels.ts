@@ -1,42 +1,51 @@
 // The live level between two moves: waiting until it holds still, noticing a fall or a
-// rise that nobody tapped, and what that means for the results before it.
+// rise that nobody tapped, and what that means for the results before it. And after a fuse
+// or part went in again: the wait until the car draws what it did, and what that says.
 
 import { FLICKER_mA } from '../search/level.ts';
 import type { Level } from '../search/level.ts';
 import { smallestSought_mA } from './conclude.ts';
-import { nameOf } from './marked-tree.ts';
-import { proposedTest } from './session-state.ts';
-import type { PhaseOf, SessionState } from './session-state.ts';
+import { isTest, nameOf, proposedTest } from './session-state.ts';
+import type { PhaseOf, Session } from './session-state.ts';
 import {
   ask,
   awaitLevel,
   count,
   fellByItself,
   finish,
+  go,
   held,
   isOut,
-  isTest,
   lastLevel,
+  leftWith_mA,
   LOOK_s,
   measureFall,
   near,
   note,
+  noteOn,
   NOTICE_s,
+  observe,
   observeLevel,
   PATIENCE_s,
   propose,
+  refit,
   replan,
+  stillLevel,
   withoutOut,
 } from './steps.ts';
 
 /** A fall so soon after a tap that brought nothing may belong to that tap. */
 const LATE_s = 40;
+/** The longest that a car takes to sleep again (common practice: 15 to 30 min). */
+export const SETTLE_s_MAX = 1800;
+/** A refit whose draw stays away this long is asked about. */
+const BACK_s = 20;
 
 /** A reading while a level is waited for: believed once it is still, and what was expected or held for long. */
-export function whileLevelling(state: SessionState, phase: PhaseOf<'levelling'>): SessionState {
+export function whileLevelling(state: Session, phase: PhaseOf<'levelling'>): Session {
   const { target_mA, patience_s, since_s } = phase;
-  const level = lastLevel(state, LOOK_s);
-  if (level === null || level.length_s < LOOK_s || !level.still) return state;
+  const level = stillLevel(state);
+  if (level === null) return state;
   if (target_mA === null) return held(state, patience_s, level.mean_mA) ? rebase(state, level, false) : state;
   if (state.now_s - since_s < LOOK_s) return state;
   // A hand may have gone on meanwhile.
@@ -47,9 +56,9 @@ export function whileLevelling(state: SessionState, phase: PhaseOf<'levelling'>)
 }
 
 /** The car draws another level now. @param unrest it was restless while something was asked for */
-export function rebase(before: SessionState, level: Level, unrest: boolean): SessionState {
+export function rebase(before: Session, level: Level, unrest: boolean): Session {
   const { mean_mA } = level;
-  let state: SessionState = { ...before, base_mA: mean_mA };
+  let state: Session = { ...before, base_mA: mean_mA };
   if (before.base_mA === null) {
     const { allowance_mA } = state.options;
     state = note(observeLevel(state, 'total', level), 'level', `the car draws ${mean_mA.toFixed(0)} mA`);
@@ -78,7 +87,7 @@ export function rebase(before: SessionState, level: Level, unrest: boolean): Ses
  * asked for again.
  * @returns null where there was no such result
  */
-export function doubtLast(state: SessionState, fall_mA: number): SessionState | null {
+export function doubtLast(state: Session, fall_mA: number): Session | null {
   const { observations, now_s } = state;
   const tests = observations.filter((one) => isTest(one) && isOut(state, one.node));
   const last = tests.at(-1);
@@ -113,7 +122,7 @@ export function doubtLast(state: SessionState, fall_mA: number): SessionState | 
 }
 
 /** A reading while something is asked for and nothing was said yet: a fall is that, a rise is the car waking. */
-export function whileProposing(state: SessionState): SessionState {
+export function whileProposing(state: Session): Session {
   const { base_mA } = state;
   const level = lastLevel(state, NOTICE_s);
   if (level === null || base_mA === null) return state;
@@ -129,7 +138,7 @@ export function whileProposing(state: SessionState): SessionState {
 }
 
 /** A fall that nobody tapped: of what is asked for, of a tap just before, or of the car itself. */
-function noticed(state: SessionState, before_mA: number): SessionState {
+function noticed(state: Session, before_mA: number): Session {
   const fall_mA = before_mA - lastLevel(state, NOTICE_s)!.mean_mA;
   const proposed = proposedTest(state);
   const late = lateTap(state, fall_mA);
@@ -139,25 +148,87 @@ function noticed(state: SessionState, before_mA: number): SessionState {
     return ask(state, { question, node: late, other: proposed?.node ?? late, before_mA });
   }
   if (proposed === null) return fellByItself(state);
-  return measureFall(state, proposed.kind, proposed.node, before_mA, { since_s: state.now_s, tapped: false });
+  return measureFall(state, proposed, before_mA, false);
 }
 
 /** The node whose tap, a moment ago, brought much less than this fall. */
-function lateTap(state: SessionState, fall_mA: number): number | null {
+function lateTap(state: Session, fall_mA: number): number | null {
   const last = state.observations.findLast(isTest);
   if (last === undefined || !isOut(state, last.node)) return null;
   return state.now_s - last.t_s <= LATE_s && last.amount_mA < 0.5 * fall_mA ? last.node : null;
 }
 
 /** The last result came before the hand: it is measured again. */
-export function redo(state: SessionState, node: number, before_mA: number): SessionState {
-  const last = state.observations.findLast((one) => one.node === node && isTest(one))!;
+export function redo(state: Session, node: number, before_mA: number): Session {
+  const last = state.observations.filter(isTest).findLast((one) => one.node === node)!;
   const next = withoutOut({ ...state, observations: state.observations.filter((one) => one !== last) }, node);
-  return measureFall(
-    note(next, 'late', `${nameOf(state, node)} came out after the tap; measured again`),
-    last.how === 'unplug' ? 'unplug' : 'pull',
-    node,
-    before_mA,
-    { since_s: state.now_s, tapped: true },
-  );
+  const noted = noteOn(next, 'late', node, 'came out after the tap; measured again');
+  return measureFall(noted, { kind: last.how, node }, before_mA, true);
+}
+
+/**
+ * A reading while something is about to go in. The hand may be quicker than the tap: a rise shows a fuse that went in
+ * without the bridge, or the bridge coming off.
+ */
+export function whileRefitting(state: Session, { node }: { node: number }): Session {
+  const level = lastLevel(state, NOTICE_s);
+  const rise_mA = Math.max(15, 0.5 * leftWith_mA(state, node));
+  if (level === null || state.base_mA === null || level.mean_mA < state.base_mA + rise_mA) return state;
+  const text = 'seems to be in again without the bridge; bridge first next time';
+  return startSettling(noteOn(state, 'no-bridge', node, text), node);
+}
+
+/** It is in, and the bridge is off. */
+export function startSettling(state: Session, node: number): Session {
+  const target_mA = (state.base_mA ?? 0) + leftWith_mA(state, node);
+  return go(state, { name: 'settling', node, since_s: state.now_s, target_mA });
+}
+
+/** A reading while the car settles after a refit. */
+export function whileSettling(state: Session, phase: PhaseOf<'settling'>): Session {
+  const { node, target_mA } = phase;
+  const waited_s = state.now_s - phase.since_s;
+  const level = stillLevel(state);
+  if (level === null || waited_s < LOOK_s) return state;
+  const { mean_mA } = level;
+  if (near(mean_mA, target_mA)) return settled(state, phase, level);
+  if (state.unplaced_mA > 0 && near(mean_mA, target_mA + state.unplaced_mA))
+    return settled({ ...state, unplaced_mA: 0, suspects: [] }, phase, level);
+  const amount_mA = leftWith_mA(state, node);
+  if (amount_mA > 2 * FLICKER_mA && mean_mA < target_mA - 0.6 * amount_mA && waited_s > BACK_s)
+    return ask(state, { question: 'back-in', node, other: null, before_mA: target_mA });
+  if (waited_s <= SETTLE_s_MAX && !held(state, mean_mA < target_mA ? 60 : 4 * PATIENCE_s, mean_mA)) return state;
+  const text = `after refitting ${nameOf(state, node)} the car settled at ${mean_mA.toFixed(0)} mA, not at ${target_mA.toFixed(0)}`;
+  return settled(note(state, 'settled-elsewhere', text), phase, level);
+}
+
+function settled(before: Session, { node, since_s, target_mA }: PhaseOf<'settling'>, level: Level): Session {
+  const waited_s = before.now_s - since_s;
+  const rise_mA = level.mean_mA - (before.base_mA ?? 0);
+  let state = withoutOut({ ...before, settled_s: [...before.settled_s, waited_s] }, node);
+  if (state.repeat?.node === node) state = cameBack(state, node, rise_mA);
+  state = noteOn(state, 'settled', node, `is in again; settled after ${waited_s.toFixed(0)} s`);
+  const sigma_mA = Math.hypot(level.sigma_mA, FLICKER_mA / 2);
+  state = observe({ ...state, base_mA: target_mA }, { node, amount_mA: rise_mA, sigma_mA, how: 'refit' });
+  return rebase(state, level, false);
+}
+
+/** A draw that goes with a part and comes back with it is that part's. */
+function cameBack(state: Session, node: number, rise_mA: number): Session {
+  const fall = state.observations.find((one) => one.node === node && one.doubtful === true);
+  if (fall === undefined || Math.abs(rise_mA - fall.amount_mA) > Math.max(FLICKER_mA, 0.25 * fall.amount_mA))
+    return state;
+  const observations = state.observations.map((one) => (one === fall ? { ...one, doubtful: false } : one));
+  return { ...state, observations, repeat: null };
+}
+
+/** Something went in again, as somebody says. */
+export function refitted(state: Session, node: number): Session {
+  const { base_mA, phase, bridge } = state;
+  if (!isOut(state, node)) return noteOn(state, 'in', node, 'was not out');
+  if (base_mA === null || phase.name === 'finished') {
+    const next = { ...state, base_mA: base_mA === null ? null : base_mA + Math.max(0, leftWith_mA(state, node)) };
+    return noteOn(withoutOut(next, node), 'refitted', node, 'is back in');
+  }
+  return bridge === 'on' ? refit(state, 'bridge-off', node) : startSettling(state, node);
 }

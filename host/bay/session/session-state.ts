@@ -5,9 +5,12 @@
 import type { Observation } from '../search/belief.ts';
 import type { Evidence } from '../search/evidence.ts';
 import type { LevelMemory, TraceReading } from '../search/level.ts';
-import type { Costs } from '../search/moves.ts';
 import type { Proposal } from '../search/planner.ts';
-import type { MarkedList } from './marked-tree.ts';
+import { testName } from '../search/planner.ts';
+import { restrict } from '../tree/care.ts';
+import { readTree } from '../tree/tree-build.ts';
+import { called, isBehind } from '../tree/tree.ts';
+import type { FeedTree } from '../tree/tree.ts';
 
 export type SessionEvent = { t_s: number } & (
   | ({ kind: 'reading' } & TraceReading)
@@ -42,7 +45,7 @@ export type Phase =
   | { name: 'proposing'; since_s: number }
   | {
       name: 'measuring';
-      what: 'pulled' | 'unplugged';
+      kind: TestKind;
       node: number;
       at_s: number;
       tapped: boolean;
@@ -54,6 +57,9 @@ export type Phase =
   | { name: 'settling'; node: number; since_s: number; target_mA: number }
   | { name: 'asking'; question: Question; node: number; other: number | null; since_s: number; before_mA: number }
   | { name: 'finished'; outcome: Outcome };
+
+/** What takes something out. */
+export type TestKind = 'pull' | 'unplug';
 
 /** A phase by its name. */
 export type PhaseOf<N extends Phase['name']> = Extract<Phase, { name: N }>;
@@ -87,49 +93,92 @@ export interface SessionOptions {
   allowance_mA: number;
   /** The meter's last digit in mV; null without such a meter. */
   step_mV: number | null;
-  costs: Costs;
 }
+
+/** The list as it was read, with what was said of its circuits at the car. */
+export type MarkedList = Readonly<{
+  /** The CSV that the tree is read from: a session kept is whole in itself. */
+  treeText: string;
+  /** Marked at the car as to be left alone, by node; `false` where that takes back a mark of the list. */
+  alone: Readonly<Record<number, boolean>>;
+  /** Parts that the list does not name, as the technician says: those that are harmless. */
+  cleared: readonly number[];
+  /** And those of a restraint or high-voltage circuit. */
+  restricted: readonly number[];
+}>;
 
 /** Never changed: each event makes a new one, which shares with the old one what stayed. */
-export interface SessionState {
-  readonly list: MarkedList;
-  readonly options: SessionOptions;
-  readonly now_s: number;
-  readonly bridge: 'on' | 'off';
-  readonly phase: Phase;
-  readonly memory: LevelMemory;
+export type Session = Readonly<{
+  list: MarkedList;
+  options: SessionOptions;
+  now_s: number;
+  bridge: 'on' | 'off';
+  phase: Phase;
+  memory: LevelMemory;
   /** When the last tap came; null before the first. */
-  readonly tap_s: number | null;
+  tap_s: number | null;
   /** What the car draws as it is now, with what is out, while it sleeps; null before it was measured. */
-  readonly base_mA: number | null;
+  base_mA: number | null;
   /** The first level of all stands first. */
-  readonly observations: readonly Observation[];
-  readonly out: readonly { node: number; amount_mA: number }[];
+  observations: readonly Observation[];
+  out: readonly { node: number; amount_mA: number }[];
   /** How often each test was done, by `testName`. */
-  readonly done: Readonly<Record<string, number>>;
-  readonly evidence: readonly Evidence[];
-  readonly named: readonly Named[];
+  done: Readonly<Record<string, number>>;
+  evidence: readonly Evidence[];
+  named: readonly Named[];
   /** The best moves, best first, as of the last result. */
-  readonly plan: readonly Proposal[];
+  plan: readonly Proposal[];
   /** To be done again because it was not sure. */
-  readonly repeat: { kind: 'pull' | 'unplug'; node: number } | null;
+  repeat: { kind: TestKind; node: number } | null;
   /** What fell after results that said nothing, until a refit shows where it belongs. */
-  readonly unplaced_mA: number;
+  unplaced_mA: number;
   /** What was just taken out when that fell, latest last: they go in again first, to see it come back. */
-  readonly suspects: readonly number[];
+  suspects: readonly number[];
   /** Whether the car was watched a last time before giving up. */
-  readonly lastLook: boolean;
+  lastLook: boolean;
   /** How long the car took to settle after each refit. */
-  readonly settled_s: readonly number[];
-  readonly log: readonly LogEntry[];
+  settled_s: readonly number[];
+  log: readonly LogEntry[];
+}>;
+
+const known = new WeakMap<MarkedList, FeedTree>();
+
+/**
+ * The tree of a list, not to be changed. Read once for each list, some milliseconds; then kept as long as the list is.
+ * @throws Error naming the first mistake in the text
+ */
+export function treeOf({ list }: Pick<Session, 'list'>): FeedTree {
+  const before = known.get(list);
+  if (before !== undefined) return before;
+  const { tree, complaints } = readTree(list.treeText);
+  if (tree === null)
+    throw new Error(`the feed tree has a mistake in line ${complaints[0]!.line}: ${complaints[0]!.text}`);
+  for (const [node, alone] of Object.entries(list.alone)) tree.nodes[Number(node)]!.alone = alone;
+  for (const part of [...list.cleared, ...list.restricted]) tree.nodes[part]!.unknown = false;
+  for (const part of list.restricted) restrict(tree, part);
+  known.set(list, tree);
+  return tree;
 }
 
+/** How a node of the list is called in a sentence. */
+export const nameOf = (state: Session, node: number): string => called(treeOf(state), node);
+
 /** Whether the bridge is on while nothing goes in: a door is opened, or it was forgotten. Nothing is measured then. */
-export function bridgedAside({ bridge, phase }: SessionState): boolean {
+export function bridgedAside({ bridge, phase }: Session): boolean {
   return bridge === 'on' && !['bridge-on', 'refitting', 'bridge-off', 'finished'].includes(phase.name);
 }
 
 /** The test that is proposed; null where that is a reading, a refit, or nothing. */
-export function proposedTest({ plan: [next] }: SessionState): SessionState['repeat'] {
+export function proposedTest({ plan: [next] }: Session): Session['repeat'] {
   return next?.kind === 'pull' || next?.kind === 'unplug' ? { kind: next.kind, node: next.node } : null;
 }
+
+/** Whether something was taken out for an observation. */
+export const isTest = (one: Observation): one is Observation & { how: TestKind } =>
+  one.how === 'pull' || one.how === 'unplug';
+
+export const timesDone = ({ done }: Session, kind: string, node: number): number => done[testName(kind, node)] ?? 0;
+
+/** Whether what feeds a node is out, or itself. */
+export const isDark = (state: Session, node: number): boolean =>
+  state.out.some((one) => isBehind(treeOf(state), node, one.node));

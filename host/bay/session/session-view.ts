@@ -4,38 +4,25 @@
 import type { BayView } from '../../contract/api-bay.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
 import { oddsInWords, oddsOf } from '../search/evidence.ts';
+import { DEFAULT_COSTS } from '../search/moves.ts';
 import type { Proposal } from '../search/planner.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { called, isBehind, wayTo } from '../tree/tree.ts';
 import type { FeedTree } from '../tree/tree.ts';
 import { namedSum_mA, restNow_mA, settles_s, soughtDraws } from './conclude.ts';
-import { nameOf, treeOf } from './marked-tree.ts';
-import { SETTLE_s_MAX } from './refitting.ts';
-import { bridgedAside } from './session-state.ts';
-import type { PhaseOf, SessionState } from './session-state.ts';
+import { SETTLE_s_MAX } from './levels.ts';
+import { OUT_WORD } from './deeds.ts';
+import { bridgedAside, nameOf, treeOf } from './session-state.ts';
+import type { PhaseOf, Session } from './session-state.ts';
 
 /** What the search itself has to show. */
-export type SessionView = Pick<
-  BayView,
-  | 'headline'
-  | 'why'
-  | 'cautions'
-  | 'wait'
-  | 'move'
-  | 'others'
-  | 'total_mA'
-  | 'named'
-  | 'sought'
-  | 'rest_mA'
-  | 'alone'
-  | 'finished'
->;
+export type SessionView = Omit<BayView, 'stage' | 'answers' | 'sight' | 'step' | 'bridge' | 'out' | 'closing' | 'said'>;
 
 const KEPT_PLACES = 4;
 const OFF_WHEN_QUIET = 'Bridge off only when nothing runs: no fan, no lamp, doors shut.';
 
 /** What a session says now. Under a millisecond where what is believed is known already, else some milliseconds. */
-export function viewSession(state: SessionState): SessionView {
+export function viewSession(state: Session): SessionView {
   const { phase, plan, observations, named } = state;
   const tree = treeOf(state);
   const name = (node: number) => tree.nodes[node]!.name;
@@ -65,7 +52,7 @@ export function viewSession(state: SessionState): SessionView {
   };
 }
 
-function headlineOf(state: SessionState): string {
+function headlineOf(state: Session): string {
   const { phase } = state;
   if (bridgedAside(state)) return 'The bridge is on: nothing is measured. Take it off when all is quiet.';
   const name = 'node' in phase ? nameOf(state, phase.node) : '';
@@ -77,7 +64,7 @@ function headlineOf(state: SessionState): string {
     case 'proposing':
       return orderOf(treeOf(state), state.plan[0]!);
     case 'measuring':
-      return `${name} ${phase.what}: measuring. Touch nothing.`;
+      return `${name} ${OUT_WORD[phase.kind]}: measuring. Touch nothing.`;
     case 'bridge-on':
       return `Bridge on: ${name} goes in again.`;
     case 'refitting':
@@ -117,7 +104,7 @@ function whyOf(tree: FeedTree, move: Proposal): string {
   return `${share}${what}; this way all is named in about ${minutes(move.expected_s)}.`;
 }
 
-function cautionsOf(state: SessionState): string[] {
+function cautionsOf(state: Session): string[] {
   const { phase, plan } = state;
   if (bridgedAside(state)) return [OFF_WHEN_QUIET];
   const next = phase.name === 'proposing' ? plan[0] : undefined;
@@ -141,7 +128,7 @@ function careWords(tree: FeedTree, id: number): string[] {
   return careOf(tree, id) === 'free' ? [] : ['It is to be left alone, or feeds what is: measure only.'];
 }
 
-function feedsQuestion(state: SessionState, { node, other }: PhaseOf<'asking'>): string {
+function feedsQuestion(state: Session, { node, other }: PhaseOf<'asking'>): string {
   const tree = treeOf(state);
   const kind = state.plan[0]?.kind;
   const parts = other !== null ? [other] : kind === undefined || kind === 'refit' ? [] : unknownParts(tree, kind, node);
@@ -152,7 +139,7 @@ function feedsQuestion(state: SessionState, { node, other }: PhaseOf<'asking'>):
   return `${what} ${fuses.length === 1 ? 'does' : 'do'} ${list} feed? The list does not say. Look it up: is an airbag, seat belt or high-voltage circuit among it?`;
 }
 
-function questionOf(state: SessionState, phase: PhaseOf<'asking'>): string {
+function questionOf(state: Session, phase: PhaseOf<'asking'>): string {
   const name = nameOf(state, phase.node);
   switch (phase.question) {
     case 'late-or-new':
@@ -166,16 +153,16 @@ function questionOf(state: SessionState, phase: PhaseOf<'asking'>): string {
   }
 }
 
-function waitOf(state: SessionState): SessionView['wait'] {
+function waitOf(state: Session): SessionView['wait'] {
   const { phase, now_s } = state;
   if (phase.name === 'measuring') return { usually_s: 10, most_s: 240 };
   if (phase.name === 'levelling') return { usually_s: 20, most_s: 300 };
   if (phase.name !== 'settling') return null;
-  const usually_s = settles_s(state) ?? state.options.costs.settle_s;
+  const usually_s = settles_s(state) ?? DEFAULT_COSTS.settle_s;
   return { usually_s: Math.max(0, usually_s - (now_s - phase.since_s)), most_s: SETTLE_s_MAX };
 }
 
-function soughtOf(state: SessionState): SessionView['sought'] {
+function soughtOf(state: Session): SessionView['sought'] {
   const tree = treeOf(state);
   return soughtDraws(state, state.named).map((draw) => ({
     amount_mA: draw.amount_mA,
@@ -193,7 +180,7 @@ function soughtOf(state: SessionState): SessionView['sought'] {
 
 const ENDED = { found: 'Found', nothing: 'Nothing to look for', undecided: 'Undecided', stopped: 'Stopped' };
 
-function closingOf(state: SessionState, { outcome }: PhaseOf<'finished'>): string {
+function closingOf(state: Session, { outcome }: PhaseOf<'finished'>): string {
   const { log, named, out } = state;
   const why = log.findLast(({ code }) => code === outcome)?.text ?? '';
   const sum = named.length > 1 ? ` Together ${namedSum_mA(named).toFixed(0)} mA.` : '';

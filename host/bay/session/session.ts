@@ -6,23 +6,24 @@
 import { oddsInWords } from '../search/evidence.ts';
 import type { Evidence } from '../search/evidence.ts';
 import { addReading, beginsBlock, NO_READINGS } from '../search/level.ts';
-import { DEFAULT_COSTS } from '../search/moves.ts';
 import {
   answerBackIn,
   answerLateOrNew,
   answerWasIt,
   answerWhatFeeds,
+  leftMeasuring,
   mark,
+  readDrop,
   skip,
   takeBack,
   tapWhenAsked,
-} from './answers.ts';
-import { whileLevelling, whileProposing } from './levels.ts';
-import { nameOf, treeOf } from './marked-tree.ts';
-import { leftMeasuring, readDrop, tookOut, tookOutAsked, whileMeasuring } from './measuring.ts';
-import { refitted, startSettling, whileRefitting, whileSettling } from './refitting.ts';
-import { bridgedAside, proposedTest } from './session-state.ts';
-import type { Phase, PhaseOf, Question, SessionEvent, SessionOptions, SessionState } from './session-state.ts';
+  tookOut,
+  tookOutAsked,
+  whileMeasuring,
+} from './deeds.ts';
+import { refitted, startSettling, whileLevelling, whileProposing, whileRefitting, whileSettling } from './levels.ts';
+import { bridgedAside, nameOf, proposedTest, treeOf } from './session-state.ts';
+import type { Phase, PhaseOf, Question, SessionEvent, SessionOptions, Session } from './session-state.ts';
 import { awaitLevel, finish, FIRST_LOOK_s, go, note, PATIENCE_s, refit, replan, withoutForbidden } from './steps.ts';
 
 /** After a prompt changed, a second tap of the same hand is not an answer to the new one. */
@@ -34,17 +35,14 @@ const DOUBLE_TAP_s = 1.5;
  * @param options those left out are as usual: 50 mA allowed, a meter with 0.1 mV
  * @throws Error naming the first mistake in the tree
  */
-export function startSession(
-  treeText: string,
-  options: Partial<Pick<SessionOptions, 'allowance_mA' | 'step_mV'>> = {},
-): SessionState {
+export function startSession(treeText: string, options: Partial<SessionOptions> = {}): Session {
   const list = { treeText, alone: {}, cleared: [], restricted: [] };
   treeOf({ list });
   return {
     list,
     now_s: 0,
     bridge: 'off',
-    options: { allowance_mA: 50, step_mV: 0.1, costs: DEFAULT_COSTS, ...options },
+    options: { allowance_mA: 50, step_mV: 0.1, ...options },
     phase: { name: 'levelling', since_s: 0, target_mA: null, patience_s: FIRST_LOOK_s },
     memory: NO_READINGS,
     tap_s: null,
@@ -72,11 +70,7 @@ type PhaseIn<R extends Row> = R extends Question
   : R extends Phase['name']
     ? Phase & { name: R }
     : never;
-type Deed<P, K extends Kind> = (
-  state: SessionState,
-  phase: P,
-  event: Extract<SessionEvent, { kind: K }>,
-) => SessionState;
+type Deed<P, K extends Kind> = (state: Session, phase: P, event: Extract<SessionEvent, { kind: K }>) => Session;
 type Deeds<P> = { readonly [K in Kind]?: Deed<P, K> };
 
 /** The plan stands, and nothing is being done: what is said of it makes it anew. */
@@ -143,7 +137,8 @@ const PHASES: { readonly [R in Row]: Deeds<PhaseIn<R>> } = {
 
 /** What an event does where its phase says nothing else; one that stands in neither changes nothing. */
 const ANYWHERE: Deeds<Phase> = {
-  did: (state, _, { what, node }) => (what === 'refitted' ? refitted(state, node) : tookOut(state, what, node)),
+  did: (state, _, { what, node }) =>
+    what === 'refitted' ? refitted(state, node) : tookOut(state, what === 'pulled' ? 'pull' : 'unplug', node),
   bridge: (state, _, { on }) => bridgeMoved(state, on),
   drop: (state, _, { node, drop_mV }) => readDrop(state, node, drop_mV),
   evidence: (state, _, { evidence }) => noteEvidence(state, evidence),
@@ -159,7 +154,7 @@ const ANYWHERE: Deeds<Phase> = {
  * that changes nothing else, some milliseconds for one that ends a measurement.
  * @throws RangeError in words where a voltage cannot be
  */
-export function reduceSession(before: SessionState, event: SessionEvent): SessionState {
+export function reduceSession(before: Session, event: SessionEvent): Session {
   const state = event.t_s > before.now_s ? { ...before, now_s: event.t_s } : before;
   if (event.kind === 'reading') {
     // Past the bridge the board sees a part of the draw, or none.
@@ -174,40 +169,40 @@ export function reduceSession(before: SessionState, event: SessionEvent): Sessio
   return byPhase(tapped, bridgedAside(tapped) ? { kind: 'bridge', t_s: now_s, on: false } : event);
 }
 
-function byPhase(state: SessionState, event: SessionEvent): SessionState {
+function byPhase(state: Session, event: SessionEvent): Session {
   const { phase } = state;
   const row = PHASES[phase.name === 'asking' ? phase.question : phase.name] as Deeds<Phase>;
   const deed = (row[event.kind] ?? ANYWHERE[event.kind]) as Deed<Phase, Kind> | undefined;
   return deed === undefined ? state : deed(state, phase, event);
 }
 
-const tookBack = (state: SessionState, what: string) => note(state, 'wrong', `taken back: ${what}`);
+const tookBack = (state: Session, what: string) => note(state, 'wrong', `taken back: ${what}`);
 
 /** What was measured before the bridge came off belongs to the bridge. */
-function bridgeMoved(state: SessionState, on: boolean): SessionState {
+function bridgeMoved(state: Session, on: boolean): Session {
   const { memory } = state;
-  const next: SessionState = { ...state, bridge: on ? 'on' : 'off', memory: on ? memory : NO_READINGS };
+  const next: Session = { ...state, bridge: on ? 'on' : 'off', memory: on ? memory : NO_READINGS };
   return note(next, 'bridge', on ? 'bridge on' : 'bridge off');
 }
 
-function bridgeOnToRefit(state: SessionState, { node }: { node: number }, { on }: { on: boolean }): SessionState {
+function bridgeOnToRefit(state: Session, { node }: { node: number }, { on }: { on: boolean }): Session {
   const moved = bridgeMoved(state, on);
   return on ? refit(moved, 'refitting', node) : moved;
 }
 
-function bridgeOffToSettle(state: SessionState, { node }: { node: number }, { on }: { on: boolean }): SessionState {
+function bridgeOffToSettle(state: Session, { node }: { node: number }, { on }: { on: boolean }): Session {
   const moved = bridgeMoved(state, on);
   return on ? moved : startSettling(moved, node);
 }
 
-function noteEvidence(state: SessionState, evidence: Evidence): SessionState {
+function noteEvidence(state: Session, evidence: Evidence): Session {
   const { node, text, odds } = evidence;
   const words = `noted on ${nameOf(state, node)}: ${text} (${oddsInWords(odds)})`;
   return note({ ...state, evidence: [...state.evidence, evidence] }, 'evidence', words);
 }
 
 /** What the car did meanwhile is not known: its level is measured anew. The clock begins anew with the recording. */
-function resumed(before: SessionState): SessionState {
+function resumed(before: Session): Session {
   const kept = withoutForbidden(before);
   const { phase, now_s, base_mA } = kept;
   // What was asked for and came out just then is seen by its fall; anything else is not measured any more.

@@ -9,8 +9,8 @@ import { testName } from '../search/planner.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { isBehind } from '../tree/tree.ts';
 import { conclude } from './conclude.ts';
-import { nameOf, treeOf } from './marked-tree.ts';
-import type { Outcome, Phase, PhaseOf, SessionState } from './session-state.ts';
+import { nameOf, timesDone, treeOf } from './session-state.ts';
+import type { Outcome, Phase, PhaseOf, Session, TestKind } from './session-state.ts';
 
 /** Another level than expected is believed after it held still for this long. */
 export const PATIENCE_s = 240;
@@ -23,58 +23,67 @@ export const NOTICE_s = 3;
 /** Before it is called undecided. */
 const LAST_LOOK_s = 180;
 
-export const note = (state: SessionState, code: string, text: string): SessionState => ({
+export const note = (state: Session, code: string, text: string): Session => ({
   ...state,
   log: [...state.log, { t_s: state.now_s, code, text }],
 });
 
-export const go = (state: SessionState, phase: Phase): SessionState => ({ ...state, phase });
+/** A note on a fuse or part: its name, then the text. */
+export const noteOn = (state: Session, code: string, node: number, text: string): Session =>
+  note(state, code, `${nameOf(state, node)} ${text}`);
+
+export const go = (state: Session, phase: Phase): Session => ({ ...state, phase });
 
 /** On to one of the three steps of putting `node` in again. */
-export const refit = (state: SessionState, name: 'bridge-on' | 'refitting' | 'bridge-off', node: number) =>
+export const refit = (state: Session, name: 'bridge-on' | 'refitting' | 'bridge-off', node: number) =>
   go(state, { name, node, since_s: state.now_s });
 
-export const awaitLevel = (state: SessionState, target_mA: number | null, patience_s: number): SessionState =>
+export const awaitLevel = (state: Session, target_mA: number | null, patience_s: number): Session =>
   go(state, { name: 'levelling', since_s: state.now_s, target_mA, patience_s });
 
-export const ask = (state: SessionState, question: Omit<PhaseOf<'asking'>, 'name' | 'since_s'>): SessionState =>
+export const ask = (state: Session, question: Omit<PhaseOf<'asking'>, 'name' | 'since_s'>): Session =>
   go(state, { name: 'asking', since_s: state.now_s, ...question });
 
 /** A fall that was noticed is measured from when it came. */
-export function measureFall(
-  state: SessionState,
-  kind: 'pull' | 'unplug',
-  node: number,
+export const measureFall = (
+  state: Session,
+  { kind, node }: { kind: TestKind; node: number },
   before_mA: number,
-  from: { since_s: number; tapped: boolean },
-): SessionState {
-  return go(state, {
+  tapped: boolean,
+  noticed_s = state.now_s,
+): Session =>
+  go(state, {
     name: 'measuring',
-    what: kind === 'pull' ? 'pulled' : 'unplugged',
+    kind,
     node,
-    at_s: from.since_s - NOTICE_s,
-    tapped: from.tapped,
+    at_s: noticed_s - NOTICE_s,
+    tapped,
     before_mA,
     beforeSigma_mA: FLICKER_mA / 4,
   });
-}
 
 /** The draw changed by itself: wherever it holds still now. */
-export const fellByItself = (state: SessionState): SessionState =>
+export const fellByItself = (state: Session): Session =>
   awaitLevel(note(state, 'fell', 'the draw fell by itself'), null, 15);
 
-export const lastLevel = (state: SessionState, length_s: number): Level | null =>
+export const lastLevel = (state: Session, length_s: number): Level | null =>
   levelBetween(state.memory, state.now_s - length_s - 0.5, state.now_s);
 
+/** The level of just now, if it holds still and was measured for long enough. */
+export function stillLevel(state: Session): Level | null {
+  const level = lastLevel(state, LOOK_s);
+  return level !== null && level.length_s >= LOOK_s && level.still ? level : null;
+}
+
 /** The level of just before a hand moved. */
-export const levelBefore = (state: SessionState): Level | null =>
+export const levelBefore = (state: Session): Level | null =>
   levelBetween(state.memory, state.now_s - LOOK_s - 1.5, state.now_s - 1);
 
 export const near = (level_mA: number, target_mA: number): boolean =>
   Math.abs(level_mA - target_mA) <= Math.max(FLICKER_mA + 2, 0.03 * Math.abs(target_mA));
 
 /** Whether the draw has been within the flicker of a level for so long. */
-export function held(state: SessionState, length_s: number, level_mA: number): boolean {
+export function held(state: Session, length_s: number, level_mA: number): boolean {
   const { now_s, phase, memory } = state;
   const seen_s = Math.min(length_s, 120);
   if (now_s - Math.max(0, memory.blocks[0]?.t_s ?? now_s) < seen_s) return false;
@@ -84,7 +93,7 @@ export function held(state: SessionState, length_s: number, level_mA: number): b
 }
 
 /** Whether a fall is what is looked for at that node. */
-export function fits({ plan: [next] }: SessionState, node: number, fall_mA: number, share_min: number): boolean {
+export function fits({ plan: [next] }: Session, node: number, fall_mA: number, share_min: number): boolean {
   return (
     next?.node === node &&
     next.share >= share_min &&
@@ -92,34 +101,28 @@ export function fits({ plan: [next] }: SessionState, node: number, fall_mA: numb
   );
 }
 
-export const isOut = (state: SessionState, node: number): boolean => state.out.some((one) => one.node === node);
+export const isOut = (state: Session, node: number): boolean => state.out.some((one) => one.node === node);
 
-export const withoutOut = (state: SessionState, node: number): SessionState => ({
+export const withoutOut = (state: Session, node: number): Session => ({
   ...state,
   out: state.out.filter((one) => one.node !== node),
 });
 
 /** What left with a node that is out, mA. */
-export const leftWith_mA = (state: SessionState, node: number): number =>
+export const leftWith_mA = (state: Session, node: number): number =>
   state.out.find((one) => one.node === node)?.amount_mA ?? 0;
 
-/** Whether what feeds a node is out, or itself. */
-export const isDark = (state: SessionState, node: number): boolean =>
-  state.out.some((one) => isBehind(treeOf(state), node, one.node));
-
-export const isTest = ({ how }: Observation): boolean => how === 'pull' || how === 'unplug';
-
 /** Counts a test once more, or with -1 once less. */
-export function count(state: SessionState, kind: string, node: number, by = 1): SessionState {
-  const name = testName(kind, node);
-  return { ...state, done: { ...state.done, [name]: Math.max(0, (state.done[name] ?? 0) + by) } };
+export function count(state: Session, kind: string, node: number, by = 1): Session {
+  const times = Math.max(0, timesDone(state, kind, node) + by);
+  return { ...state, done: { ...state.done, [testName(kind, node)]: times } };
 }
 
 /**
  * Adds an observation of now. Not in it is what is out behind its node and took something with it: what took nothing
  * draws nothing, or is not out at all (a wrong tap), so it may as well be counted in.
  */
-export function observe(state: SessionState, seen: Omit<Observation, 'without' | 't_s'>): SessionState {
+export function observe(state: Session, seen: Omit<Observation, 'without' | 't_s'>): Session {
   const tree = treeOf(state);
   const without = state.out
     .filter((one) => one.amount_mA > FLICKER_mA + 2 && (seen.node < 0 || isBehind(tree, one.node, seen.node)))
@@ -129,19 +132,19 @@ export function observe(state: SessionState, seen: Omit<Observation, 'without' |
   return { ...state, observations: seen.how === 'total' ? [one, ...observations] : [...observations, one] };
 }
 
-export const observeLevel = (state: SessionState, how: 'total' | 'level', { mean_mA, sigma_mA }: Level): SessionState =>
+export const observeLevel = (state: Session, how: 'total' | 'level', { mean_mA, sigma_mA }: Level): Session =>
   observe(state, { node: -1, amount_mA: mean_mA, sigma_mA, how });
 
-export const finish = (state: SessionState, outcome: Outcome, text: string): SessionState =>
+export const finish = (state: Session, outcome: Outcome, text: string): Session =>
   go(note(state, outcome, text), { name: 'finished', outcome });
 
 /** After each result: what is believed now, whether that is enough, and what to do next. Some milliseconds. */
-export function replan(before: SessionState): SessionState {
+export function replan(before: Session): Session {
   if (before.phase.name === 'finished' || before.base_mA === null) return before;
   const { named, repeat, plan, end } = conclude(before);
-  let state: SessionState = { ...before, named, repeat };
+  let state: Session = { ...before, named, repeat };
   for (const { node, amount_mA } of named.slice(before.named.length))
-    state = note(state, 'named', `${nameOf(state, node)} draws ${amount_mA.toFixed(0)} mA`);
+    state = noteOn(state, 'named', node, `draws ${amount_mA.toFixed(0)} mA`);
   if (end?.outcome === 'undecided' && !state.lastLook) {
     state = note(state, 'last-look', 'nothing is left to try; the car is watched a while longer');
     return awaitLevel({ ...state, lastLook: true }, null, LAST_LOOK_s);
@@ -152,7 +155,7 @@ export function replan(before: SessionState): SessionState {
 }
 
 /** Proposes the first move of the plan; where the list does not say what it touches, that is asked first. */
-export function propose(state: SessionState): SessionState {
+export function propose(state: Session): Session {
   const next = state.plan[0];
   const unknown = next === undefined || next.kind === 'refit' ? [] : unknownParts(treeOf(state), next.kind, next.node);
   if (unknown.length === 0) return go(state, { name: 'proposing', since_s: state.now_s });
@@ -160,12 +163,12 @@ export function propose(state: SessionState): SessionState {
 }
 
 /** What was planned before a fuse was marked, or before the program knew its name, is planned no more. */
-export function withoutForbidden(state: SessionState): SessionState {
+export function withoutForbidden(state: Session): Session {
   const { plan, repeat } = state;
   const tree = treeOf(state);
   const may = ({ kind, node }: { kind: string; node: number }) => {
-    const care = kind === 'refit' ? 'free' : careOf(tree, node);
-    return care === 'free' || (kind === 'drop' && care === 'measure only');
+    const care = careOf(tree, node);
+    return kind === 'refit' || care === 'free' || (kind === 'drop' && care === 'measure only');
   };
   return { ...state, plan: plan.filter(may), repeat: repeat !== null && may(repeat) ? repeat : null };
 }

@@ -9,7 +9,7 @@ import type { SessionOptions } from '../session/session-state.ts';
 import { readWork, workText } from './kept-state.ts';
 import { viewWork } from './work-view.ts';
 import { BayProblem, isNews, leftOut, reduceWork, startWork } from './work.ts';
-import type { WorkEvent, WorkState } from './work.ts';
+import type { WorkEvent, Work } from './work.ts';
 
 export interface WorkStart {
   treeText: string;
@@ -30,7 +30,7 @@ export class KeptWork {
 
   private constructor(
     private readonly path: string,
-    private work: WorkState,
+    private work: Work,
     readonly resumed: boolean,
   ) {
     this.entries = work.session.log.length;

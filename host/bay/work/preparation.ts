@@ -6,24 +6,6 @@ import type { Level } from '../search/level.ts';
 
 export type Seen = 'yes' | 'no' | 'cannot tell';
 
-export interface PreparationItem {
-  id:
-    | 'battery'
-    | 'bonnet'
-    | 'latches'
-    | 'doors'
-    | 'key'
-    | 'charger'
-    | 'bridge-on'
-    | 'board-in'
-    | 'bridge-off'
-    | 'circuit-whole'
-    | 'asleep';
-  text: string;
-  /** Stand beside the item, where the hand is. */
-  cautions: readonly string[];
-}
-
 const {
   maker,
   body,
@@ -38,46 +20,46 @@ const {
   bridgeAgain,
 } = CAUTIONS;
 
+/** @param cautions stand beside the item, where the hand is */
+const item = <I extends string>(id: I, text: string, ...cautions: string[]) => ({ id, text, cautions });
+
 /**
  * Key: 1.5 m is within reach of keyless entry; how far is enough, the maker says (memory). Bonnet
  * switch: unplugged it may read open (memory); a published workshop article closes it instead.
  */
-export const PREPARATION: readonly PreparationItem[] = [
-  {
-    id: 'battery',
-    text: 'Battery tested and charged; terminals clean and tight.',
-    cautions: [maker.text, body.text, frozen.text],
-  },
-  { id: 'bonnet', text: 'Bonnet open, its switch held closed, not unplugged.', cautions: [] },
-  {
-    id: 'latches',
-    text: 'Latches of open doors, bonnet and boot closed by hand with a screwdriver, so that the car takes them for shut.',
-    cautions: ['Pull each handle to open the latch again before that door is shut.', lockedOut.text],
-  },
-  { id: 'doors', text: 'Boxes and connectors that you need are reached without opening a door.', cautions: [] },
-  { id: 'key', text: 'Key several metres away, or as the maker says; car locked.', cautions: [] },
-  {
-    id: 'charger',
-    text: 'Nothing else on the battery: no charger, no charging lead, no diagnostic lead. The computer on its own battery.',
-    cautions: [hybrid.text, hybridCharges.text, earthedCharger.text],
-  },
-  {
-    id: 'bridge-on',
-    text: 'Bridge between negative post and negative cable.',
-    cautions: [bridgeFirst.text, 'A broken circuit starts every time-out anew and may hide the fault.'],
-  },
-  {
-    id: 'board-in',
-    text: 'Cable off the post, board in between: battery side to the post.',
-    cautions: [neverStart.text, nobodyStarts.text],
-  },
-  { id: 'bridge-off', text: 'Bridge off, with everything quiet.', cautions: [bridgeAgain.text] },
-  { id: 'circuit-whole', text: 'The circuit was never broken.', cautions: [] },
-  {
-    id: 'asleep',
-    text: 'The car has gone to sleep: 15 to 30 minutes, by the maker up to an hour or more.',
-    cautions: [],
-  },
+export const PREPARATION = [
+  item('battery', 'Battery tested and charged; terminals clean and tight.', maker.text, body.text, frozen.text),
+  item('bonnet', 'Bonnet open, its switch held closed, not unplugged.'),
+  item(
+    'latches',
+    'Latches of open doors, bonnet and boot closed by hand with a screwdriver, so that the car takes them for shut.',
+    'Pull each handle to open the latch again before that door is shut.',
+    lockedOut.text,
+  ),
+  item('doors', 'Boxes and connectors that you need are reached without opening a door.'),
+  item('key', 'Key several metres away, or as the maker says; car locked.'),
+  item(
+    'charger',
+    'Nothing else on the battery: no charger, no charging lead, no diagnostic lead. The computer on its own battery.',
+    hybrid.text,
+    hybridCharges.text,
+    earthedCharger.text,
+  ),
+  item(
+    'bridge-on',
+    'Bridge between negative post and negative cable.',
+    bridgeFirst.text,
+    'A broken circuit starts every time-out anew and may hide the fault.',
+  ),
+  item(
+    'board-in',
+    'Cable off the post, board in between: battery side to the post.',
+    neverStart.text,
+    nobodyStarts.text,
+  ),
+  item('bridge-off', 'Bridge off, with everything quiet.', bridgeAgain.text),
+  item('circuit-whole', 'The circuit was never broken.'),
+  item('asleep', 'The car has gone to sleep: 15 to 30 minutes, by the maker up to an hour or more.'),
 ];
 
 /** What the live reading has shown so far. Null where there is nothing yet. */
@@ -113,14 +95,14 @@ const HELD_s = 600;
 const ASLEEP_mA = 150;
 
 /** What can be said of an item from the readings. */
-export function sightOf(id: PreparationItem['id'], readings: PreparationReadings): ItemSight {
+export function sightOf(id: (typeof PREPARATION)[number]['id'], readings: PreparationReadings): ItemSight {
   const { battery_V, bridged, bridgeOff, now, held_s } = readings;
   switch (id) {
     case 'battery':
       if (battery_V === null) return unknown('the board has not read the voltage yet');
       return battery_V >= CHARGED_V
-        ? { seen: 'yes', text: `${battery_V.toFixed(2)} V. That it was tested, the program cannot see.` }
-        : { seen: 'no', text: `${battery_V.toFixed(2)} V is less than three quarters full; charge and test it first.` };
+        ? yes(`${battery_V.toFixed(2)} V. That it was tested, the program cannot see.`)
+        : no(`${battery_V.toFixed(2)} V is less than three quarters full; charge and test it first.`);
     case 'board-in':
     case 'bridge-off':
       return bridgeSight(bridged, bridgeOff);
@@ -128,22 +110,21 @@ export function sightOf(id: PreparationItem['id'], readings: PreparationReadings
       if (bridgeOff === null || now === null) return unknown('the bridge is not off yet');
       if (bridgeSight(bridged, bridgeOff).seen === 'no') return bridgeSight(bridged, bridgeOff);
       if (bridgeOff.mean_mA > FRESH_mA && now.mean_mA < bridgeOff.mean_mA / 2)
-        return {
-          seen: 'no',
-          text: 'a fresh staircase: the car was woken just then, so the circuit was open for a moment or something was opened. Wait for it to sleep again.',
-        };
+        return no(
+          'a fresh staircase: the car was woken just then, so the circuit was open for a moment or something was opened. Wait for it to sleep again.',
+        );
       if (bridgeOff.mean_mA > FRESH_mA)
         return unknown(`awake at ${bridgeOff.mean_mA.toFixed(0)} mA; if it falls soon, a break woke it`);
-      return { seen: 'yes', text: 'the car did not wake when the board came in.' };
+      return yes('the car did not wake when the board came in.');
     case 'asleep':
       if (now === null) return unknown('no level yet');
       if (held_s >= HELD_s && now.mean_mA < ASLEEP_mA)
-        return { seen: 'yes', text: `${now.mean_mA.toFixed(0)} mA for ${(held_s / 60).toFixed(0)} min.` };
+        return yes(`${now.mean_mA.toFixed(0)} mA for ${(held_s / 60).toFixed(0)} min.`);
       return held_s >= HELD_s
         ? unknown(
             `${now.mean_mA.toFixed(0)} mA for ${(held_s / 60).toFixed(0)} min: asleep with a large draw, or kept awake`,
           )
-        : { seen: 'no', text: `the level has held for ${(held_s / 60).toFixed(0)} of 10 min.` };
+        : no(`the level has held for ${(held_s / 60).toFixed(0)} of 10 min.`);
     default:
       return unknown('only you can see that');
   }
@@ -152,23 +133,17 @@ export function sightOf(id: PreparationItem['id'], readings: PreparationReadings
 function bridgeSight(bridged: Level | null, off: Level | null): ItemSight {
   if (off === null) return unknown('the bridge is not off yet');
   if (off.mean_mA < -RISE_mA)
-    return {
-      seen: 'no',
-      text: `${off.mean_mA.toFixed(0)} mA: the board's two clamps are swapped. Bridge on, turn the board round.`,
-    };
+    return no(`${off.mean_mA.toFixed(0)} mA: the board's two clamps are swapped. Bridge on, turn the board round.`);
   if (bridged === null) return unknown('there was no reading with the bridge on');
   const rise = off.mean_mA - bridged.mean_mA;
   if (rise > RISE_mA && off.mean_mA > RISE_SHARE * bridged.mean_mA)
-    return {
-      seen: 'yes',
-      text: `the reading rose from ${bridged.mean_mA.toFixed(0)} to ${off.mean_mA.toFixed(0)} mA when the bridge came off.`,
-    };
+    return yes(
+      `the reading rose from ${bridged.mean_mA.toFixed(0)} to ${off.mean_mA.toFixed(0)} mA when the bridge came off.`,
+    );
   if (off.mean_mA < RISE_mA)
     return unknown('next to nothing flows: a car that draws nothing, a bridge still on, or a clamp without contact');
-  return {
-    seen: 'no',
-    text: 'the reading did not rise: the bridge is still on, or something else leads current past the board.',
-  };
+  return no('the reading did not rise: the bridge is still on, or something else leads current past the board.');
 }
 
-const unknown = (text: string): ItemSight => ({ seen: 'cannot tell', text });
+const sight = (seen: Seen) => (text: string) => ({ seen, text });
+const [yes, no, unknown] = [sight('yes'), sight('no'), sight('cannot tell')];

@@ -6,7 +6,7 @@ import { addReading, beginsBlock, FLICKER_mA, levelBetween, NO_READINGS } from '
 import type { Level, LevelMemory, TraceReading } from '../search/level.ts';
 import { PREPARATION, sightOf } from './preparation.ts';
 import type { ItemSight, PreparationReadings, Seen } from './preparation.ts';
-import { checkProof } from './proof-load.ts';
+import { checkProof, checkResistor } from './proof-load.ts';
 import type { ProofResult } from './proof-load.ts';
 
 /** A level is taken over this. */
@@ -22,25 +22,25 @@ export interface ProofState {
 }
 
 /** Plain data, never changed, kept with the session. */
-export interface PrepareState {
+export type Preparing = Readonly<{
   /** How many items are done; all of them once the pulling begins. */
-  readonly at: number;
+  at: number;
   /** What the readings showed of each item that was gone through. */
-  readonly seen: readonly Seen[];
-  readonly battery_V: number | null;
-  readonly bridged: Level | null;
-  readonly bridgeOff: Level | null;
+  seen: readonly Seen[];
+  battery_V: number | null;
+  bridged: Level | null;
+  bridgeOff: Level | null;
   /** When the bridge came off. */
-  readonly off_s: number | null;
-  readonly proof: Readonly<ProofState> | null;
+  off_s: number | null;
+  proof: ProofState | null;
   /** What the last proof load came to. */
-  readonly proved: { t_s: number; sentence: string } | null;
-  readonly memory: LevelMemory;
+  proved: { t_s: number; sentence: string } | null;
+  memory: LevelMemory;
   /** The level that holds, and since when. */
-  readonly held: { from_s: number; mean_mA: number } | null;
-}
+  held: { from_s: number; mean_mA: number } | null;
+}>;
 
-export const NOT_PREPARED: PrepareState = {
+export const NOT_PREPARED: Preparing = {
   at: 0,
   seen: [],
   battery_V: null,
@@ -53,13 +53,13 @@ export const NOT_PREPARED: PrepareState = {
   held: null,
 };
 
-export const isPrepared = ({ at }: PrepareState): boolean => at >= PREPARATION.length;
+export const isPrepared = ({ at }: Preparing): boolean => at >= PREPARATION.length;
 
-const levelNow = ({ memory }: PrepareState, now_s: number): Level | null =>
+const levelNow = ({ memory }: Preparing, now_s: number): Level | null =>
   levelBetween(memory, now_s - LOOK_s - 0.5, now_s);
 
 /** What a reading shows of the preparation and the proof load. */
-export function readPreparing(before: PrepareState, now_s: number, reading: TraceReading): PrepareState {
+export function readPreparing(before: Preparing, now_s: number, reading: TraceReading): Preparing {
   const memory = addReading(before.memory, reading);
   const read = { ...before, memory };
   const level = beginsBlock(before.memory, memory) ? levelNow(read, now_s) : null;
@@ -77,24 +77,24 @@ export function readPreparing(before: PrepareState, now_s: number, reading: Trac
 }
 
 /** The bridge was said to be off, and is so only now; or the board was turned round. */
-function cameOffLate(state: PrepareState, now_s: number, level: Level): boolean {
+function cameOffLate(state: Preparing, now_s: number, level: Level): boolean {
   if (state.bridgeOff === null || isPrepared(state)) return false;
   const seen = (bridgeOff: Level) => sightOf('bridge-off', { ...readingsOf(state, now_s), bridgeOff }).seen;
   return seen(state.bridgeOff) === 'no' && seen(level) === 'yes';
 }
 
-function readingsOf(state: PrepareState, now_s: number): PreparationReadings {
+function readingsOf(state: Preparing, now_s: number): PreparationReadings {
   const { battery_V, bridged, bridgeOff, held } = state;
   const held_s = held === null ? 0 : now_s - held.from_s;
   return { battery_V, bridged, bridgeOff, now: levelNow(state, now_s), held_s };
 }
 
 /** What the readings show of the item that is asked for. */
-export const sightNow = (state: PrepareState, now_s: number): ItemSight =>
+export const sightNow = (state: Preparing, now_s: number): ItemSight =>
   sightOf(PREPARATION[state.at]!.id, readingsOf(state, now_s));
 
 /** The item that is asked for is done. @returns also what was seen of it, for the log */
-export function tickItem(before: PrepareState, now_s: number): { prepare: PrepareState; words: string } {
+export function tickItem(before: Preparing, now_s: number): { prepare: Preparing; words: string } {
   const { id, text } = PREPARATION[before.at]!;
   const done = {
     // The board has just come in, under the bridge.
@@ -111,47 +111,27 @@ export function tickItem(before: PrepareState, now_s: number): { prepare: Prepar
 
 /** @throws RangeError in words where no such resistor can be used */
 export function startProof(
-  state: PrepareState,
-  now_s: number,
+  state: Preparing,
+  since_s: number,
   resistor_Ohm: number,
   tolerance_percent: number,
-): PrepareState {
-  const proof: ProofState = {
-    step: 'before',
-    resistor_Ohm,
-    tolerance_percent,
-    before: null,
-    since_s: now_s,
-    result: null,
-  };
-  const some: Level = { mean_mA: 0, sigma_mA: 1, still: true, length_s: LOOK_s };
-  proofOf(proof, some, some, state.battery_V ?? 12);
+): Preparing {
+  checkResistor(state.battery_V ?? 12, resistor_Ohm);
+  const proof = { step: 'before', resistor_Ohm, tolerance_percent, before: null, since_s, result: null } as const;
   return { ...state, proof };
 }
 
-function proofOf({ resistor_Ohm, tolerance_percent }: ProofState, before: Level, loaded: Level, battery_V: number) {
-  return checkProof({
-    before_mA: before.mean_mA,
-    beforeSigma_mA: before.sigma_mA,
-    with_mA: loaded.mean_mA,
-    withSigma_mA: loaded.sigma_mA,
-    battery_V,
-    resistor_Ohm,
-    tolerance_percent,
-  });
-}
-
-function readProof(state: PrepareState, now_s: number, level: Level): PrepareState {
+function readProof(state: Preparing, now_s: number, level: Level): Preparing {
   const { proof, battery_V } = state;
   if (proof === null || !level.still || now_s - proof.since_s < LOOK_s + 2) return state;
   if (proof.step === 'before') return { ...state, proof: { ...proof, before: level, step: 'connect' } };
   if (proof.step !== 'with' || battery_V === null) return state;
-  const result = proofOf(proof, proof.before!, level, battery_V);
+  const result = checkProof({ ...proof, before: proof.before!, loaded: level, battery_V });
   return { ...state, proof: { ...proof, result, step: 'remove' } };
 }
 
 /** The resistor is on, or off again: then `proved` is what it came to. */
-export function tapProof(state: PrepareState, now_s: number): PrepareState {
+export function tapProof(state: Preparing, now_s: number): Preparing {
   const { proof } = state;
   if (proof?.step === 'connect') return { ...state, proof: { ...proof, step: 'with', since_s: now_s } };
   if (proof?.step !== 'remove') return state;

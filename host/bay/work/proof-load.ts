@@ -3,13 +3,12 @@
 // bypassed, or is out of calibration.
 
 import { CAUTIONS } from '../../say/cautions.ts';
+import type { Level } from '../search/level.ts';
 
 export interface ProofInput {
-  /** Level without and with the resistor, and their standard deviations. */
-  before_mA: number;
-  beforeSigma_mA: number;
-  with_mA: number;
-  withSigma_mA: number;
+  /** Levels without and with the resistor. */
+  before: Pick<Level, 'mean_mA' | 'sigma_mA'>;
+  loaded: Pick<Level, 'mean_mA' | 'sigma_mA'>;
   battery_V: number;
   resistor_Ohm: number;
   /** Of the resistor and its leads, per cent. */
@@ -21,9 +20,6 @@ export type ProofCode = 'true' | 'bypassed' | 'out of calibration' | 'swapped' |
 export interface ProofResult {
   code: ProofCode;
   expected_mA: number;
-  seen_mA: number;
-  /** Share of what was expected. */
-  ratio: number;
   sentence: string;
 }
 
@@ -46,9 +42,8 @@ const POWER_W_MAX = 10;
 /** Under this the resistor drowns in the car's own flicker of 10 mA. */
 const EXPECTED_mA_MIN = 40;
 
-/** @throws RangeError for values that no such check can have, in words for the user */
-export function checkProof(input: ProofInput): ProofResult {
-  const { battery_V, resistor_Ohm, tolerance_percent } = input;
+/** @throws RangeError in words where such a resistor cannot be used, or the voltage is none of such a battery */
+export function checkResistor(battery_V: number, resistor_Ohm: number): void {
   if (!(resistor_Ohm > 0 && resistor_Ohm <= 10_000))
     throw new RangeError(`a proof resistor of ${resistor_Ohm} ohm cannot be used; take one of 24 to 240 ohm`);
   if (!(battery_V >= 6 && battery_V <= 16))
@@ -58,16 +53,20 @@ export function checkProof(input: ProofInput): ProofResult {
     throw new RangeError(
       `a proof resistor of ${resistor_Ohm} ohm would turn ${power_W.toFixed(0)} W into heat; take one of 24 to 240 ohm`,
     );
+}
+
+/** What the resistor did to the reading, and what that says of the board. @throws RangeError as `checkResistor` */
+export function checkProof(input: ProofInput): ProofResult {
+  const { before, loaded, battery_V, resistor_Ohm, tolerance_percent } = input;
+  checkResistor(battery_V, resistor_Ohm);
   const expected_mA = (battery_V / resistor_Ohm) * 1000;
-  const seen_mA = input.with_mA - input.before_mA;
-  const noise_mA = 2 * Math.hypot(input.beforeSigma_mA, input.withSigma_mA) + 2;
+  const seen_mA = loaded.mean_mA - before.mean_mA;
+  const noise_mA = 2 * Math.hypot(before.sigma_mA, loaded.sigma_mA) + 2;
   const ratio = seen_mA / expected_mA;
   const allowed = (tolerance_percent + GAIN_PERCENT + VOLTAGE_PERCENT) / 100 + noise_mA / expected_mA;
   const say = (code: ProofCode, text: string): ProofResult => ({
     code,
     expected_mA,
-    seen_mA,
-    ratio,
     sentence: `Expected ${expected_mA.toFixed(1)} mA, seen ${seen_mA.toFixed(1)} mA: ${text}`,
   });
   if (expected_mA < EXPECTED_mA_MIN)

@@ -30,7 +30,7 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
   const rows = rowsOf(before, after, usable_Ah);
   const { allowance_mA } = after;
   const needed_s = neededAsleep_s(before);
-  const asleep_s = after.asleep === null ? 0 : after.trace.duration_s - after.asleep.after_s;
+  const asleep_s = after.asleep === null ? 0 : lengthAsleep_s(after);
   const now_mA = draw_mA(after);
   const was_mA = draw_mA(before);
   const say = (code: ProofOfRepair, sentence: string): RepairResult => ({ code, sentence, rows });
@@ -54,16 +54,19 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
   return say('proven', `Proven: within the allowance for ${hours(asleep_s)} (${numbers}).`);
 }
 
+/** From falling asleep on; the whole where it never did. */
+const lengthAsleep_s = ({ trace, asleep }: Findings): number => trace.duration_s - (asleep?.after_s ?? 0);
+
 /** How long the car must be seen asleep: each family of before must have had its chance. */
 function neededAsleep_s(before: Findings): number {
-  const asleep_s = before.trace.duration_s - (before.asleep?.after_s ?? 0);
+  const asleep_s = lengthAsleep_s(before);
   return Math.max(ASLEEP_s_MIN, ...before.families.map((family) => DUE * (family.period_s ?? asleep_s / family.count)));
 }
 
 /** Mean draw from falling asleep on; of the whole where it never did. */
 function draw_mA(findings: Findings): number | null {
   if (findings.asleep === null) return Number.isFinite(findings.trace.mean_mA) ? findings.trace.mean_mA : null;
-  const length_s = findings.trace.duration_s - findings.asleep.after_s;
+  const length_s = lengthAsleep_s(findings);
   if (length_s <= 0) return findings.asleep.level_mA;
   const woken_mAh = findings.wakeups
     .filter((one) => one.start_s >= findings.asleep!.after_s)
@@ -78,7 +81,7 @@ function rowsOf(before: Findings, after: Findings, usable_Ah: number | null): Re
     before: value(before),
     after: value(after),
   });
-  const hours_ = (findings: Findings) => (findings.trace.duration_s - (findings.asleep?.after_s ?? 0)) / 3600;
+  const hours_ = (findings: Findings) => lengthAsleep_s(findings) / 3600;
   return [
     both('asleep after', 'min', (f) => (f.asleep === null ? null : f.asleep.after_s / 60)),
     both('level asleep', 'mA', (f) => f.asleep?.level_mA ?? null),
@@ -118,16 +121,16 @@ export interface ClosingItem {
 }
 
 /** What disconnecting, refitting and replacing may ask for (practice; the maker's procedure decides). */
-export const CLOSING_LIST: readonly ClosingItem[] = [
-  { id: 'fuses', text: 'Every fuse and relay is back in its place, with its own rating.' },
-  { id: 'plugs', text: 'Every connector that was unplugged is plugged in and latched.' },
-  { id: 'bridge', text: 'Bridge on, board out, cable on the post, bridge off last.' },
-  { id: 'recharge', text: 'Battery recharged, charging voltage checked.' },
-  { id: 'latches', text: 'Latches opened again by their handles; bonnet switch free.' },
-  { id: 'learn', text: 'A module that was replaced is coded and taught in as the car maker says.' },
-  { id: 'windows', text: 'Windows, sunroof and steering angle learnt again where the car asks for it.' },
-  { id: 'radio', text: 'Radio code entered, clock set.' },
-  { id: 'resets', text: 'Battery replacement registered, service counters reset, where the car has them.' },
-  { id: 'codes', text: 'Fault codes read and cleared: pulled fuses leave some.' },
-  { id: 'tests', text: 'What was unplugged works: tried once each.' },
-];
+export const CLOSING_LIST: readonly ClosingItem[] = Object.entries({
+  fuses: 'Every fuse and relay is back in its place, with its own rating.',
+  plugs: 'Every connector that was unplugged is plugged in and latched.',
+  bridge: 'Bridge on, board out, cable on the post, bridge off last.',
+  recharge: 'Battery recharged, charging voltage checked.',
+  latches: 'Latches opened again by their handles; bonnet switch free.',
+  learn: 'A module that was replaced is coded and taught in as the car maker says.',
+  windows: 'Windows, sunroof and steering angle learnt again where the car asks for it.',
+  radio: 'Radio code entered, clock set.',
+  resets: 'Battery replacement registered, service counters reset, where the car has them.',
+  codes: 'Fault codes read and cleared: pulled fuses leave some.',
+  tests: 'What was unplugged works: tried once each.',
+}).map(([id, text]) => ({ id, text }));

@@ -5,12 +5,13 @@ import type { BayEntry } from '../../capture/store/bay-log.ts';
 import type { BayView } from '../../contract/api-bay.ts';
 import type { Observation } from '../search/belief.ts';
 import { oddsInWords } from '../search/evidence.ts';
+import type { Evidence } from '../search/evidence.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import { namedSum_mA } from '../session/conclude.ts';
-import { nameOf, treeOf } from '../session/marked-tree.ts';
-import { saysOf } from '../session/measuring.ts';
-import type { Says } from '../session/measuring.ts';
-import type { Outcome, SessionState } from '../session/session-state.ts';
+import { saysOf } from '../session/deeds.ts';
+import type { Says } from '../session/deeds.ts';
+import { nameOf, treeOf } from '../session/session-state.ts';
+import type { Outcome, Session } from '../session/session-state.ts';
 import { viewSession } from '../session/session-view.ts';
 import type { SessionView } from '../session/session-view.ts';
 import { boxTable } from '../tree/fuses.ts';
@@ -19,6 +20,16 @@ import { wayTo } from '../tree/tree.ts';
 import { readWork } from './kept-state.ts';
 import { closingList } from './work-view.ts';
 import { stillOut } from './work.ts';
+
+/** What was done, in words. */
+const HOW = {
+  total: 'measured',
+  level: 'measured',
+  pull: 'pulled',
+  unplug: 'unplugged',
+  refit: 'in again',
+  drop: 'read',
+} as const;
 
 /**
  * `proven`: the board saw the draw fall with it alone. `not proven`: nearly all speaks for it, but it was not seen
@@ -40,7 +51,7 @@ export interface PartResult {
 export interface TestResult {
   /** Trace time. */
   t_s: number;
-  how: 'pulled' | 'unplugged' | 'in again' | 'read' | 'measured';
+  how: (typeof HOW)[Observation['how']];
   name: string;
   /** What the draw fell by; for `in again` what it rose by, for the others what flows. */
   amount_mA: number;
@@ -52,12 +63,8 @@ export interface TestResult {
   says: Says;
 }
 
-export interface EvidenceResult {
+export interface EvidenceResult extends Omit<Evidence, 'node' | 'at_ms'> {
   name: string;
-  kind: string;
-  text: string;
-  source: string;
-  odds: number;
   oddsInWords: string;
   /** Wall clock, ISO 8601; null where not known. */
   at: string | null;
@@ -116,13 +123,10 @@ export function bayResults({ entries, state }: { entries: readonly BayEntry[]; s
     sum: sumOf(session, view),
     tests: session.observations.map((one) => testOf(session, one)).sort((a, b) => a.t_s - b.t_s),
     drops: dropsOf(session, view.total_mA),
-    evidence: session.evidence.map(({ node, kind, text, source, odds, at_ms }) => ({
+    evidence: session.evidence.map(({ node, at_ms, ...piece }) => ({
+      ...piece,
       name: nameOf(session, node),
-      kind,
-      text,
-      source,
-      odds,
-      oddsInWords: oddsInWords(odds),
+      oddsInWords: oddsInWords(piece.odds),
       at: at_ms === null ? null : new Date(at_ms).toISOString(),
     })),
     proof: prepare.proved,
@@ -146,7 +150,7 @@ function nextOf({ named }: SessionView, outcome: Outcome | null, out: readonly s
   }
 }
 
-function partsOf(session: SessionState, view: SessionView, outcome: Outcome | null): PartResult[] {
+function partsOf(session: Session, view: SessionView, outcome: Outcome | null): PartResult[] {
   const tree = treeOf(session);
   const named = view.named.map(({ name, way, amount_mA, sigma_mA }): PartResult => ({
     code: 'proven',
@@ -160,21 +164,13 @@ function partsOf(session: SessionState, view: SessionView, outcome: Outcome | nu
   const open = view.sought.flatMap(({ amount_mA, places }): PartResult[] => {
     const first = places[0];
     if (first === undefined) return [];
-    if (first.share < NEARLY_SURE)
-      return [
-        {
-          code: 'undecided',
-          name: places.map(({ name, share }) => `${name} ${(share * 100).toFixed(0)} %`).join(', '),
-          way: '',
-          amount_mA,
-          doubt_mA: null,
-        },
-      ];
-    const part = tree.parts.find((id) => tree.nodes[id]!.name === first.name);
+    const sure = first.share >= NEARLY_SURE;
+    const part = tree.parts.find((id) => sure && tree.nodes[id]!.name === first.name);
+    const shares = places.map(({ name, share }) => `${name} ${(share * 100).toFixed(0)} %`).join(', ');
     return [
       {
-        code: 'not proven',
-        name: first.name,
+        code: sure ? 'not proven' : 'undecided',
+        name: sure ? first.name : shares,
         way: part === undefined ? '' : wayTo(tree, part),
         amount_mA,
         doubt_mA: null,
@@ -184,36 +180,22 @@ function partsOf(session: SessionState, view: SessionView, outcome: Outcome | nu
   return [...named, ...open];
 }
 
-function sumOf({ named, options }: SessionState, { total_mA, rest_mA }: SessionView): BayResults['sum'] {
+function sumOf({ named, options }: Session, { total_mA, rest_mA }: SessionView): BayResults['sum'] {
   if (total_mA === null || rest_mA === null) return null;
   const named_mA = namedSum_mA(named);
   const gone_mA = total_mA - named_mA - rest_mA;
   const each = named.map((one) => `${one.amount_mA.toFixed(0)} mA`).join(' and ');
   const rest = `${Math.max(0, rest_mA).toFixed(0)} mA ${named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= options.allowance_mA ? 'within' : 'over'} the allowance of ${options.allowance_mA} mA`;
-  const gone =
-    Math.abs(gone_mA) <= FLICKER_mA
-      ? ''
-      : gone_mA > 0
-        ? `; ${gone_mA.toFixed(0)} mA went away by themselves meanwhile`
-        : `; ${(-gone_mA).toFixed(0)} mA came on by themselves meanwhile`;
+  const gone = `; ${Math.abs(gone_mA).toFixed(0)} mA ${gone_mA > 0 ? 'went away' : 'came on'} by themselves meanwhile`;
   return {
     total_mA,
     named_mA,
     rest_mA,
-    sentence: `The car drew ${total_mA.toFixed(0)} mA: ${each === '' ? '' : `${each} named, `}${rest}${gone}.`,
+    sentence: `The car drew ${total_mA.toFixed(0)} mA: ${each === '' ? '' : `${each} named, `}${rest}${Math.abs(gone_mA) <= FLICKER_mA ? '' : gone}.`,
   };
 }
 
-const HOW: Record<Observation['how'], TestResult['how']> = {
-  total: 'measured',
-  level: 'measured',
-  pull: 'pulled',
-  unplug: 'unplugged',
-  refit: 'in again',
-  drop: 'read',
-};
-
-function testOf(session: SessionState, one: Observation): TestResult {
+function testOf(session: Session, one: Observation): TestResult {
   const { how, amount_mA, sigma_mA, node } = one;
   const whole = one.without.length === 0 ? 'the whole car' : 'the car without what was out';
   return {
@@ -228,7 +210,7 @@ function testOf(session: SessionState, one: Observation): TestResult {
 }
 
 /** Only what was read with everything in its place can be held against the whole car's draw. */
-function dropsOf(session: SessionState, total_mA: number | null): BoxTable | null {
+function dropsOf(session: Session, total_mA: number | null): BoxTable | null {
   const tree = treeOf(session);
   const whole = session.observations.filter(
     ({ how, without, drop_mV }) => how === 'drop' && without.length === 0 && drop_mV !== undefined,

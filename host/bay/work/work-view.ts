@@ -4,7 +4,7 @@
 import type { BayAnswer, BayView } from '../../contract/api-bay.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
 import { bridgedAside } from '../session/session-state.ts';
-import type { SessionState } from '../session/session-state.ts';
+import type { Session } from '../session/session-state.ts';
 import { viewSession } from '../session/session-view.ts';
 import type { SessionView } from '../session/session-view.ts';
 import { PREPARATION } from './preparation.ts';
@@ -13,12 +13,12 @@ import type { ProofState } from './preparing.ts';
 import { proofCautions } from './proof-load.ts';
 import { CLOSING_LIST } from './repair.ts';
 import { stageOf, stillOut } from './work.ts';
-import type { WorkState } from './work.ts';
+import type { Work } from './work.ts';
 
 const SAID_MAX = 12;
 
 /** What the work shows now. Under a millisecond where what is believed is known already, else some milliseconds. */
-export function viewWork(work: WorkState): BayView {
+export function viewWork(work: Work): BayView {
   const { session, prepare, closed } = work;
   const stage = stageOf(work);
   const view = viewSession(session);
@@ -64,7 +64,7 @@ function proofOrder({ step, resistor_Ohm, result }: ProofState, battery_V: numbe
   }
 }
 
-const ORDERS: Record<BayView['stage'], (work: WorkState, view: SessionView) => Order> = {
+const ORDERS: Record<BayView['stage'], (work: Work, view: SessionView) => Order> = {
   preparing: ({ prepare, session }) => {
     const { text, cautions } = PREPARATION[prepare.at]!;
     const sight = sightNow(prepare, session.now_s);
@@ -102,7 +102,7 @@ const ORDERS: Record<BayView['stage'], (work: WorkState, view: SessionView) => O
 };
 
 /** What may be answered while the search goes on, first what the large button does. */
-function answersOf(session: SessionState, reads: boolean): BayAnswer[] {
+function answersOf(session: Session, reads: boolean): BayAnswer[] {
   const back: BayAnswer[] = session.observations.length > 1 ? ['wrong'] : [];
   const { phase } = session;
   if (bridgedAside(session)) return ['tap', ...back];

@@ -7,27 +7,27 @@ import type { BayAction } from '../../contract/api-bay.ts';
 import { checkedOdds, EVIDENCE_KINDS } from '../search/evidence.ts';
 import type { Evidence } from '../search/evidence.ts';
 import type { TraceReading } from '../search/level.ts';
-import { nameOf, treeOf } from '../session/marked-tree.ts';
 import { reduceSession, startSession } from '../session/session.ts';
-import type { SessionEvent, SessionState } from '../session/session-state.ts';
+import { nameOf, treeOf } from '../session/session-state.ts';
+import type { SessionEvent, Session } from '../session/session-state.ts';
 import { findNode } from '../tree/tree.ts';
 import type { TreeNode } from '../tree/tree.ts';
 import { PREPARATION } from './preparation.ts';
 import { isPrepared, NOT_PREPARED, readPreparing, startProof, tapProof, tickItem } from './preparing.ts';
-import type { PrepareState } from './preparing.ts';
+import type { Preparing } from './preparing.ts';
 import { CLOSING_LIST } from './repair.ts';
 
 /** What is wrong with an action, in words for who did it. */
 export class BayProblem extends Error {}
 
 /** Never changed: each event makes a new one. */
-export interface WorkState {
-  readonly version: 2;
-  readonly session: SessionState;
-  readonly prepare: PrepareState;
+export type Work = Readonly<{
+  version: 2;
+  session: Session;
+  prepare: Preparing;
   /** What is ticked on the closing list. */
-  readonly closed: readonly string[];
-}
+  closed: readonly string[];
+}>;
 
 export type WorkEvent =
   | ({ kind: 'reading' } & TraceReading)
@@ -43,7 +43,7 @@ export type WorkEvent =
  * Work that nothing was done in; arguments and errors as of `startSession`.
  * @throws Error naming the first mistake in the tree
  */
-export const startWork = (...start: Parameters<typeof startSession>): WorkState => ({
+export const startWork = (...start: Parameters<typeof startSession>): Work => ({
   version: 2,
   session: startSession(...start),
   prepare: NOT_PREPARED,
@@ -51,7 +51,7 @@ export const startWork = (...start: Parameters<typeof startSession>): WorkState 
 });
 
 /** How far the work is. */
-export function stageOf({ prepare, session, closed }: WorkState): 'preparing' | 'pulling' | 'closing' | 'done' {
+export function stageOf({ prepare, session, closed }: Work): 'preparing' | 'pulling' | 'closing' | 'done' {
   if (!isPrepared(prepare)) return 'preparing';
   if (session.phase.name !== 'finished') return 'pulling';
   return session.out.length === 0 && closed.length === CLOSING_LIST.length ? 'done' : 'closing';
@@ -62,7 +62,7 @@ export function stageOf({ prepare, session, closed }: WorkState): 'preparing' | 
  * milliseconds for one that ends a measurement.
  * @throws BayProblem in words where an action makes no sense now
  */
-export function reduceWork(work: WorkState, event: WorkEvent): WorkState {
+export function reduceWork(work: Work, event: WorkEvent): Work {
   switch (event.kind) {
     case 'reading': {
       // The proof load is no draw of the car.
@@ -89,7 +89,7 @@ export function reduceWork(work: WorkState, event: WorkEvent): WorkState {
 }
 
 /** Whether an event did something that is to be kept and shown. */
-export function isNews({ session, prepare }: WorkState, after: WorkState): boolean {
+export function isNews({ session, prepare }: Work, after: Work): boolean {
   return (
     session.phase !== after.session.phase ||
     session.log !== after.session.log ||
@@ -100,64 +100,70 @@ export function isNews({ session, prepare }: WorkState, after: WorkState): boole
 }
 
 /** What is out, in words. Also what came out just now and is being measured. */
-export function stillOut({ session }: WorkState): string[] {
+export function stillOut({ session }: Work): string[] {
   const { phase, out } = session;
   const just = phase.name === 'measuring' && phase.tapped ? [phase.node] : [];
   return [...new Set([...out.map((one) => one.node), ...just])].map((node) => nameOf(session, node));
 }
 
 /** What is still out, in a sentence for who leaves; null where all is back. */
-export function leftOut(work: WorkState): string | null {
+export function leftOut(work: Work): string | null {
   const out = stillOut(work);
   return out.length === 0 ? null : `still out: ${out.join(', ')}. Bridge on, then put them back.`;
 }
 
 type Timeless<E> = E extends unknown ? Omit<E, 't_s'> : never;
 
-const inSession = (work: WorkState, event: Timeless<SessionEvent>): WorkState => ({
+const inSession = (work: Work, event: Timeless<SessionEvent>): Work => ({
   ...work,
-  session: reduceSession(work.session, { ...event, t_s: work.session.now_s } as SessionEvent),
+  session: reduceSession(work.session, { ...event, t_s: work.session.now_s }),
 });
 
-const note = (work: WorkState, code: string, text: string) => inSession(work, { kind: 'note', code, text });
+const note = (work: Work, code: string, text: string) => inSession(work, { kind: 'note', code, text });
 
-function act(work: WorkState, action: BayAction, wall_ms: number): WorkState {
-  const { session, prepare } = work;
+function act(work: Work, action: BayAction, wall_ms: number): Work {
   switch (action.do) {
     case 'tap':
       return tap(work);
     case 'ready':
       return ready(work);
-    case 'yes':
-    case 'no':
-      return inSession(work, { kind: 'answer', yes: action.do === 'yes' });
-    case 'wrong':
-      return inSession(work, { kind: 'wrong' });
     case 'skip':
-      return prepare.proof === null ? inSession(work, { kind: 'skip' }) : leaveProof(work);
+      return work.prepare.proof === null ? inSession(work, { kind: 'skip' }) : leaveProof(work);
     case 'give-up':
       if (stageOf(work) !== 'pulling') throw new BayProblem('nothing is being looked for now');
       return inSession(work, { kind: 'stop' });
-    case 'bridge':
-      return inSession(work, { kind: 'bridge', on: action.on });
-    case 'drop':
-      return inSession(work, { kind: 'drop', node: dropNode(session, action.name), drop_mV: action.drop_mV });
-    case 'did':
-      return inSession(work, { kind: 'did', what: action.what, node: didNode(session, action) });
-    case 'evidence':
-      return inSession(work, { kind: 'evidence', evidence: evidenceOf(session, action, wall_ms) });
-    case 'alone':
-      return inSession(work, { kind: 'alone', node: aloneNode(session, action.name), alone: action.alone });
     case 'proof': {
       const { resistor_Ohm, tolerance_percent = 1 } = action;
-      return { ...work, prepare: startProof(prepare, session.now_s, resistor_Ohm, tolerance_percent) };
+      return { ...work, prepare: startProof(work.prepare, work.session.now_s, resistor_Ohm, tolerance_percent) };
     }
     case 'tick':
       return tick(work, action.id, action.ticked);
+    default:
+      return inSession(work, eventOf(work.session, action, wall_ms));
   }
 }
 
-function tap(work: WorkState): WorkState {
+/** What the session is told of something done or read, with nodes for names. */
+function eventOf(session: Session, action: BayAction, at_ms: number): Timeless<SessionEvent> {
+  switch (action.do) {
+    case 'bridge':
+      return { kind: 'bridge', on: action.on };
+    case 'drop':
+      return { kind: 'drop', node: dropNode(session, action.name), drop_mV: action.drop_mV };
+    case 'did':
+      return { kind: 'did', what: action.what, node: didNode(session, action) };
+    case 'evidence':
+      return { kind: 'evidence', evidence: evidenceOf(session, action, at_ms) };
+    case 'alone':
+      return { kind: 'alone', node: aloneNode(session, action.name), alone: action.alone };
+    case 'wrong':
+      return { kind: 'wrong' };
+    default:
+      return { kind: 'answer', yes: action.do === 'yes' };
+  }
+}
+
+function tap(work: Work): Work {
   const { session, prepare } = work;
   if (prepare.proof !== null) {
     const tapped = { ...work, prepare: tapProof(prepare, session.now_s) };
@@ -172,14 +178,14 @@ function tap(work: WorkState): WorkState {
   return isPrepared(next.prepare) ? inSession(next, { kind: 'prepared' }) : next;
 }
 
-const leaveProof = (work: WorkState): WorkState =>
+const leaveProof = (work: Work): Work =>
   note(
     { ...work, prepare: { ...work.prepare, proof: null } },
     'proof-left',
     'the proof load is left out; take the resistor off if it is on',
   );
 
-function ready(work: WorkState): WorkState {
+function ready(work: Work): Work {
   const { prepare } = work;
   if (isPrepared(prepare)) throw new BayProblem('the preparation is over already');
   const left = PREPARATION.slice(prepare.at).map((item) => item.id);
@@ -192,7 +198,7 @@ function ready(work: WorkState): WorkState {
 }
 
 /** After the end: what is out goes in first, then the list. */
-function tapClosing(work: WorkState): WorkState {
+function tapClosing(work: Work): Work {
   const { bridge, out } = work.session;
   const last = out.at(-1);
   if (last !== undefined)
@@ -204,7 +210,7 @@ function tapClosing(work: WorkState): WorkState {
   return next === undefined ? work : tick(work, next.id, true);
 }
 
-function tick(work: WorkState, id: string, ticked: boolean): WorkState {
+function tick(work: Work, id: string, ticked: boolean): Work {
   const item = CLOSING_LIST.find((one) => one.id === id);
   if (item === undefined) throw new BayProblem(`'${id}' is not on the closing list`);
   if (ticked && id === 'fuses' && work.session.out.length > 0)
@@ -214,14 +220,14 @@ function tick(work: WorkState, id: string, ticked: boolean): WorkState {
   return note({ ...work, closed }, 'closing', `${ticked ? 'done' : 'not done'}: ${item.text}`);
 }
 
-function named(session: SessionState, name: string): TreeNode {
+function named(session: Session, name: string): TreeNode {
   const node = findNode(treeOf(session), name);
   if (node === null)
     throw new BayProblem(`'${name}' is no fuse or part of the tree, or there are several; write box/position`);
   return node;
 }
 
-function didNode(session: SessionState, { what, name }: Extract<BayAction, { do: 'did' }>): number {
+function didNode(session: Session, { what, name }: Extract<BayAction, { do: 'did' }>): number {
   const { id, kind, type } = named(session, name);
   if (what === 'pulled' && (kind === 'part' || type === 'bolted'))
     throw new BayProblem(`${nameOf(session, id)} cannot be pulled; a part is unplugged, a bolted link stays in`);
@@ -229,7 +235,7 @@ function didNode(session: SessionState, { what, name }: Extract<BayAction, { do:
   return id;
 }
 
-function dropNode(session: SessionState, name: string | undefined): number {
+function dropNode(session: Session, name: string | undefined): number {
   if (name !== undefined) {
     const node = named(session, name);
     if (node.kind === 'part') throw new BayProblem(`${node.name} is a part; a voltage is read across a fuse`);
@@ -241,7 +247,7 @@ function dropNode(session: SessionState, name: string | undefined): number {
   return next.node;
 }
 
-function aloneNode(session: SessionState, name: string | undefined): number {
+function aloneNode(session: Session, name: string | undefined): number {
   if (name !== undefined) return named(session, name).id;
   const { phase, plan } = session;
   const planned = phase.name === 'proposing' || (phase.name === 'asking' && phase.question === 'what-feeds');
@@ -251,7 +257,7 @@ function aloneNode(session: SessionState, name: string | undefined): number {
   return next.node;
 }
 
-function evidenceOf(session: SessionState, piece: Extract<BayAction, { do: 'evidence' }>, at_ms: number): Evidence {
+function evidenceOf(session: Session, piece: Extract<BayAction, { do: 'evidence' }>, at_ms: number): Evidence {
   const { name, kind, text, source } = piece;
   const usual = EVIDENCE_KINDS[kind];
   const odds = checkedOdds(piece.odds ?? usual.odds);

@@ -1,13 +1,13 @@
 // A session in a variable, for tests that tell it one event after another.
-import { treeOf } from '../../../host/bay/session/marked-tree.ts';
 import { reduceSession, startSession } from '../../../host/bay/session/session.ts';
-import type { SessionEvent, SessionState } from '../../../host/bay/session/session-state.ts';
+import { treeOf } from '../../../host/bay/session/session-state.ts';
+import type { SessionEvent, Session } from '../../../host/bay/session/session-state.ts';
 import { viewSession } from '../../../host/bay/session/session-view.ts';
 import type { SessionView } from '../../../host/bay/session/session-view.ts';
 import type { FeedTree } from '../../../host/bay/tree/tree.ts';
 
 export class HeldSession {
-  constructor(public state: SessionState) {}
+  constructor(public state: Session) {}
 
   static start(...start: Parameters<typeof startSession>): HeldSession {
     return new HeldSession(startSession(...start));
@@ -15,7 +15,7 @@ export class HeldSession {
 
   /** As it is gone on with from the text that was kept of it. */
   static resume(text: string): HeldSession {
-    const session = new HeldSession(JSON.parse(text) as SessionState);
+    const session = new HeldSession(JSON.parse(text) as Session);
     session.take({ kind: 'resumed', t_s: 0 });
     return session;
   }

@@ -2,13 +2,13 @@
 import { readWork, workText } from '../../../host/bay/work/kept-state.ts';
 import { viewWork } from '../../../host/bay/work/work-view.ts';
 import { leftOut, reduceWork, startWork } from '../../../host/bay/work/work.ts';
-import type { WorkEvent, WorkState } from '../../../host/bay/work/work.ts';
+import type { WorkEvent, Work } from '../../../host/bay/work/work.ts';
 import type { BayAction, BayView } from '../../../host/contract/api-bay.ts';
 
 export class HeldWork {
   private kept: number;
 
-  constructor(public state: WorkState) {
+  constructor(public state: Work) {
     this.kept = state.session.log.length;
   }
 
@@ -47,7 +47,7 @@ export class HeldWork {
   }
 
   /** Entries since the last call. */
-  newEntries(): WorkState['session']['log'] {
+  newEntries(): Work['session']['log'] {
     const fresh = this.state.session.log.slice(this.kept);
     this.kept += fresh.length;
     return fresh;

@@ -1,7 +1,7 @@
 // What the technician says of circuits that are not to be touched: marks at the car, and
 // the question that comes before a fuse whose parts the list does not name.
 import { describe, expect, test } from 'vitest';
-import { treeOf } from '../../../host/bay/session/marked-tree.ts';
+import { treeOf } from '../../../host/bay/session/session-state.ts';
 import { isPrepared } from '../../../host/bay/work/preparing.ts';
 import { BayProblem } from '../../../host/bay/work/work.ts';
 import type { BayAction } from '../../../host/contract/api-bay.ts';

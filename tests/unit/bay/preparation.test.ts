@@ -69,13 +69,13 @@ describe('preparing', () => {
 
 describe('the proof load', () => {
   const base = {
-    before_mA: 40,
-    beforeSigma_mA: 0.5,
-    withSigma_mA: 0.5,
+    before: { mean_mA: 40, sigma_mA: 0.5 },
     battery_V: 12.6,
     resistor_Ohm: 100,
     tolerance_percent: 1,
   };
+  const proof = ({ with_mA, ...more }: Partial<typeof base> & { with_mA: number }) =>
+    checkProof({ ...base, ...more, loaded: { mean_mA: with_mA, sigma_mA: 0.5 } });
   // Ohm's law: 12.6 V / 100 Ohm = 126 mA.
   test.each([
     ['true', 40 + 126, 'true'],
@@ -84,18 +84,18 @@ describe('the proof load', () => {
     ['the other way', 40 - 126, 'swapped'],
     ['no contact', 40.5, 'not connected'],
   ] as const)('%s', (_, with_mA, code) => {
-    const result = checkProof({ ...base, with_mA });
+    const result = proof({ with_mA });
     expect(result.code).toBe(code);
     expect(result.expected_mA).toBeCloseTo(126, 6);
   });
 
   test('a resistor that drowns in the flicker tells nothing', () => {
-    expect(checkProof({ ...base, resistor_Ohm: 1000, with_mA: 52.6 }).code).toBe('cannot tell');
+    expect(proof({ resistor_Ohm: 1000, with_mA: 52.6 }).code).toBe('cannot tell');
   });
 
   test('what cannot be is refused in words', () => {
-    expect(() => checkProof({ ...base, resistor_Ohm: 0, with_mA: 1 })).toThrow(/cannot be used; take one of/);
-    expect(() => checkProof({ ...base, battery_V: 48, with_mA: 1 })).toThrow(/not a 12 V battery/);
+    expect(() => proof({ resistor_Ohm: 0, with_mA: 1 })).toThrow(/cannot be used; take one of/);
+    expect(() => proof({ battery_V: 48, with_mA: 1 })).toThrow(/not a 12 V battery/);
   });
 
   // P = U^2 / R: 12^2 / 10 = 14.4 W; 12^2 / 1000 = 0.144 W.
