@@ -55,7 +55,7 @@ Ctrl-C ends it.`,
       );
     }
     const hands = typeof values['hands'] === 'string' ? values['hands'] : undefined;
-    if (hands !== undefined && name !== 'pulls')
+    if (hands !== undefined && scenario.switched === undefined)
       throw new UsageError(`--hands works with --car pulls, not with ${name}`);
     const signal = stopSignal();
     const board = startEmulatedBoard({

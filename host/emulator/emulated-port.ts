@@ -4,7 +4,6 @@
 // whole night, and a board that nobody looks at costs nothing.
 import { EmulatedBoard } from './board.ts';
 import type { BoardFault, BoardStats } from './board.ts';
-import { PULLS } from './car/scenarios/pulls.ts';
 import type { Scenario } from './car/spec.ts';
 import { SwitchedCar } from './car/switched.ts';
 import { Hands } from './hands.ts';
@@ -30,7 +29,7 @@ export interface EmulatedPortOptions {
   speed: number;
   /** Name of a symbolic link to the device. */
   link?: string;
-  /** File that names what is pulled and unplugged; the car of scenario `pulls` obeys it. */
+  /** File that names what is pulled and unplugged; a scenario with a car that can be `switched` obeys it. */
   hands?: string;
   /** Instead of the scenario's. */
   seed?: number;
@@ -60,7 +59,8 @@ export interface EmulatedPort {
 
 /**
  * Starts a board; it runs until `close`.
- * @throws RangeError for a speed or id out of range, Error for a bad image or a link name in use.
+ * @throws RangeError for a speed or id out of range, Error for a bad image, a link name in use, or hands at a car that
+ * cannot be switched.
  */
 export function startEmulatedBoard(options: EmulatedPortOptions): EmulatedPort {
   return new PacedBoard(options);
@@ -86,7 +86,9 @@ class PacedBoard implements EmulatedPort {
   constructor(private readonly options: EmulatedPortOptions) {
     const { image, scenario, speed, link } = options;
     this.hands = options.hands === undefined ? null : new Hands(options.hands);
-    this.switched = this.hands === null ? null : new SwitchedCar(PULLS);
+    if (this.hands !== null && scenario.switched === undefined)
+      throw new Error(`hands cannot pull anything at the car of scenario ${scenario.name}`);
+    this.switched = this.hands === null ? null : new SwitchedCar(scenario.switched!);
     this.board = new EmulatedBoard({
       image,
       ...(this.switched !== null && { switched: this.switched }),

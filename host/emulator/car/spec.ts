@@ -1,6 +1,7 @@
 // What a modelled car is made of, as data: modules with their sleep timers, wake-ups
 // and blinking loads; battery; the night's temperature. All invented. Times in
 // seconds from the start of the scenario unless they say `AfterLock`.
+import type { SwitchedSpec } from './switched.ts';
 
 /** One stretch of a wake-up, on top of the level that it rises from. */
 export interface WakeStage {
@@ -82,4 +83,6 @@ export interface Scenario {
   length_s: number;
   seed: number;
   car: CarSpec;
+  /** The same car with fuses that can be pulled by hands; absent: nothing of it can be. */
+  switched?: SwitchedSpec;
 }

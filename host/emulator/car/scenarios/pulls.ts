@@ -29,6 +29,7 @@ export const pulls: Scenario = {
   name: 'pulls',
   summary: 'a sleeping car with two draws, whose fuses can be pulled: give --hands FILE',
   length_s: 3600,
+  switched: PULLS,
   seed: 1,
   car: {
     lock_s: 0,
