@@ -179,14 +179,16 @@ class Car {
   lastWords(out: string): string {
     const { named, finished, stage } = this.kept.view;
     if (!this.begun) return 'stopped before anything was recorded';
-    const found =
-      named.length === 0
-        ? []
-        : [`named: ${named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ')}`];
-    const how = stage === 'done' ? [`${out}: finished`] : finished !== null ? [`${out}: ${finished}`] : [];
-    const later = stage === 'done' ? [] : [`to go on: nightdraw bay --out ${out}`];
-    // The end of a search says itself what is out.
-    const left = this.left === null || this.left === '' || finished !== null ? [] : [this.left];
-    return [...found, ...how, ...left, ...later].join('\n');
+    const done = stage === 'done';
+    const found = named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ');
+    return [
+      found !== '' && `named: ${found}`,
+      done ? `${out}: finished` : finished !== null && `${out}: ${finished}`,
+      // The end of a search says itself what is out.
+      finished === null && this.left,
+      !done && `to go on: nightdraw bay --out ${out}`,
+    ]
+      .filter(Boolean)
+      .join('\n');
   }
 }

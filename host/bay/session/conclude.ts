@@ -12,12 +12,13 @@ import { DEFAULT_COSTS } from '../search/moves.ts';
 import type { Costs } from '../search/moves.ts';
 import { planMoves } from '../search/planner.ts';
 import type { Proposal } from '../search/planner.ts';
-import { isDark, isTest, nameOf, timesDone, treeOf } from './session-state.ts';
+import { isDark, isTest, mA, nameOf, timesDone, treeOf } from './session-state.ts';
 import type { Named, Outcome, Session } from './session-state.ts';
 import { careOf } from '../tree/care.ts';
 import { isBehind, partCount } from '../tree/tree.ts';
 import type { FeedTree } from '../tree/tree.ts';
 
+const USUAL_s = DEFAULT_COSTS.settle_s;
 /** A part is named from this probability on. */
 const NAME_AT = 0.985;
 /** And from this share of what is too much on. */
@@ -46,17 +47,15 @@ export function weightsOf(tree: FeedTree, evidence: readonly Evidence[], total_m
 }
 
 /** The first level of all; 0 before it. */
-const first_mA = ({ observations }: Session): number => observations[0]?.amount_mA ?? 0;
+const first_mA = ({ observations }: Session) => observations[0]?.amount_mA ?? 0;
 
-interface Believed {
-  evidence: readonly Evidence[];
-  belief: Belief;
-  weights: Float64Array;
-}
-const known = new WeakMap<Session['observations'], Believed>();
+const known = new WeakMap<
+  Session['observations'],
+  { evidence: Session['evidence']; belief: Belief; weights: Float64Array }
+>();
 
 /** What is believed after all that was seen. Some milliseconds, once for the same observations and evidence. */
-function beliefOf(state: Session): Believed {
+function beliefOf(state: Session) {
   const { observations, evidence } = state;
   const before = known.get(observations);
   if (before?.evidence === evidence) return before;
@@ -66,7 +65,7 @@ function beliefOf(state: Session): Believed {
   return now;
 }
 
-export const namedSum_mA = (named: readonly Named[]): number => named.reduce((sum, one) => sum + one.amount_mA, 0);
+export const namedSum_mA = (named: readonly Named[]) => named.reduce((sum, one) => sum + one.amount_mA, 0);
 
 /** The least draw that is still looked for. */
 export function smallestSought_mA(state: Session): number {
@@ -107,21 +106,21 @@ export function conclude(state: Session): Conclusion {
     .filter((one) => one.amount_mA > FLICKER_mA && !named.some((other) => isBehind(tree, other.node, one.node)))
     .sort((a, b) => b.amount_mA - a.amount_mA)[0];
   if (back !== undefined) return goOn(move('refit', back.node, back.amount_mA));
-  const sentence = `${rest_mA.toFixed(0)} mA are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`;
+  const sentence = `${mA(rest_mA)} are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`;
   return { named, repeat, plan: [], end: { outcome: 'undecided', sentence } };
 }
 
 /** The end where what is left is within the allowance: found, unless much went away unseen. */
 function withinAllowance(state: Session, named: readonly Named[], rest_mA: number): Conclusion['end'] {
   const { allowance_mA } = state.options;
-  const what = named.map((one) => `${nameOf(state, one.node)} ${one.amount_mA.toFixed(0)} mA`).join(', ');
+  const what = named.map((one) => `${nameOf(state, one.node)} ${mA(one.amount_mA)}`).join(', ');
   const gone_mA = first_mA(state) - namedSum_mA(named) - rest_mA;
-  const sentence = `${what}; the rest, ${Math.max(0, rest_mA).toFixed(0)} mA, is within the allowance of ${allowance_mA} mA`;
+  const sentence = `${what}; the rest, ${mA(Math.max(0, rest_mA))}, is within the allowance of ${allowance_mA} mA`;
   return gone_mA <= allowance_mA
     ? { outcome: 'found', sentence }
     : {
         outcome: 'undecided',
-        sentence: `${sentence}, but ${gone_mA.toFixed(0)} mA went away by themselves and are not explained: record another night`,
+        sentence: `${sentence}, but ${mA(gone_mA)} went away by themselves and are not explained: record another night`,
       };
 }
 
@@ -137,7 +136,9 @@ const move = (kind: Proposal['kind'], node: number, amount_mA: number, share = 0
 function lastSuspect(state: Session): Proposal | undefined {
   const { unplaced_mA, suspects, out } = state;
   const node = suspects.findLast((id) => out.some((one) => one.node === id));
-  return unplaced_mA > 2 * FLICKER_mA && node !== undefined ? move('refit', node, unplaced_mA) : undefined;
+  return unplaced_mA > 2 * FLICKER_mA && node !== undefined
+    ? move('refit', node, unplaced_mA, 0, DEFAULT_COSTS.refit_s + USUAL_s)
+    : undefined;
 }
 
 /** A named part that went in again to see its draw come back goes out once more: only so can the rest be seen. */
@@ -152,15 +153,14 @@ function takenAgain(state: Session, named: readonly Named[]): Proposal | undefin
   return move(seen.how, seen.node, within!.amount_mA, 1);
 }
 
-/** How long this car takes to settle, as it has shown so far; null before the first refit. */
-export const settles_s = ({ settled_s }: Session): number | null =>
-  settled_s.length === 0 ? null : settled_s.reduce((sum, value) => sum + value, 0) / settled_s.length;
+/** How long this car takes to settle, as it has shown so far; as is usual before the first refit. */
+export const settles_s = ({ settled_s }: Session) =>
+  settled_s.length === 0 ? USUAL_s : settled_s.reduce((sum, value) => sum + value, 0) / settled_s.length;
 
 /** Costs with settling as this car has shown it, once it has. */
 function costsLearnt(state: Session): Costs {
   const times = state.settled_s.length;
-  const { settle_s } = DEFAULT_COSTS;
-  return { ...DEFAULT_COSTS, settle_s: (settle_s + (settles_s(state) ?? 0) * times) / (1 + times) };
+  return { ...DEFAULT_COSTS, settle_s: (USUAL_s + settles_s(state) * times) / (1 + times) };
 }
 
 /** Draws of which no part is named yet. */

@@ -10,14 +10,13 @@ import { currentFromDrop, SOURCE_WORDS } from '../tree/fuses.ts';
 import { isBehind, partCount } from '../tree/tree.ts';
 import { smallestSought_mA } from './conclude.ts';
 import { doubtLast, redo } from './levels.ts';
-import { isDark, isTest, nameOf, proposedTest, timesDone, treeOf } from './session-state.ts';
+import { isDark, isTest, mA, nameOf, proposedTest, timesDone, treeOf } from './session-state.ts';
 import type { PhaseOf, Session, TestKind } from './session-state.ts';
 import {
   ask,
   awaitLevel,
   count,
   fellByItself,
-  FIRST_LOOK_s,
   fits,
   go,
   isOut,
@@ -31,10 +30,12 @@ import {
   observe,
   PATIENCE_s,
   propose,
+  putOut,
   refit,
   replan,
   withoutForbidden,
   withoutOut,
+  withoutSeen,
 } from './steps.ts';
 
 /** Contacts and inrush after a pull are over then. */
@@ -52,9 +53,7 @@ type Measuring = PhaseOf<'measuring'>;
 export const OUT_WORD = { pull: 'pulled', unplug: 'unplugged' } as const;
 
 /** What a change says against the flicker. */
-export type Says = 'draws' | 'nothing' | 'not sure';
-
-export function saysOf(change_mA: number, sigma_mA: number): Says {
+export function saysOf(change_mA: number, sigma_mA: number): 'draws' | 'nothing' | 'not sure' {
   if (change_mA - 2 * sigma_mA > FLICKER_mA) return 'draws';
   return change_mA + 2 * sigma_mA < FLICKER_mA + 2 ? 'nothing' : 'not sure';
 }
@@ -76,39 +75,28 @@ export function whileMeasuring(state: Session, phase: Measuring): Session {
   const expected_mA = next?.node === phase.node && next.share >= (says === 'nothing' ? 0.5 : 0.1) ? next.amount_mA : 0;
   const less = expected_mA - change_mA > Math.max(1.5 * FLICKER_mA, 0.2 * change_mA);
   if (less && says !== 'not sure' && looked_s < LESS_s) return state;
-  if (phase.tapped) return measured(state, phase, change_mA, sigma_mA, level);
+  const certain = says === 'draws' && !justDisturbed(state) && fits(state, phase.node, change_mA, 0.25);
+  if (phase.tapped || certain) return measured(state, phase, { change_mA, sigma_mA, level });
   if (says !== 'draws') return propose(state);
-  if (!justDisturbed(state) && fits(state, phase.node, change_mA, 0.25))
-    return measured(state, phase, change_mA, sigma_mA, level);
   // The tap may be under way.
   if (looked_s < TAP_WAIT_s) return state;
   return ask(state, { question: 'was-it', node: phase.node, other: null, before_mA: phase.before_mA });
 }
 
 /** Taking off a draw can wake a car for a minute or more; when that ends, the draw falls again. */
-const justDisturbed = ({ observations, now_s }: Session): boolean =>
+const justDisturbed = ({ observations, now_s }: Session) =>
   observations.some((one) => isTest(one) && one.amount_mA > 2 * FLICKER_mA && now_s - one.t_s < PATIENCE_s);
-
-/** It is out, and the car draws that now. */
-const nowOut = (state: Session, node: number, amount_mA: number, base_mA: number): Session => ({
-  ...state,
-  out: [...state.out, { node, amount_mA }],
-  base_mA,
-});
 
 function giveUpMeasuring(state: Session, { kind, node }: Measuring, level: Level): Session {
   const text = `no still level after ${nameOf(state, node)} came out; nothing can be told from it`;
   const next = count(note(state, 'restless', text), kind, node);
-  return awaitLevel(nowOut(next, node, 0, level.mean_mA), null, FIRST_LOOK_s);
+  return awaitLevel({ ...putOut(next, node, 0), base_mA: level.mean_mA });
 }
 
-function measured(
-  before: Session,
-  { kind, node }: Measuring,
-  change_mA: number,
-  sigma_mA: number,
-  level: Level,
-): Session {
+/** What a measurement came to. */
+type Fall = { change_mA: number; sigma_mA: number; level: Level };
+
+function measured(before: Session, { kind, node }: Measuring, { change_mA, sigma_mA, level }: Fall): Session {
   const times = timesDone(before, kind, node);
   const doubtful = change_mA > 2 * FLICKER_mA && !fits(before, node, change_mA, 0);
   let state = observe(count(before, kind, node), {
@@ -118,7 +106,7 @@ function measured(
     how: kind,
     ...(doubtful && { doubtful }),
   });
-  state = nowOut(state, node, change_mA, level.mean_mA);
+  state = { ...putOut(state, node, change_mA), base_mA: level.mean_mA };
   state = noteOn(state, 'result', node, `${OUT_WORD[kind]}: ${inWords(change_mA, sigma_mA)}`);
   const unsure = saysOf(change_mA, sigma_mA) === 'not sure';
   // Worth another go only where it could be what is looked for.
@@ -134,7 +122,7 @@ function measured(
 }
 
 function inWords(change_mA: number, sigma_mA: number): string {
-  const size = `${Math.abs(change_mA).toFixed(0)} mA (give or take ${Math.max(1, 2 * sigma_mA).toFixed(0)})`;
+  const size = `${mA(Math.abs(change_mA))} (give or take ${Math.max(1, 2 * sigma_mA).toFixed(0)})`;
   return {
     draws: `the draw fell by ${size}`,
     nothing: 'nothing changed',
@@ -171,7 +159,7 @@ export function tookOut(state: Session, kind: TestKind, node: number): Session {
 function outUnmeasured(state: Session, node: number): Session {
   if (isOut(state, node)) return state;
   const text = 'is out; the draw was not being measured, so nothing can be told from it';
-  return noteOn({ ...state, out: [...state.out, { node, amount_mA: 0 }] }, 'out', node, text);
+  return noteOn(putOut(state, node, 0), 'out', node, text);
 }
 
 /** The search ends while something that came out was being measured. */
@@ -193,7 +181,7 @@ export function readDrop(state: Session, node: number, drop_mV: number): Session
   const next = note(
     observe(counted, { node, amount_mA: current_mA, sigma_mA, how: 'drop', drop_mV }),
     'drop',
-    `${name}: ${drop_mV} mV is ${current_mA.toFixed(0)} mA (${low_mA.toFixed(0)} to ${high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[source]}`,
+    `${name}: ${drop_mV} mV is ${mA(current_mA)} (${low_mA.toFixed(0)} to ${high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[source]}`,
   );
   return state.phase.name === 'proposing' ? replan(next) : next;
 }
@@ -233,7 +221,7 @@ export function tapWhenAsked(before: Session, phase: Asking): Session {
 export function answerBackIn(state: Session, { node }: Asking, { yes }: Yes): Session {
   if (!yes) return refit(state, 'bridge-on', node);
   const text = 'is in again, but its draw did not come back: taking it out has reset something behind it';
-  return awaitLevel(withoutOut(noteOn(state, 'vanished', node, text), node), null, FIRST_LOOK_s);
+  return awaitLevel(withoutOut(noteOn(state, 'vanished', node, text), node));
 }
 
 /** `yes`: it is a restraint or high-voltage circuit. Of several, each is asked about then. */
@@ -271,22 +259,12 @@ export function takeBack(before: Session): Session {
   if (last === undefined) return note(before, 'wrong', 'there is nothing to take back');
   const { how, node, amount_mA } = last;
   const tree = treeOf(before);
-  const state = note(
-    count(
-      {
-        ...before,
-        observations: before.observations.filter((one) => one !== last),
-        repeat: null,
-        named: before.named.filter((one) => !isBehind(tree, one.node, node)),
-      },
-      how,
-      node,
-      -1,
-    ),
-    'wrong',
-    `taken back: ${nameOf(before, node)}`,
-  );
+  const named = before.named.filter((one) => !isBehind(tree, one.node, node));
+  const without = count({ ...withoutSeen(before, last), repeat: null, named }, how, node, -1);
+  const state = tookBack(without, nameOf(before, node));
   if (how === 'drop' && state.phase.name === 'proposing') return replan(state);
   const next = withoutOut(state, node);
-  return awaitLevel(how === 'refit' ? { ...next, out: [...next.out, { node, amount_mA }] } : next, null, FIRST_LOOK_s);
+  return awaitLevel(how === 'refit' ? putOut(next, node, amount_mA) : next);
 }
+
+export const tookBack = (state: Session, what: string) => note(state, 'wrong', `taken back: ${what}`);

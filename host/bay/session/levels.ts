@@ -5,7 +5,7 @@
 import { FLICKER_mA } from '../search/level.ts';
 import type { Level } from '../search/level.ts';
 import { smallestSought_mA } from './conclude.ts';
-import { isTest, nameOf, proposedTest } from './session-state.ts';
+import { isTest, mA, nameOf, proposedTest } from './session-state.ts';
 import type { PhaseOf, Session } from './session-state.ts';
 import {
   ask,
@@ -32,6 +32,7 @@ import {
   replan,
   stillLevel,
   withoutOut,
+  withoutSeen,
 } from './steps.ts';
 
 /** A fall so soon after a tap that brought nothing may belong to that tap. */
@@ -61,7 +62,7 @@ export function rebase(before: Session, level: Level, unrest: boolean): Session 
   let state: Session = { ...before, base_mA: mean_mA };
   if (before.base_mA === null) {
     const { allowance_mA } = state.options;
-    state = note(observeLevel(state, 'total', level), 'level', `the car draws ${mean_mA.toFixed(0)} mA`);
+    state = note(observeLevel(state, level), 'level', `the car draws ${mA(mean_mA)}`);
     return mean_mA <= allowance_mA
       ? finish(state, 'nothing', `the draw is within the allowance of ${allowance_mA} mA`)
       : replan(state);
@@ -70,13 +71,13 @@ export function rebase(before: Session, level: Level, unrest: boolean): Session 
   const doubted = -moved_mA > 2 * FLICKER_mA ? doubtLast(state, -moved_mA) : null;
   if (doubted !== null) return replan(doubted);
   if (!near(moved_mA, 0)) {
-    state = note(state, 'moved', `the draw changed by ${moved_mA.toFixed(0)} mA by itself`);
+    state = note(state, 'moved', `the draw changed by ${mA(moved_mA)} by itself`);
     // Nothing was taken out yet: the first level held something that has ended.
     const untouched = state.out.length === 0 && !state.observations.some((one) => one.how === 'refit');
     if (untouched && moved_mA < 0 && proposedTest(state) === null)
       state = { ...state, observations: state.observations.filter(({ how }) => how !== 'total' && how !== 'level') };
   }
-  state = observeLevel(state, state.observations.some((one) => one.how === 'total') ? 'level' : 'total', level);
+  state = observeLevel(state, level);
   // A hand is on its way to what was asked for: the car's unrest does not change that.
   return unrest && state.plan.length > 0 ? propose(state) : replan(state);
 }
@@ -95,16 +96,15 @@ export function doubtLast(state: Session, fall_mA: number): Session | null {
   if (last.amount_mA >= 2 * FLICKER_mA) {
     const amount_mA = last.amount_mA + fall_mA;
     const more = { ...last, amount_mA, sigma_mA: Math.hypot(last.sigma_mA, FLICKER_mA / 2) };
-    const gone = state.out.find((one) => one.node === last.node)!;
     const next = {
       ...state,
       observations: observations.map((one) => (one === last ? more : one)),
-      out: state.out.map((one) => (one === gone ? { ...one, amount_mA: one.amount_mA + fall_mA } : one)),
+      out: state.out.map((one) => (one.node === last.node ? { ...one, amount_mA: one.amount_mA + fall_mA } : one)),
     };
     return note(
       next,
       'more',
-      `after ${nameOf(state, last.node)} the draw fell by another ${fall_mA.toFixed(0)} mA: ${amount_mA.toFixed(0)} mA in all`,
+      `after ${nameOf(state, last.node)} the draw fell by another ${mA(fall_mA)}: ${mA(amount_mA)} in all`,
     );
   }
   const doubted = tests.filter((one) => last.t_s - one.t_s < LATE_s * 2 && one.amount_mA < 2 * FLICKER_mA);
@@ -117,7 +117,7 @@ export function doubtLast(state: Session, fall_mA: number): Session | null {
       suspects: doubted.map((one) => one.node),
     },
     'doubt',
-    `the draw fell by ${fall_mA.toFixed(0)} mA after ${doubted.map((one) => nameOf(state, one.node)).join(' and ')}: not sure that nothing changed there`,
+    `the draw fell by ${mA(fall_mA)} after ${doubted.map((one) => nameOf(state, one.node)).join(' and ')}: not sure that nothing changed there`,
   );
 }
 
@@ -129,11 +129,7 @@ export function whileProposing(state: Session): Session {
   const change_mA = level.mean_mA - base_mA;
   const limit_mA = Math.max(FLICKER_mA + 2, 0.02 * base_mA);
   if (change_mA > limit_mA + 3)
-    return awaitLevel(
-      note(state, 'woke', `the car draws ${change_mA.toFixed(0)} mA more by itself`),
-      base_mA,
-      PATIENCE_s,
-    );
+    return awaitLevel(note(state, 'woke', `the car draws ${mA(change_mA)} more by itself`), base_mA);
   return change_mA < -limit_mA && level.still ? noticed(state, base_mA) : state;
 }
 
@@ -147,8 +143,7 @@ function noticed(state: Session, before_mA: number): Session {
     const question = proposed === null ? 'was-it' : 'late-or-new';
     return ask(state, { question, node: late, other: proposed?.node ?? late, before_mA });
   }
-  if (proposed === null) return fellByItself(state);
-  return measureFall(state, proposed, before_mA, false);
+  return proposed === null ? fellByItself(state) : measureFall(state, proposed, before_mA, false);
 }
 
 /** The node whose tap, a moment ago, brought much less than this fall. */
@@ -161,7 +156,7 @@ function lateTap(state: Session, fall_mA: number): number | null {
 /** The last result came before the hand: it is measured again. */
 export function redo(state: Session, node: number, before_mA: number): Session {
   const last = state.observations.filter(isTest).findLast((one) => one.node === node)!;
-  const next = withoutOut({ ...state, observations: state.observations.filter((one) => one !== last) }, node);
+  const next = withoutOut(withoutSeen(state, last), node);
   const noted = noteOn(next, 'late', node, 'came out after the tap; measured again');
   return measureFall(noted, { kind: last.how, node }, before_mA, true);
 }
@@ -198,7 +193,7 @@ export function whileSettling(state: Session, phase: PhaseOf<'settling'>): Sessi
   if (amount_mA > 2 * FLICKER_mA && mean_mA < target_mA - 0.6 * amount_mA && waited_s > BACK_s)
     return ask(state, { question: 'back-in', node, other: null, before_mA: target_mA });
   if (waited_s <= SETTLE_s_MAX && !held(state, mean_mA < target_mA ? 60 : 4 * PATIENCE_s, mean_mA)) return state;
-  const text = `after refitting ${nameOf(state, node)} the car settled at ${mean_mA.toFixed(0)} mA, not at ${target_mA.toFixed(0)}`;
+  const text = `after refitting ${nameOf(state, node)} the car settled at ${mA(mean_mA)}, not at ${target_mA.toFixed(0)}`;
   return settled(note(state, 'settled-elsewhere', text), phase, level);
 }
 

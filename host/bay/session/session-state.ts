@@ -160,8 +160,11 @@ export function treeOf({ list }: Pick<Session, 'list'>): FeedTree {
   return tree;
 }
 
+/** A current in a sentence: whole milliamperes. */
+export const mA = (value_mA: number) => `${value_mA.toFixed(0)} mA`;
+
 /** How a node of the list is called in a sentence. */
-export const nameOf = (state: Session, node: number): string => called(treeOf(state), node);
+export const nameOf = (state: Session, node: number) => called(treeOf(state), node);
 
 /** Whether the bridge is on while nothing goes in: a door is opened, or it was forgotten. Nothing is measured then. */
 export function bridgedAside({ bridge, phase }: Session): boolean {
@@ -177,8 +180,11 @@ export function proposedTest({ plan: [next] }: Session): Session['repeat'] {
 export const isTest = (one: Observation): one is Observation & { how: TestKind } =>
   one.how === 'pull' || one.how === 'unplug';
 
-export const timesDone = ({ done }: Session, kind: string, node: number): number => done[testName(kind, node)] ?? 0;
+/** Whether the first level of all was measured. */
+export const hasTotal = ({ observations }: Session) => observations[0]?.how === 'total';
+
+export const timesDone = ({ done }: Session, kind: string, node: number) => done[testName(kind, node)] ?? 0;
 
 /** Whether what feeds a node is out, or itself. */
-export const isDark = (state: Session, node: number): boolean =>
+export const isDark = (state: Session, node: number) =>
   state.out.some((one) => isBehind(treeOf(state), node, one.node));

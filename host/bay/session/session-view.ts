@@ -1,10 +1,8 @@
 // What a session says: the next thing to do, why, what it waits for, the cautions that
 // belong to that, and what is believed so far. Words for a screen of any kind.
 
-import type { BayView } from '../../contract/api-bay.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
 import { oddsInWords, oddsOf } from '../search/evidence.ts';
-import { DEFAULT_COSTS } from '../search/moves.ts';
 import type { Proposal } from '../search/planner.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { called, isBehind, wayTo } from '../tree/tree.ts';
@@ -12,23 +10,23 @@ import type { FeedTree } from '../tree/tree.ts';
 import { namedSum_mA, restNow_mA, settles_s, soughtDraws } from './conclude.ts';
 import { SETTLE_s_MAX } from './levels.ts';
 import { OUT_WORD } from './deeds.ts';
-import { bridgedAside, nameOf, treeOf } from './session-state.ts';
+import { bridgedAside, hasTotal, mA, nameOf, treeOf } from './session-state.ts';
 import type { PhaseOf, Session } from './session-state.ts';
 
 /** What the search itself has to show. */
-export type SessionView = Omit<BayView, 'stage' | 'answers' | 'sight' | 'step' | 'bridge' | 'out' | 'closing' | 'said'>;
+export type SessionView = ReturnType<typeof viewSession>;
 
 const KEPT_PLACES = 4;
 const OFF_WHEN_QUIET = 'Bridge off only when nothing runs: no fan, no lamp, doors shut.';
 
 /** What a session says now. Under a millisecond where what is believed is known already, else some milliseconds. */
-export function viewSession(state: Session): SessionView {
+export function viewSession(state: Session) {
   const { phase, plan, observations, named } = state;
   const tree = treeOf(state);
   const name = (node: number) => tree.nodes[node]!.name;
   const proposing = phase.name === 'proposing';
   const next = proposing && !bridgedAside(state) ? plan[0] : undefined;
-  const total_mA = observations[0]?.how === 'total' ? observations[0].amount_mA : null;
+  const total_mA = hasTotal(state) ? observations[0]!.amount_mA : null;
   return {
     headline: headlineOf(state),
     why: next === undefined ? '' : whyOf(tree, next),
@@ -99,7 +97,7 @@ function orderOf(tree: FeedTree, move: Proposal): string {
 function whyOf(tree: FeedTree, move: Proposal): string {
   const node = tree.nodes[move.node]!;
   const parts = node.end - node.first;
-  const share = `${(move.share * 100).toFixed(0)} % likely: ${move.amount_mA.toFixed(0)} mA flow there`;
+  const share = `${(move.share * 100).toFixed(0)} % likely: ${mA(move.amount_mA)} flow there`;
   const what = parts === 1 ? '' : `, ${parts} parts behind it`;
   return `${share}${what}; this way all is named in about ${minutes(move.expected_s)}.`;
 }
@@ -153,16 +151,16 @@ function questionOf(state: Session, phase: PhaseOf<'asking'>): string {
   }
 }
 
-function waitOf(state: Session): SessionView['wait'] {
+function waitOf(state: Session) {
   const { phase, now_s } = state;
   if (phase.name === 'measuring') return { usually_s: 10, most_s: 240 };
   if (phase.name === 'levelling') return { usually_s: 20, most_s: 300 };
   if (phase.name !== 'settling') return null;
-  const usually_s = settles_s(state) ?? DEFAULT_COSTS.settle_s;
+  const usually_s = settles_s(state);
   return { usually_s: Math.max(0, usually_s - (now_s - phase.since_s)), most_s: SETTLE_s_MAX };
 }
 
-function soughtOf(state: Session): SessionView['sought'] {
+function soughtOf(state: Session) {
   const tree = treeOf(state);
   return soughtDraws(state, state.named).map((draw) => ({
     amount_mA: draw.amount_mA,
@@ -183,7 +181,7 @@ const ENDED = { found: 'Found', nothing: 'Nothing to look for', undecided: 'Unde
 function closingOf(state: Session, { outcome }: PhaseOf<'finished'>): string {
   const { log, named, out } = state;
   const why = log.findLast(({ code }) => code === outcome)?.text ?? '';
-  const sum = named.length > 1 ? ` Together ${namedSum_mA(named).toFixed(0)} mA.` : '';
+  const sum = named.length > 1 ? ` Together ${mA(namedSum_mA(named))}.` : '';
   const names = out.map((one) => nameOf(state, one.node)).join(', ');
   return `${ENDED[outcome]}: ${why}.${sum}${names === '' ? '' : ` Still out: ${names}. Bridge on, then put them back.`}`;
 }

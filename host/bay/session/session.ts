@@ -17,6 +17,7 @@ import {
   skip,
   takeBack,
   tapWhenAsked,
+  tookBack,
   tookOut,
   tookOutAsked,
   whileMeasuring,
@@ -65,11 +66,7 @@ export function startSession(treeText: string, options: Partial<SessionOptions> 
 type Kind = SessionEvent['kind'];
 /** Each question is a row of the table by itself. */
 type Row = Exclude<Phase['name'], 'asking'> | Question;
-type PhaseIn<R extends Row> = R extends Question
-  ? PhaseOf<'asking'>
-  : R extends Phase['name']
-    ? Phase & { name: R }
-    : never;
+type PhaseIn<R extends Row> = R extends Question ? PhaseOf<'asking'> : Phase & { name: R };
 type Deed<P, K extends Kind> = (state: Session, phase: P, event: Extract<SessionEvent, { kind: K }>) => Session;
 type Deeds<P> = { readonly [K in Kind]?: Deed<P, K> };
 
@@ -94,15 +91,14 @@ const PHASES: { readonly [R in Row]: Deeds<PhaseIn<R>> } = {
     tap: tookOutAsked,
     bridge: (state, _, { on }) => {
       const moved = bridgeMoved(state, on);
-      return on || state.base_mA === null ? moved : awaitLevel(moved, state.base_mA, PATIENCE_s);
+      return on || state.base_mA === null ? moved : awaitLevel(moved, state.base_mA);
     },
   },
   measuring: {
     reading: whileMeasuring,
     tap: (state, phase) => go(state, { ...phase, tapped: true }),
     bridge: (state, phase, { on }) => go(bridgeMoved(state, on), on ? phase : { ...phase, at_s: state.now_s }),
-    wrong: (state, { node, before_mA }) =>
-      awaitLevel(tookBack(state, `${nameOf(state, node)} is not out`), before_mA, PATIENCE_s),
+    wrong: (state, { node, before_mA }) => awaitLevel(tookBack(state, `${nameOf(state, node)} is not out`), before_mA),
     stop: (state, phase) => finish(leftMeasuring(state, phase), 'stopped', 'stopped'),
   },
   'bridge-on': {
@@ -175,8 +171,6 @@ function byPhase(state: Session, event: SessionEvent): Session {
   const deed = (row[event.kind] ?? ANYWHERE[event.kind]) as Deed<Phase, Kind> | undefined;
   return deed === undefined ? state : deed(state, phase, event);
 }
-
-const tookBack = (state: Session, what: string) => note(state, 'wrong', `taken back: ${what}`);
 
 /** What was measured before the bridge came off belongs to the bridge. */
 function bridgeMoved(state: Session, on: boolean): Session {

@@ -9,7 +9,7 @@ import { testName } from '../search/planner.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { isBehind } from '../tree/tree.ts';
 import { conclude } from './conclude.ts';
-import { nameOf, timesDone, treeOf } from './session-state.ts';
+import { hasTotal, mA, nameOf, timesDone, treeOf } from './session-state.ts';
 import type { Outcome, Phase, PhaseOf, Session, TestKind } from './session-state.ts';
 
 /** Another level than expected is believed after it held still for this long. */
@@ -29,7 +29,7 @@ export const note = (state: Session, code: string, text: string): Session => ({
 });
 
 /** A note on a fuse or part: its name, then the text. */
-export const noteOn = (state: Session, code: string, node: number, text: string): Session =>
+export const noteOn = (state: Session, code: string, node: number, text: string) =>
   note(state, code, `${nameOf(state, node)} ${text}`);
 
 export const go = (state: Session, phase: Phase): Session => ({ ...state, phase });
@@ -38,10 +38,14 @@ export const go = (state: Session, phase: Phase): Session => ({ ...state, phase 
 export const refit = (state: Session, name: 'bridge-on' | 'refitting' | 'bridge-off', node: number) =>
   go(state, { name, node, since_s: state.now_s });
 
-export const awaitLevel = (state: Session, target_mA: number | null, patience_s: number): Session =>
-  go(state, { name: 'levelling', since_s: state.now_s, target_mA, patience_s });
+/** Waits for a still level: the one given, else whatever holds for long enough. */
+export const awaitLevel = (
+  state: Session,
+  target_mA: number | null = null,
+  patience_s = target_mA === null ? FIRST_LOOK_s : PATIENCE_s,
+): Session => go(state, { name: 'levelling', since_s: state.now_s, target_mA, patience_s });
 
-export const ask = (state: Session, question: Omit<PhaseOf<'asking'>, 'name' | 'since_s'>): Session =>
+export const ask = (state: Session, question: Omit<PhaseOf<'asking'>, 'name' | 'since_s'>) =>
   go(state, { name: 'asking', since_s: state.now_s, ...question });
 
 /** A fall that was noticed is measured from when it came. */
@@ -63,8 +67,7 @@ export const measureFall = (
   });
 
 /** The draw changed by itself: wherever it holds still now. */
-export const fellByItself = (state: Session): Session =>
-  awaitLevel(note(state, 'fell', 'the draw fell by itself'), null, 15);
+export const fellByItself = (state: Session) => awaitLevel(note(state, 'fell', 'the draw fell by itself'), null, 15);
 
 export const lastLevel = (state: Session, length_s: number): Level | null =>
   levelBetween(state.memory, state.now_s - length_s - 0.5, state.now_s);
@@ -79,7 +82,7 @@ export function stillLevel(state: Session): Level | null {
 export const levelBefore = (state: Session): Level | null =>
   levelBetween(state.memory, state.now_s - LOOK_s - 1.5, state.now_s - 1);
 
-export const near = (level_mA: number, target_mA: number): boolean =>
+export const near = (level_mA: number, target_mA: number) =>
   Math.abs(level_mA - target_mA) <= Math.max(FLICKER_mA + 2, 0.03 * Math.abs(target_mA));
 
 /** Whether the draw has been within the flicker of a level for so long. */
@@ -101,7 +104,12 @@ export function fits({ plan: [next] }: Session, node: number, fall_mA: number, s
   );
 }
 
-export const isOut = (state: Session, node: number): boolean => state.out.some((one) => one.node === node);
+export const isOut = (state: Session, node: number) => state.out.some((one) => one.node === node);
+
+export const putOut = (state: Session, node: number, amount_mA: number): Session => ({
+  ...state,
+  out: [...state.out, { node, amount_mA }],
+});
 
 export const withoutOut = (state: Session, node: number): Session => ({
   ...state,
@@ -109,8 +117,12 @@ export const withoutOut = (state: Session, node: number): Session => ({
 });
 
 /** What left with a node that is out, mA. */
-export const leftWith_mA = (state: Session, node: number): number =>
-  state.out.find((one) => one.node === node)?.amount_mA ?? 0;
+export const leftWith_mA = (state: Session, node: number) => state.out.find((one) => one.node === node)?.amount_mA ?? 0;
+
+export const withoutSeen = (state: Session, seen: Observation): Session => ({
+  ...state,
+  observations: state.observations.filter((one) => one !== seen),
+});
 
 /** Counts a test once more, or with -1 once less. */
 export function count(state: Session, kind: string, node: number, by = 1): Session {
@@ -132,10 +144,11 @@ export function observe(state: Session, seen: Omit<Observation, 'without' | 't_s
   return { ...state, observations: seen.how === 'total' ? [one, ...observations] : [...observations, one] };
 }
 
-export const observeLevel = (state: Session, how: 'total' | 'level', { mean_mA, sigma_mA }: Level): Session =>
-  observe(state, { node: -1, amount_mA: mean_mA, sigma_mA, how });
+/** The car's level as it is now: the first of all, or one after it. */
+export const observeLevel = (state: Session, { mean_mA, sigma_mA }: Level) =>
+  observe(state, { node: -1, amount_mA: mean_mA, sigma_mA, how: hasTotal(state) ? 'level' : 'total' });
 
-export const finish = (state: Session, outcome: Outcome, text: string): Session =>
+export const finish = (state: Session, outcome: Outcome, text: string) =>
   go(note(state, outcome, text), { name: 'finished', outcome });
 
 /** After each result: what is believed now, whether that is enough, and what to do next. Some milliseconds. */
@@ -144,7 +157,7 @@ export function replan(before: Session): Session {
   const { named, repeat, plan, end } = conclude(before);
   let state: Session = { ...before, named, repeat };
   for (const { node, amount_mA } of named.slice(before.named.length))
-    state = noteOn(state, 'named', node, `draws ${amount_mA.toFixed(0)} mA`);
+    state = noteOn(state, 'named', node, `draws ${mA(amount_mA)}`);
   if (end?.outcome === 'undecided' && !state.lastLook) {
     state = note(state, 'last-look', 'nothing is left to try; the car is watched a while longer');
     return awaitLevel({ ...state, lastLook: true }, null, LAST_LOOK_s);

@@ -7,7 +7,7 @@ import type { Seen } from './preparation.ts';
 import type { Work } from './work.ts';
 
 /** The readings of the last minutes are not kept: they tell nothing after a stop. */
-export const workText = ({ session, prepare, ...rest }: Work): string =>
+export const workText = ({ session, prepare, ...rest }: Work) =>
   JSON.stringify({
     ...rest,
     session: { ...session, memory: undefined },
@@ -25,7 +25,7 @@ export function readWork(text: string): Work {
   } catch (error) {
     throw new Error('what was kept of the work in the bay is not whole; start it anew', { cause: error });
   }
-  if (kept?.session === undefined || kept.prepare === undefined || (kept.version !== 1 && kept.version !== 2))
+  if (!kept?.session || !kept.prepare || (kept.version !== 1 && kept.version !== 2))
     throw new Error('what was kept is no work in the bay of this version; start it anew');
   const work = kept.version === 1 ? fromFirst(kept as FirstWork) : (kept as Work);
   treeOf(work.session);

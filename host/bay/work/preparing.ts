@@ -2,8 +2,10 @@
 // was ticked, what the reading showed meanwhile, and the proof load where it is asked for.
 // Pure: each takes a state and gives the next. Times in seconds on the session's clock.
 
-import { addReading, beginsBlock, FLICKER_mA, levelBetween, NO_READINGS } from '../search/level.ts';
+import type { BayAction } from '../../contract/api-bay.ts';
+import { addReading, beginsBlock, levelBetween, NO_READINGS } from '../search/level.ts';
 import type { Level, LevelMemory, TraceReading } from '../search/level.ts';
+import { near } from '../session/steps.ts';
 import { PREPARATION, sightOf } from './preparation.ts';
 import type { ItemSight, PreparationReadings, Seen } from './preparation.ts';
 import { checkProof, checkResistor } from './proof-load.ts';
@@ -53,7 +55,7 @@ export const NOT_PREPARED: Preparing = {
   held: null,
 };
 
-export const isPrepared = ({ at }: Preparing): boolean => at >= PREPARATION.length;
+export const isPrepared = ({ at }: Preparing) => at >= PREPARATION.length;
 
 const levelNow = ({ memory }: Preparing, now_s: number): Level | null =>
   levelBetween(memory, now_s - LOOK_s - 0.5, now_s);
@@ -67,8 +69,7 @@ export function readPreparing(before: Preparing, now_s: number, reading: TraceRe
   const { bridged, bridgeOff, off_s, at } = before;
   const { mean_mA } = level;
   let { held } = before;
-  if (held === null || Math.abs(mean_mA - held.mean_mA) > Math.max(FLICKER_mA + 2, 0.03 * held.mean_mA))
-    held = { from_s: now_s, mean_mA };
+  if (held === null || !near(mean_mA, held.mean_mA)) held = { from_s: now_s, mean_mA };
   const state = { ...read, held };
   if (off_s !== null && bridgeOff === null && now_s - off_s > LOOK_s + 1) return { ...state, bridgeOff: level };
   // The hand is quicker than the reading: the bridge may have come on just before, and be off before that is said.
@@ -96,12 +97,12 @@ export const sightNow = (state: Preparing, now_s: number): ItemSight =>
 /** The item that is asked for is done. @returns also what was seen of it, for the log */
 export function tickItem(before: Preparing, now_s: number): { prepare: Preparing; words: string } {
   const { id, text } = PREPARATION[before.at]!;
-  const done = {
+  const state = {
+    ...before,
     // The board has just come in, under the bridge.
     ...(id === 'board-in' && { bridged: levelNow(before, now_s) }),
     ...(id === 'bridge-off' && { off_s: now_s, memory: NO_READINGS }),
   };
-  const state = { ...before, ...done };
   const sight = sightNow(state, now_s);
   return {
     prepare: { ...state, at: state.at + 1, seen: [...state.seen, sight.seen] },
@@ -113,8 +114,7 @@ export function tickItem(before: Preparing, now_s: number): { prepare: Preparing
 export function startProof(
   state: Preparing,
   since_s: number,
-  resistor_Ohm: number,
-  tolerance_percent: number,
+  { resistor_Ohm, tolerance_percent = 1 }: Extract<BayAction, { do: 'proof' }>,
 ): Preparing {
   checkResistor(state.battery_V ?? 12, resistor_Ohm);
   const proof = { step: 'before', resistor_Ohm, tolerance_percent, before: null, since_s, result: null } as const;

@@ -33,29 +33,31 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
   const asleep_s = after.asleep === null ? 0 : lengthAsleep_s(after);
   const now_mA = draw_mA(after);
   const was_mA = draw_mA(before);
-  const say = (code: ProofOfRepair, sentence: string): RepairResult => ({ code, sentence, rows });
   const numbers = `${show(was_mA)} before, ${show(now_mA)} after, allowed ${allowance_mA} mA`;
-  if (after.verdict.code === 'short' || after.asleep === null) {
+  const say = (code: ProofOfRepair, text: string): RepairResult => ({
+    code,
+    sentence: `${code[0]!.toUpperCase()}${code.slice(1)}: ${text} (${numbers}).`,
+    rows,
+  });
+  if (after.verdict.code === 'short' || after.asleep === null)
     return after.verdict.code === 'awake'
-      ? say('not proven', `Not proven: the car did not go to sleep after the repair (${numbers}).`)
-      : say('too short', `Too short: the car was not seen asleep after the repair (${numbers}).`);
-  }
-  if (after.verdict.code !== 'within')
-    return say('not proven', `Not proven: the car still draws too much (${numbers}).`);
+      ? say('not proven', 'the car did not go to sleep after the repair')
+      : say('too short', 'the car was not seen asleep after the repair');
+  if (after.verdict.code !== 'within') return say('not proven', 'the car still draws too much');
   if (asleep_s < needed_s)
     return say(
       'too short',
-      `Too short: within the allowance so far, but asleep for ${hours(asleep_s)} where ${hours(needed_s)} are needed to prove it (${numbers}).`,
+      `within the allowance so far, but asleep for ${hours(asleep_s)} where ${hours(needed_s)} are needed to prove it`,
     );
   if (was_mA !== null && before.verdict.code === 'within')
-    return say('not proven', `Not proven: the car was within the allowance before the repair too (${numbers}).`);
+    return say('not proven', 'the car was within the allowance before the repair too');
   if (was_mA !== null && now_mA !== null && was_mA - now_mA <= FLICKER_mA)
-    return say('not proven', `Not proven: the draw has hardly changed (${numbers}).`);
-  return say('proven', `Proven: within the allowance for ${hours(asleep_s)} (${numbers}).`);
+    return say('not proven', 'the draw has hardly changed');
+  return say('proven', `within the allowance for ${hours(asleep_s)}`);
 }
 
 /** From falling asleep on; the whole where it never did. */
-const lengthAsleep_s = ({ trace, asleep }: Findings): number => trace.duration_s - (asleep?.after_s ?? 0);
+const lengthAsleep_s = ({ trace, asleep }: Findings) => trace.duration_s - (asleep?.after_s ?? 0);
 
 /** How long the car must be seen asleep: each family of before must have had its chance. */
 function neededAsleep_s(before: Findings): number {

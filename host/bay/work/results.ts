@@ -9,8 +9,7 @@ import type { Evidence } from '../search/evidence.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import { namedSum_mA } from '../session/conclude.ts';
 import { saysOf } from '../session/deeds.ts';
-import type { Says } from '../session/deeds.ts';
-import { nameOf, treeOf } from '../session/session-state.ts';
+import { mA, nameOf, treeOf } from '../session/session-state.ts';
 import type { Outcome, Session } from '../session/session-state.ts';
 import { viewSession } from '../session/session-view.ts';
 import type { SessionView } from '../session/session-view.ts';
@@ -60,7 +59,7 @@ export interface TestResult {
   /** Across the fuse; null where none was read. */
   drop_mV: number | null;
   /** Against the 10 mA that mean nothing. */
-  says: Says;
+  says: ReturnType<typeof saysOf>;
 }
 
 export interface EvidenceResult extends Omit<Evidence, 'node' | 'at_ms'> {
@@ -150,14 +149,15 @@ function nextOf({ named }: SessionView, outcome: Outcome | null, out: readonly s
   }
 }
 
+/** Twice the standard deviation, a milliampere at least. */
+const doubt_mA = (sigma_mA: number) => Math.max(1, 2 * sigma_mA);
+
 function partsOf(session: Session, view: SessionView, outcome: Outcome | null): PartResult[] {
   const tree = treeOf(session);
-  const named = view.named.map(({ name, way, amount_mA, sigma_mA }): PartResult => ({
+  const named = view.named.map(({ sigma_mA, ...one }): PartResult => ({
+    ...one,
     code: 'proven',
-    name,
-    way,
-    amount_mA,
-    doubt_mA: Math.max(1, 2 * sigma_mA),
+    doubt_mA: doubt_mA(sigma_mA),
   }));
   const over = outcome === 'found' || outcome === 'nothing';
   if (over || (view.rest_mA ?? 0) <= session.options.allowance_mA) return named;
@@ -184,14 +184,14 @@ function sumOf({ named, options }: Session, { total_mA, rest_mA }: SessionView):
   if (total_mA === null || rest_mA === null) return null;
   const named_mA = namedSum_mA(named);
   const gone_mA = total_mA - named_mA - rest_mA;
-  const each = named.map((one) => `${one.amount_mA.toFixed(0)} mA`).join(' and ');
-  const rest = `${Math.max(0, rest_mA).toFixed(0)} mA ${named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= options.allowance_mA ? 'within' : 'over'} the allowance of ${options.allowance_mA} mA`;
-  const gone = `; ${Math.abs(gone_mA).toFixed(0)} mA ${gone_mA > 0 ? 'went away' : 'came on'} by themselves meanwhile`;
+  const each = named.map((one) => `${mA(one.amount_mA)}`).join(' and ');
+  const rest = `${mA(Math.max(0, rest_mA))} ${named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= options.allowance_mA ? 'within' : 'over'} the allowance of ${options.allowance_mA} mA`;
+  const gone = `; ${mA(Math.abs(gone_mA))} ${gone_mA > 0 ? 'went away' : 'came on'} by themselves meanwhile`;
   return {
     total_mA,
     named_mA,
     rest_mA,
-    sentence: `The car drew ${total_mA.toFixed(0)} mA: ${each === '' ? '' : `${each} named, `}${rest}${Math.abs(gone_mA) <= FLICKER_mA ? '' : gone}.`,
+    sentence: `The car drew ${mA(total_mA)}: ${each === '' ? '' : `${each} named, `}${rest}${Math.abs(gone_mA) <= FLICKER_mA ? '' : gone}.`,
   };
 }
 
@@ -203,7 +203,7 @@ function testOf(session: Session, one: Observation): TestResult {
     how: HOW[how],
     name: node >= 0 ? nameOf(session, node) : whole,
     amount_mA,
-    doubt_mA: Math.max(1, 2 * sigma_mA),
+    doubt_mA: doubt_mA(sigma_mA),
     drop_mV: one.drop_mV ?? null,
     says: one.doubtful === true ? 'not sure' : saysOf(Math.abs(amount_mA), sigma_mA),
   };

@@ -40,27 +40,29 @@ export function viewWork(work: Work): BayView {
 export const closingList = (closed: readonly string[]): BayView['closing'] =>
   CLOSING_LIST.map((item) => ({ ...item, ticked: closed.includes(item.id) }));
 
-type Order = Pick<BayView, 'headline' | 'cautions' | 'answers'> & Partial<Pick<BayView, 'sight' | 'step'>>;
+type Order = Pick<BayView, 'headline' | 'answers' | 'cautions'> & Partial<Pick<BayView, 'sight' | 'step'>>;
+
+const order = (headline: string, answers: BayAnswer[], cautions: string[] = []): Order => ({
+  headline,
+  answers,
+  cautions,
+});
 
 function proofOrder({ step, resistor_Ohm, result }: ProofState, battery_V: number): Order {
   const cautions = proofCautions(battery_V, resistor_Ohm);
   switch (step) {
     case 'before':
-      return { headline: 'Proof load: measuring without it. Touch nothing.', cautions: [], answers: ['skip'] };
+      return order('Proof load: measuring without it. Touch nothing.', ['skip']);
     case 'connect':
-      return {
-        headline: `Connect the ${resistor_Ohm} ohm: fused lead on the battery's positive post, then the chassis.`,
+      return order(
+        `Connect the ${resistor_Ohm} ohm: fused lead on the battery's positive post, then the chassis.`,
+        ['tap', 'skip'],
         cautions,
-        answers: ['tap', 'skip'],
-      };
+      );
     case 'with':
-      return { headline: 'Proof load: measuring with it. Touch nothing.', cautions, answers: ['skip'] };
+      return order('Proof load: measuring with it. Touch nothing.', ['skip'], cautions);
     case 'remove':
-      return {
-        headline: `${result!.sentence} Take the resistor off, at the chassis first.`,
-        cautions: [],
-        answers: ['tap', 'skip'],
-      };
+      return order(`${result!.sentence} Take the resistor off, at the chassis first.`, ['tap', 'skip']);
   }
 }
 
@@ -69,36 +71,21 @@ const ORDERS: Record<BayView['stage'], (work: Work, view: SessionView) => Order>
     const { text, cautions } = PREPARATION[prepare.at]!;
     const sight = sightNow(prepare, session.now_s);
     const seen = { yes: 'Seen', no: 'Not yet', 'cannot tell': 'Cannot tell' }[sight.seen];
-    return {
-      headline: text,
-      cautions: [...cautions],
-      answers: ['tap'],
-      sight: `${seen}: ${sight.text}`,
-      step: { number: prepare.at + 1, of: PREPARATION.length },
-    };
+    const step = { number: prepare.at + 1, of: PREPARATION.length };
+    return { ...order(text, ['tap'], cautions), sight: `${seen}: ${sight.text}`, step };
   },
-  pulling: ({ session }, { headline, cautions, move }) => ({
-    headline,
-    cautions,
-    answers: answersOf(session, move?.kind === 'drop'),
-  }),
+  pulling: ({ session }, { headline, cautions, move }) =>
+    order(headline, answersOf(session, move?.kind === 'drop'), cautions),
   closing: (work) => {
     const out = stillOut(work).at(-1);
-    if (out !== undefined)
-      return {
-        headline: work.session.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`,
-        cautions: [CAUTIONS.motorStarts.text],
-        answers: ['tap'],
-      };
+    if (out !== undefined) {
+      const headline = work.session.bridge === 'off' ? `Bridge on: ${out} goes in again.` : `Put ${out} in again.`;
+      return order(headline, ['tap'], [CAUTIONS.motorStarts.text]);
+    }
     const at = CLOSING_LIST.findIndex(({ id }) => !work.closed.includes(id));
-    return {
-      headline: CLOSING_LIST[at]!.text,
-      cautions: [],
-      answers: ['tap'],
-      step: { number: at + 1, of: CLOSING_LIST.length },
-    };
+    return { ...order(CLOSING_LIST[at]!.text, ['tap']), step: { number: at + 1, of: CLOSING_LIST.length } };
   },
-  done: () => ({ headline: 'All done. End the recording.', cautions: [], answers: [] }),
+  done: () => order('All done. End the recording.', []),
 };
 
 /** What may be answered while the search goes on, first what the large button does. */

@@ -3,7 +3,7 @@
 // session, a part of it; screens of any kind show `viewWork` of it. Holds no clock, no
 // port, no file.
 
-import type { BayAction } from '../../contract/api-bay.ts';
+import type { BayAction, BayView } from '../../contract/api-bay.ts';
 import { checkedOdds, EVIDENCE_KINDS } from '../search/evidence.ts';
 import type { Evidence } from '../search/evidence.ts';
 import type { TraceReading } from '../search/level.ts';
@@ -51,7 +51,7 @@ export const startWork = (...start: Parameters<typeof startSession>): Work => ({
 });
 
 /** How far the work is. */
-export function stageOf({ prepare, session, closed }: Work): 'preparing' | 'pulling' | 'closing' | 'done' {
+export function stageOf({ prepare, session, closed }: Work): BayView['stage'] {
   if (!isPrepared(prepare)) return 'preparing';
   if (session.phase.name !== 'finished') return 'pulling';
   return session.out.length === 0 && closed.length === CLOSING_LIST.length ? 'done' : 'closing';
@@ -91,11 +91,8 @@ export function reduceWork(work: Work, event: WorkEvent): Work {
 /** Whether an event did something that is to be kept and shown. */
 export function isNews({ session, prepare }: Work, after: Work): boolean {
   return (
-    session.phase !== after.session.phase ||
-    session.log !== after.session.log ||
-    session.plan !== after.session.plan ||
-    prepare.bridgeOff !== after.prepare.bridgeOff ||
-    prepare.proof !== after.prepare.proof
+    (['phase', 'log', 'plan'] as const).some((key) => session[key] !== after.session[key]) ||
+    (['bridgeOff', 'proof'] as const).some((key) => prepare[key] !== after.prepare[key])
   );
 }
 
@@ -132,10 +129,8 @@ function act(work: Work, action: BayAction, wall_ms: number): Work {
     case 'give-up':
       if (stageOf(work) !== 'pulling') throw new BayProblem('nothing is being looked for now');
       return inSession(work, { kind: 'stop' });
-    case 'proof': {
-      const { resistor_Ohm, tolerance_percent = 1 } = action;
-      return { ...work, prepare: startProof(work.prepare, work.session.now_s, resistor_Ohm, tolerance_percent) };
-    }
+    case 'proof':
+      return { ...work, prepare: startProof(work.prepare, work.session.now_s, action) };
     case 'tick':
       return tick(work, action.id, action.ticked);
     default:

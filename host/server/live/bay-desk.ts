@@ -29,4 +29,5 @@ export function actAtDesk(kept: KeptWork, action: BayAction, wall_ms: number): B
   return kept.view;
 }
 
-const sentence = (text: string) => `${text[0]!.toUpperCase()}${text.slice(1)}${/[.?!]$/.test(text) ? '' : '.'}`;
+/** A problem's words as a whole sentence. */
+export const sentence = (text: string) => `${text[0]!.toUpperCase()}${text.slice(1)}${/[.?!]$/.test(text) ? '' : '.'}`;

@@ -24,7 +24,7 @@ import { RequestProblem } from '../problem.ts';
 import type { Readers } from '../reading/readers.ts';
 import type { Shelf } from '../shelf/shelf.ts';
 import { Boards } from './boards.ts';
-import { actAtDesk } from './bay-desk.ts';
+import { actAtDesk, sentence } from './bay-desk.ts';
 import { Hub } from './hub.ts';
 import { OneRecording } from './one-recording.ts';
 import type { RecordingPlan } from './one-recording.ts';
@@ -306,8 +306,7 @@ function newWork(path: string, { tree, allowance_mA = 50, meter_mV = 0.1 }: BayS
   try {
     return KeptWork.open(path, { treeText: tree, options: { allowance_mA, step_mV: meter_mV } });
   } catch (error) {
-    const { message } = error as Error;
-    throw new RequestProblem(422, 'bad-tree', `${message[0]!.toUpperCase()}${message.slice(1)}.`);
+    throw new RequestProblem(422, 'bad-tree', sentence((error as Error).message));
   }
 }
 

@@ -1,5 +1,6 @@
 // What came out of the work in the bay, from what a capture keeps of it.
 import { describe, expect, test } from 'vitest';
+import { readWork } from '../../../host/bay/work/kept-state.ts';
 import { bayResults } from '../../../host/bay/work/results.ts';
 import { HeldWork } from './held-work.ts';
 import { WorkedCar, workedCar } from './worked-car.ts';
@@ -78,6 +79,27 @@ describe('results of the bay', () => {
       next: 'Go on in the bay where it was left.',
     });
     expect(open.parts[0]!.name).toMatch(/radio \d+ %/);
+  });
+
+  test('what version 1 kept is read, by a report and to go on with', () => {
+    const { session, prepare, ...rest } = JSON.parse(kept.state) as Record<string, Record<string, unknown>>;
+    const { list, ...inSession } = session as { list: object };
+    const first = {
+      ...rest,
+      version: 1,
+      session: { version: 1, ...inSession, ...list, level: {} },
+      prepare: { ...prepare, seen: undefined, proved: undefined },
+    };
+    const state = JSON.stringify(first);
+    expect(bayResults({ entries: kept.entries, state })).toEqual(results);
+    expect(HeldWork.resume(state).view.named).toEqual(HeldWork.resume(kept.state).view.named);
+  });
+
+  test('a report changes nothing of the work: a pull that was being measured is out', () => {
+    const car = new WorkedCar().act({ do: 'ready' }).run(40).act({ do: 'did', what: 'pulled', name: 'F2' });
+    const { state, entries } = car.run(2).kept();
+    expect(bayResults({ entries, state }).out).toEqual(['fuse F2 (a)']);
+    expect(readWork(state).session.log.map(({ code }) => code)).not.toContain('resumed');
   });
 
   test('what is no work in the bay is refused in a sentence', () => {

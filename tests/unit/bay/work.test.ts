@@ -185,6 +185,14 @@ describe('readings that cannot be', () => {
   });
 });
 
+test('evidence that is noted while a pull is measured does not lose the pull', () => {
+  const car = ready().act({ do: 'did', what: 'pulled', name: 'F2' });
+  car.out.add('F2');
+  car.act({ do: 'evidence', name: 'radio', kind: 'other', text: 'it clicks', source: 'the customer' });
+  expect(view(car)).toMatchObject({ answers: ['wrong'], out: ['fuse F2 (a)'] });
+  expect(codes(car.run(60))).toContain('result');
+});
+
 test('evidence says its odds in words', () => {
   const car = ready().act({ do: 'evidence', name: 'radio', kind: 'function test', text: '', source: 'the customer' });
   expect(car.entries.at(-1)!.text).toBe('noted on radio: its function was tested and passed (2 : 1 against it)');
