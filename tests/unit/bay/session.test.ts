@@ -108,6 +108,31 @@ describe('a pull session', () => {
     expect(bay.session.view.finished).toMatch(/^Stopped.*Still out: fuse F1/);
   });
 
+  test('no event changes the state that it is given, nor does a view', () => {
+    const frozen = <T>(part: T): T => {
+      if (typeof part !== 'object' || part === null || Object.isFrozen(part)) return part;
+      Object.values(Object.freeze(part)).forEach(frozen);
+      return part;
+    };
+    const session = HeldSession.start(CSV, { step_mV: 0.1 });
+    const take = session.take.bind(session);
+    session.take = (event) => {
+      frozen(session.state);
+      take(event);
+    };
+    const bay = new Bay(session).run(40);
+    const [f1, f2] = ['F1', 'F2'].map((name) => findNode(session.tree, name)!.id) as [number, number];
+    const { t_s } = bay;
+    session.take({ kind: 'drop', t_s, node: f2, drop_mV: 1.5 });
+    session.take({ kind: 'alone', t_s, node: f1, alone: true });
+    session.take({ kind: 'alone', t_s, node: f1, alone: false });
+    session.take({ kind: 'did', t_s, what: 'pulled', node: f1 });
+    session.take({ kind: 'wrong', t_s });
+    bay.run(60).work();
+    session.take({ kind: 'resumed', t_s: 0 });
+    expect(session.view.named.map((one) => one.name)).toEqual(['amplifier']);
+  });
+
   test('what was kept and is no session is refused in words', () => {
     for (const text of [
       '',
