@@ -1,6 +1,7 @@
 // `bay` at the car: records the board, leads through the work by its live readings and
 // the keys, and keeps all of it in the capture.
 
+import { current } from '../say/quantities.ts';
 import { KeptWork } from '../bay/work/kept-work.ts';
 import type { WorkStart } from '../bay/work/kept-work.ts';
 import { BayProblem } from '../bay/work/work.ts';
@@ -180,7 +181,7 @@ class Car {
     const { named, finished, stage } = this.kept.view;
     if (!this.begun) return 'stopped before anything was recorded';
     const done = stage === 'done';
-    const found = named.map((one) => `${one.name} ${one.amount_mA.toFixed(0)} mA (${one.way})`).join(', ');
+    const found = named.map((one) => `${one.name} ${current(one.amount_mA)} (${one.way})`).join(', ');
     return [
       found !== '' && `named: ${found}`,
       done ? `${out}: finished` : finished !== null && `${out}: ${finished}`,

@@ -1,6 +1,7 @@
 // The parts of `bay` that need no board: a tree looked over, the voltages of a box, two
 // nights compared, and what to leave out for a night.
 
+import { current } from '../say/quantities.ts';
 import { readFileSync } from 'node:fs';
 import { dirname } from 'node:path';
 import type { Findings } from '../contract/findings.ts';
@@ -74,7 +75,7 @@ export function dropsInWords(tree: FeedTree, path: string, total_mA: number | nu
         : [
             name,
             `${drop_mV} mV`,
-            `${reading.current_mA.toFixed(0)} mA`,
+            `${current(reading.current_mA)}`,
             `${reading.low_mA.toFixed(0)} to ${reading.high_mA.toFixed(0)}`,
             `resistance ${SOURCE_WORDS[reading.source]}`,
           ],

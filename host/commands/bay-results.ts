@@ -1,6 +1,7 @@
 // What a capture holds of work in the bay, for the commands that show it: read, and in
 // words for a terminal.
 
+import { current } from '../say/quantities.ts';
 import { timeWords } from '../say/times.ts';
 import { bayResults } from '../bay/work/results.ts';
 import type { BayResults, TestResult } from '../bay/work/results.ts';
@@ -43,7 +44,7 @@ export function resultsInWords(results: BayResults, start: string | null): strin
       'Parts',
       parts.map((one) =>
         sentence(
-          `${one.code}: ${one.name}, ${one.amount_mA.toFixed(0)} mA${one.doubt_mA === null ? '' : `, give or take ${one.doubt_mA.toFixed(0)}`}${one.way === '' ? '' : ` (${one.way})`}`,
+          `${one.code}: ${one.name}, ${current(one.amount_mA)}${one.doubt_mA === null ? '' : `, give or take ${one.doubt_mA.toFixed(0)}`}${one.way === '' ? '' : ` (${one.way})`}`,
           '  ',
           '    ',
         ),
@@ -89,7 +90,7 @@ function amounts(one: TestResult): string[] {
   const says = one.how === 'measured' ? '' : one.says;
   return [
     one.drop_mV === null ? '' : `${one.drop_mV} mV`,
-    `${one.amount_mA.toFixed(0)} ± ${one.doubt_mA.toFixed(0)} mA`,
+    `${one.amount_mA.toFixed(0)} ± ${current(one.doubt_mA)}`,
     says,
   ];
 }

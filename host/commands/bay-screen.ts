@@ -1,6 +1,7 @@
 // What `bay` shows in the terminal: what to do, once, as plain lines that can be scrolled
 // back to; below them one line with the draw of this moment. It rings on a result.
 
+import { current } from '../say/quantities.ts';
 import type { BayAnswer, BayView } from '../contract/api-bay.ts';
 import { sentence, WIDTH } from './columns.ts';
 import type { Output } from './record-screen.ts';
@@ -91,7 +92,7 @@ export class BayScreen {
 
   /** The line that is written over. */
   status(view: BayView, current_mA: number | null, typed: string | null): void {
-    const now = current_mA === null ? 'no reading' : `${current_mA.toFixed(0)} mA`;
+    const now = current_mA === null ? 'no reading' : `${current(current_mA)}`;
     const wait =
       view.wait === null
         ? ''
@@ -117,7 +118,7 @@ export class BayScreen {
   places(view: BayView): void {
     for (const draw of view.sought) {
       this.say(
-        `${draw.amount_mA.toFixed(0)} mA: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`,
+        `${current(draw.amount_mA)}: ${draw.places.map((place) => `${place.name} ${(place.share * 100).toFixed(0)} %${place.odds === null ? '' : ` (evidence ${place.odds})`}`).join(', ')}`,
       );
     }
     if (view.sought.length === 0) this.say('nothing is known yet');

@@ -13,7 +13,7 @@ import { ITSELF, Waiters } from './asker.ts';
 import type { Asker } from './asker.ts';
 import type { Json } from './json.ts';
 import { NobodyWaits, RequestProblem } from './problem.ts';
-import type { Amendment, PlainAsking, Readers } from './reading/readers.ts';
+import type { Amendment, PlainAsking, Readers } from './reading/desk.ts';
 import type { Shelf } from './shelf/shelf.ts';
 import { wordsOf } from './shelf/words.ts';
 import { Turns } from './turns.ts';

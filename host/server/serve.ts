@@ -29,7 +29,7 @@ import type { UnattendedParts } from './live/unattended.ts';
 import type { Workbench } from './live/workbench.ts';
 import { RequestProblem } from './problem.ts';
 import { inThreads } from './reading/crew.ts';
-import type { Readers } from './reading/readers.ts';
+import type { Readers } from './reading/desk.ts';
 import { route } from './route.ts';
 import type { Route } from './route.ts';
 import { answerProblem, routerOf } from './router.ts';

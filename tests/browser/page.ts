@@ -13,7 +13,7 @@ import { reportsInThreads } from '../../host/commands/reports.ts';
 import { serve } from '../../host/server/serve.ts';
 import type { Serving } from '../../host/server/serve.ts';
 import { inThreads } from '../../host/server/reading/crew.ts';
-import type { Readers } from '../../host/server/reading/readers.ts';
+import type { Readers } from '../../host/server/reading/desk.ts';
 
 export const CHROMIUM = '/usr/bin/chromium-headless-shell';
 /** Built once for all tests, before the first. */

@@ -3,6 +3,7 @@
 // draw fall by taking off that part, or the fuse that feeds nothing else, and everything
 // else measured fits.
 
+import { current } from '../../say/quantities.ts';
 import { believe, drawsOf } from '../search/belief.ts';
 import type { Belief, Draw } from '../search/belief.ts';
 import { oddsOf } from '../search/evidence.ts';
@@ -12,7 +13,7 @@ import { DEFAULT_COSTS } from '../search/moves.ts';
 import type { Costs } from '../search/moves.ts';
 import { planMoves } from '../search/planner.ts';
 import type { Proposal } from '../search/planner.ts';
-import { isDark, isTest, mA, nameOf, timesDone, treeOf } from './session-state.ts';
+import { isDark, isTest, nameOf, timesDone, treeOf } from './session-state.ts';
 import type { Named, Outcome, Session } from './session-state.ts';
 import { careOf } from '../tree/care.ts';
 import { isBehind, partCount } from '../tree/tree.ts';
@@ -106,21 +107,21 @@ export function conclude(state: Session): Conclusion {
     .filter((one) => one.amount_mA > FLICKER_mA && !named.some((other) => isBehind(tree, other.node, one.node)))
     .sort((a, b) => b.amount_mA - a.amount_mA)[0];
   if (back !== undefined) return goOn(move('refit', back.node, back.amount_mA));
-  const sentence = `${mA(rest_mA)} are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`;
+  const sentence = `${current(rest_mA)} are not accounted for, and nothing is left to try that would tell more${makersHint(tree, draws)}`;
   return { named, repeat, plan: [], end: { outcome: 'undecided', sentence } };
 }
 
 /** The end where what is left is within the allowance: found, unless much went away unseen. */
 function withinAllowance(state: Session, named: readonly Named[], rest_mA: number): Conclusion['end'] {
   const { allowance_mA } = state.options;
-  const what = named.map((one) => `${nameOf(state, one.node)} ${mA(one.amount_mA)}`).join(', ');
+  const what = named.map((one) => `${nameOf(state, one.node)} ${current(one.amount_mA)}`).join(', ');
   const gone_mA = first_mA(state) - namedSum_mA(named) - rest_mA;
-  const sentence = `${what}; the rest, ${mA(Math.max(0, rest_mA))}, is within the allowance of ${allowance_mA} mA`;
+  const sentence = `${what}; the rest, ${current(Math.max(0, rest_mA))}, is within the allowance of ${allowance_mA} mA`;
   return gone_mA <= allowance_mA
     ? { outcome: 'found', sentence }
     : {
         outcome: 'undecided',
-        sentence: `${sentence}, but ${mA(gone_mA)} went away by themselves and are not explained: record another night`,
+        sentence: `${sentence}, but ${current(gone_mA)} fell away by itself and is not explained: record another night`,
       };
 }
 

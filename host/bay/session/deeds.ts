@@ -2,6 +2,7 @@
 // measured with its doubt against the 10 mA that mean nothing, a voltage was read, a
 // question is answered, a circuit is not to be touched, the last one was wrong.
 
+import { current } from '../../say/quantities.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import type { Level } from '../search/level.ts';
 import { testName } from '../search/planner.ts';
@@ -10,7 +11,7 @@ import { currentFromDrop, SOURCE_WORDS } from '../tree/fuses.ts';
 import { isBehind, partCount } from '../tree/tree.ts';
 import { smallestSought_mA } from './conclude.ts';
 import { doubtLast, redo } from './levels.ts';
-import { isDark, isTest, mA, nameOf, proposedTest, timesDone, treeOf } from './session-state.ts';
+import { isDark, isTest, nameOf, proposedTest, timesDone, treeOf } from './session-state.ts';
 import type { PhaseOf, Session, TestKind } from './session-state.ts';
 import {
   ask,
@@ -88,7 +89,7 @@ const justDisturbed = ({ observations, now_s }: Session) =>
   observations.some((one) => isTest(one) && one.amount_mA > 2 * FLICKER_mA && now_s - one.t_s < PATIENCE_s);
 
 function giveUpMeasuring(state: Session, { kind, node }: Measuring, level: Level): Session {
-  const text = `no still level after ${nameOf(state, node)} came out; nothing can be told from it`;
+  const text = `the current did not settle after ${nameOf(state, node)} was pulled: no result`;
   const next = count(note(state, 'restless', text), kind, node);
   return awaitLevel({ ...putOut(next, node, 0), base_mA: level.mean_mA });
 }
@@ -122,7 +123,7 @@ function measured(before: Session, { kind, node }: Measuring, { change_mA, sigma
 }
 
 function inWords(change_mA: number, sigma_mA: number): string {
-  const size = `${mA(Math.abs(change_mA))} (give or take ${Math.max(1, 2 * sigma_mA).toFixed(0)})`;
+  const size = `${current(Math.abs(change_mA))} (give or take ${current(Math.max(1, 2 * sigma_mA))})`;
   return {
     draws: `the draw fell by ${size}`,
     nothing: 'nothing changed',
@@ -181,7 +182,7 @@ export function readDrop(state: Session, node: number, drop_mV: number): Session
   const next = note(
     observe(counted, { node, amount_mA: current_mA, sigma_mA, how: 'drop', drop_mV }),
     'drop',
-    `${name}: ${drop_mV} mV is ${mA(current_mA)} (${low_mA.toFixed(0)} to ${high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[source]}`,
+    `${name}: ${drop_mV} mV is ${current(current_mA)} (${low_mA.toFixed(0)} to ${high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[source]}`,
   );
   return state.phase.name === 'proposing' ? replan(next) : next;
 }

@@ -2,10 +2,11 @@
 // rise that nobody tapped, and what that means for the results before it. And after a fuse
 // or part went in again: the wait until the car draws what it did, and what that says.
 
+import { current } from '../../say/quantities.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import type { Level } from '../search/level.ts';
 import { smallestSought_mA } from './conclude.ts';
-import { isTest, mA, nameOf, proposedTest } from './session-state.ts';
+import { isTest, nameOf, proposedTest } from './session-state.ts';
 import type { PhaseOf, Session } from './session-state.ts';
 import {
   ask,
@@ -62,7 +63,7 @@ export function rebase(before: Session, level: Level, unrest: boolean): Session 
   let state: Session = { ...before, base_mA: mean_mA };
   if (before.base_mA === null) {
     const { allowance_mA } = state.options;
-    state = note(observeLevel(state, level), 'level', `the car draws ${mA(mean_mA)}`);
+    state = note(observeLevel(state, level), 'level', `the car draws ${current(mean_mA)}`);
     return mean_mA <= allowance_mA
       ? finish(state, 'nothing', `the draw is within the allowance of ${allowance_mA} mA`)
       : replan(state);
@@ -71,7 +72,7 @@ export function rebase(before: Session, level: Level, unrest: boolean): Session 
   const doubted = -moved_mA > 2 * FLICKER_mA ? doubtLast(state, -moved_mA) : null;
   if (doubted !== null) return replan(doubted);
   if (!near(moved_mA, 0)) {
-    state = note(state, 'moved', `the draw changed by ${mA(moved_mA)} by itself`);
+    state = note(state, 'moved', `the draw changed by ${current(moved_mA)} by itself`);
     // Nothing was taken out yet: the first level held something that has ended.
     const untouched = state.out.length === 0 && !state.observations.some((one) => one.how === 'refit');
     if (untouched && moved_mA < 0 && proposedTest(state) === null)
@@ -104,7 +105,7 @@ export function doubtLast(state: Session, fall_mA: number): Session | null {
     return note(
       next,
       'more',
-      `after ${nameOf(state, last.node)} the draw fell by another ${mA(fall_mA)}: ${mA(amount_mA)} in all`,
+      `after ${nameOf(state, last.node)} the draw fell by another ${current(fall_mA)}: ${current(amount_mA)} in all`,
     );
   }
   const doubted = tests.filter((one) => last.t_s - one.t_s < LATE_s * 2 && one.amount_mA < 2 * FLICKER_mA);
@@ -117,7 +118,7 @@ export function doubtLast(state: Session, fall_mA: number): Session | null {
       suspects: doubted.map((one) => one.node),
     },
     'doubt',
-    `the draw fell by ${mA(fall_mA)} after ${doubted.map((one) => nameOf(state, one.node)).join(' and ')}: not sure that nothing changed there`,
+    `the draw fell by ${current(fall_mA)} after ${doubted.map((one) => nameOf(state, one.node)).join(' and ')}: not sure that nothing changed there`,
   );
 }
 
@@ -129,7 +130,7 @@ export function whileProposing(state: Session): Session {
   const change_mA = level.mean_mA - base_mA;
   const limit_mA = Math.max(FLICKER_mA + 2, 0.02 * base_mA);
   if (change_mA > limit_mA + 3)
-    return awaitLevel(note(state, 'woke', `the car draws ${mA(change_mA)} more by itself`), base_mA);
+    return awaitLevel(note(state, 'woke', `the car draws ${current(change_mA)} more by itself`), base_mA);
   return change_mA < -limit_mA && level.still ? noticed(state, base_mA) : state;
 }
 
@@ -193,7 +194,7 @@ export function whileSettling(state: Session, phase: PhaseOf<'settling'>): Sessi
   if (amount_mA > 2 * FLICKER_mA && mean_mA < target_mA - 0.6 * amount_mA && waited_s > BACK_s)
     return ask(state, { question: 'back-in', node, other: null, before_mA: target_mA });
   if (waited_s <= SETTLE_s_MAX && !held(state, mean_mA < target_mA ? 60 : 4 * PATIENCE_s, mean_mA)) return state;
-  const text = `after refitting ${nameOf(state, node)} the car settled at ${mA(mean_mA)}, not at ${target_mA.toFixed(0)}`;
+  const text = `after refitting ${nameOf(state, node)} the car settled at ${current(mean_mA)}, not at ${current(target_mA)}`;
   return settled(note(state, 'settled-elsewhere', text), phase, level);
 }
 

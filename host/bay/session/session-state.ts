@@ -160,9 +160,6 @@ export function treeOf({ list }: Pick<Session, 'list'>): FeedTree {
   return tree;
 }
 
-/** A current in a sentence: whole milliamperes. */
-export const mA = (value_mA: number) => `${value_mA.toFixed(0)} mA`;
-
 /** How a node of the list is called in a sentence. */
 export const nameOf = (state: Session, node: number) => called(treeOf(state), node);
 

@@ -1,6 +1,7 @@
 // What a session says: the next thing to do, why, what it waits for, the cautions that
 // belong to that, and what is believed so far. Words for a screen of any kind.
 
+import { current } from '../../say/quantities.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
 import { oddsInWords, oddsOf } from '../search/evidence.ts';
 import type { Proposal } from '../search/planner.ts';
@@ -10,7 +11,7 @@ import type { FeedTree } from '../tree/tree.ts';
 import { namedSum_mA, restNow_mA, settles_s, soughtDraws } from './conclude.ts';
 import { SETTLE_s_MAX } from './levels.ts';
 import { OUT_WORD } from './deeds.ts';
-import { bridgedAside, hasTotal, mA, nameOf, treeOf } from './session-state.ts';
+import { bridgedAside, hasTotal, nameOf, treeOf } from './session-state.ts';
 import type { PhaseOf, Session } from './session-state.ts';
 
 /** What the search itself has to show. */
@@ -97,9 +98,9 @@ function orderOf(tree: FeedTree, move: Proposal): string {
 function whyOf(tree: FeedTree, move: Proposal): string {
   const node = tree.nodes[move.node]!;
   const parts = node.end - node.first;
-  const share = `${(move.share * 100).toFixed(0)} % likely: ${mA(move.amount_mA)} flow there`;
+  const share = `${(move.share * 100).toFixed(0)} % likely: ${current(move.amount_mA)} flow there`;
   const what = parts === 1 ? '' : `, ${parts} parts behind it`;
-  return `${share}${what}; this way all is named in about ${minutes(move.expected_s)}.`;
+  return `${share}${what}; expect to finish in about ${minutes(move.expected_s)}.`;
 }
 
 function cautionsOf(state: Session): string[] {
@@ -181,7 +182,7 @@ const ENDED = { found: 'Found', nothing: 'Nothing to look for', undecided: 'Unde
 function closingOf(state: Session, { outcome }: PhaseOf<'finished'>): string {
   const { log, named, out } = state;
   const why = log.findLast(({ code }) => code === outcome)?.text ?? '';
-  const sum = named.length > 1 ? ` Together ${mA(namedSum_mA(named))}.` : '';
+  const sum = named.length > 1 ? ` Together ${current(namedSum_mA(named))}.` : '';
   const names = out.map((one) => nameOf(state, one.node)).join(', ');
   return `${ENDED[outcome]}: ${why}.${sum}${names === '' ? '' : ` Still out: ${names}. Bridge on, then put them back.`}`;
 }

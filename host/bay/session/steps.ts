@@ -2,6 +2,7 @@
 // observed, and the step from a new result to the next proposal. Pure: each takes a state
 // and gives the next.
 
+import { current } from '../../say/quantities.ts';
 import type { Observation } from '../search/belief.ts';
 import { FLICKER_mA, levelBetween } from '../search/level.ts';
 import type { Level } from '../search/level.ts';
@@ -9,7 +10,7 @@ import { testName } from '../search/planner.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { isBehind } from '../tree/tree.ts';
 import { conclude } from './conclude.ts';
-import { hasTotal, mA, nameOf, timesDone, treeOf } from './session-state.ts';
+import { hasTotal, nameOf, timesDone, treeOf } from './session-state.ts';
 import type { Outcome, Phase, PhaseOf, Session, TestKind } from './session-state.ts';
 
 /** Another level than expected is believed after it held still for this long. */
@@ -157,7 +158,7 @@ export function replan(before: Session): Session {
   const { named, repeat, plan, end } = conclude(before);
   let state: Session = { ...before, named, repeat };
   for (const { node, amount_mA } of named.slice(before.named.length))
-    state = noteOn(state, 'named', node, `draws ${mA(amount_mA)}`);
+    state = noteOn(state, 'named', node, `draws ${current(amount_mA)}`);
   if (end?.outcome === 'undecided' && !state.lastLook) {
     state = note(state, 'last-look', 'nothing is left to try; the car is watched a while longer');
     return awaitLevel({ ...state, lastLook: true }, null, LAST_LOOK_s);

@@ -6,6 +6,7 @@
 // 218 mA, MACS Service Report, June 2017; the other miniature, and all micro and large
 // ones: from memory, so their tolerance is wider.
 
+import { current } from '../../say/quantities.ts';
 import type { FeedType, TreeNode } from './tree.ts';
 
 export type FuseSource = 'data sheet' | 'published chart' | 'from memory';
@@ -14,7 +15,7 @@ export type FuseSource = 'data sheet' | 'published chart' | 'from memory';
 export const SOURCE_WORDS: Record<FuseSource, string> = {
   'data sheet': 'from a data sheet',
   'published chart': 'from a published chart',
-  'from memory': 'from memory',
+  'from memory': 'typical, no source',
 };
 
 interface FuseValue {
@@ -196,12 +197,12 @@ export function boxTable(
 
 function inWords(sum_mA: number, sigma_mA: number, measured_mA: number | null, unknown: string[]): string {
   const doubt = unknown.length === 0 ? '' : ` No resistance is known for ${unknown.join(', ')}.`;
-  const sum = `The fuses carry ${sum_mA.toFixed(0)} mA in sum, give or take ${(2 * sigma_mA).toFixed(0)} mA.`;
+  const sum = `The fuses carry ${current(sum_mA)} in sum, give or take ${current(2 * sigma_mA)}.`;
   if (measured_mA === null) return sum + doubt;
   const rest = measured_mA - sum_mA;
   const open = Math.max(10, 2 * sigma_mA);
-  if (Math.abs(rest) <= open) return `${sum} That accounts for the ${measured_mA.toFixed(0)} mA measured.${doubt}`;
+  if (Math.abs(rest) <= open) return `${sum} That accounts for the ${current(measured_mA)} measured.${doubt}`;
   if (rest > 0)
-    return `${sum} Of the ${measured_mA.toFixed(0)} mA measured, ${rest.toFixed(0)} mA flow somewhere else: a fuse not read, or a wire before the box.${doubt}`;
-  return `${sum} That is more than the ${measured_mA.toFixed(0)} mA measured: the car was more awake, or a reading is wrong.${doubt}`;
+    return `${sum} Of the ${current(measured_mA)} measured, ${current(rest)} flow somewhere else: a fuse not read, or a wire before the box.${doubt}`;
+  return `${sum} That is more than the ${current(measured_mA)} measured: the car was more awake, or a reading is wrong.${doubt}`;
 }

@@ -1,6 +1,7 @@
 // Preparing and connecting, as a list that is worked through. Each item says what the
 // program can see of it, and says "cannot tell" where it sees nothing.
 
+import { current, time, voltage } from '../../say/quantities.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
 import type { Level } from '../search/level.ts';
 
@@ -101,8 +102,8 @@ export function sightOf(id: (typeof PREPARATION)[number]['id'], readings: Prepar
     case 'battery':
       if (battery_V === null) return unknown('the board has not read the voltage yet');
       return battery_V >= CHARGED_V
-        ? yes(`${battery_V.toFixed(2)} V. That it was tested, the program cannot see.`)
-        : no(`${battery_V.toFixed(2)} V is less than three quarters full; charge and test it first.`);
+        ? yes(`${voltage(battery_V)}. That it was tested, the program cannot see.`)
+        : no(`${voltage(battery_V)} is less than three quarters full; charge and test it first.`);
     case 'board-in':
     case 'bridge-off':
       return bridgeSight(bridged, bridgeOff);
@@ -114,16 +115,13 @@ export function sightOf(id: (typeof PREPARATION)[number]['id'], readings: Prepar
           'a fresh staircase: the car was woken just then, so the circuit was open for a moment or something was opened. Wait for it to sleep again.',
         );
       if (bridgeOff.mean_mA > FRESH_mA)
-        return unknown(`awake at ${bridgeOff.mean_mA.toFixed(0)} mA; if it falls soon, a break woke it`);
+        return unknown(`awake at ${current(bridgeOff.mean_mA)}; if it falls soon, a break woke it`);
       return yes('the car did not wake when the board came in.');
     case 'asleep':
       if (now === null) return unknown('no level yet');
-      if (held_s >= HELD_s && now.mean_mA < ASLEEP_mA)
-        return yes(`${now.mean_mA.toFixed(0)} mA for ${(held_s / 60).toFixed(0)} min.`);
+      if (held_s >= HELD_s && now.mean_mA < ASLEEP_mA) return yes(`${current(now.mean_mA)} for ${time(held_s)}.`);
       return held_s >= HELD_s
-        ? unknown(
-            `${now.mean_mA.toFixed(0)} mA for ${(held_s / 60).toFixed(0)} min: asleep with a large draw, or kept awake`,
-          )
+        ? unknown(`${current(now.mean_mA)} for ${time(held_s)}: asleep with a large draw, or kept awake`)
         : no(`the level has held for ${(held_s / 60).toFixed(0)} of 10 min.`);
     default:
       return unknown('only you can see that');
@@ -133,12 +131,12 @@ export function sightOf(id: (typeof PREPARATION)[number]['id'], readings: Prepar
 function bridgeSight(bridged: Level | null, off: Level | null): ItemSight {
   if (off === null) return unknown('the bridge is not off yet');
   if (off.mean_mA < -RISE_mA)
-    return no(`${off.mean_mA.toFixed(0)} mA: the board's two clamps are swapped. Bridge on, turn the board round.`);
+    return no(`${current(off.mean_mA)}: the board's two clamps are swapped. Bridge on, turn the board round.`);
   if (bridged === null) return unknown('there was no reading with the bridge on');
   const rise = off.mean_mA - bridged.mean_mA;
   if (rise > RISE_mA && off.mean_mA > RISE_SHARE * bridged.mean_mA)
     return yes(
-      `the reading rose from ${bridged.mean_mA.toFixed(0)} to ${off.mean_mA.toFixed(0)} mA when the bridge came off.`,
+      `the reading rose from ${current(bridged.mean_mA)} to ${current(off.mean_mA)} when the bridge came off.`,
     );
   if (off.mean_mA < RISE_mA)
     return unknown('next to nothing flows: a car that draws nothing, a bridge still on, or a clamp without contact');

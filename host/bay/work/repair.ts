@@ -1,6 +1,7 @@
 // After the repair: two nights side by side as numbers, the sentence that says proven,
 // not proven or too short, and what refitting and replacing asks for.
 
+import { current, time } from '../../say/quantities.ts';
 import type { Findings } from '../../contract/findings.ts';
 
 export type ProofOfRepair = 'proven' | 'not proven' | 'too short';
@@ -47,13 +48,13 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
   if (asleep_s < needed_s)
     return say(
       'too short',
-      `within the allowance so far, but asleep for ${hours(asleep_s)} where ${hours(needed_s)} are needed to prove it`,
+      `within the allowance so far, but asleep for ${time(asleep_s)} where ${time(needed_s)} are needed to prove it`,
     );
   if (was_mA !== null && before.verdict.code === 'within')
     return say('not proven', 'the car was within the allowance before the repair too');
   if (was_mA !== null && now_mA !== null && was_mA - now_mA <= FLICKER_mA)
     return say('not proven', 'the draw has hardly changed');
-  return say('proven', `within the allowance for ${hours(asleep_s)}`);
+  return say('proven', `within the allowance for ${time(asleep_s)}`);
 }
 
 /** From falling asleep on; the whole where it never did. */
@@ -114,8 +115,7 @@ export function repairTable({ rows }: RepairResult): string[][] {
   return rows.map((row) => [row.what, value(row.before), value(row.after), row.unit]);
 }
 
-const show = (mA: number | null) => (mA === null ? 'not known' : `${mA.toFixed(0)} mA`);
-const hours = (s: number) => (s < 5400 ? `${(s / 60).toFixed(0)} min` : `${(s / 3600).toFixed(1)} h`);
+const show = (mA: number | null) => (mA === null ? 'not known' : current(mA));
 
 export interface ClosingItem {
   id: string;
@@ -129,8 +129,8 @@ export const CLOSING_LIST: readonly ClosingItem[] = Object.entries({
   bridge: 'Bridge on, board out, cable on the post, bridge off last.',
   recharge: 'Battery recharged, charging voltage checked.',
   latches: 'Latches opened again by their handles; bonnet switch free.',
-  learn: 'A module that was replaced is coded and taught in as the car maker says.',
-  windows: 'Windows, sunroof and steering angle learnt again where the car asks for it.',
+  learn: 'A module that was replaced is coded and initialised as the car maker says.',
+  windows: 'Windows, sunroof and steering angle initialised where the car asks for it.',
   radio: 'Radio code entered, clock set.',
   resets: 'Battery replacement registered, service counters reset, where the car has them.',
   codes: 'Fault codes read and cleared: pulled fuses leave some.',

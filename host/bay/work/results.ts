@@ -1,6 +1,7 @@
 // What came out of the work in the bay, as plain data for whoever hands it over: the
 // report, `analyse`, a page. Made of what a capture keeps of that work. Pure.
 
+import { current } from '../../say/quantities.ts';
 import type { BayEntry } from '../../capture/store/bay-log.ts';
 import type { BayView } from '../../contract/api-bay.ts';
 import type { Observation } from '../search/belief.ts';
@@ -9,7 +10,7 @@ import type { Evidence } from '../search/evidence.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import { namedSum_mA } from '../session/conclude.ts';
 import { saysOf } from '../session/deeds.ts';
-import { mA, nameOf, treeOf } from '../session/session-state.ts';
+import { nameOf, treeOf } from '../session/session-state.ts';
 import type { Outcome, Session } from '../session/session-state.ts';
 import { viewSession } from '../session/session-view.ts';
 import type { SessionView } from '../session/session-view.ts';
@@ -184,14 +185,14 @@ function sumOf({ named, options }: Session, { total_mA, rest_mA }: SessionView):
   if (total_mA === null || rest_mA === null) return null;
   const named_mA = namedSum_mA(named);
   const gone_mA = total_mA - named_mA - rest_mA;
-  const each = named.map((one) => `${mA(one.amount_mA)}`).join(' and ');
-  const rest = `${mA(Math.max(0, rest_mA))} ${named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= options.allowance_mA ? 'within' : 'over'} the allowance of ${options.allowance_mA} mA`;
-  const gone = `; ${mA(Math.abs(gone_mA))} ${gone_mA > 0 ? 'went away' : 'came on'} by themselves meanwhile`;
+  const each = named.map((one) => `${current(one.amount_mA)}`).join(' and ');
+  const rest = `${current(Math.max(0, rest_mA))} ${named.length === 0 ? 'of no part that is named' : 'for all the rest'}, ${rest_mA <= options.allowance_mA ? 'within' : 'over'} the allowance of ${options.allowance_mA} mA`;
+  const gone = `; meanwhile ${current(Math.abs(gone_mA))} ${gone_mA > 0 ? 'fell away' : 'came on'} by itself`;
   return {
     total_mA,
     named_mA,
     rest_mA,
-    sentence: `The car drew ${mA(total_mA)}: ${each === '' ? '' : `${each} named, `}${rest}${Math.abs(gone_mA) <= FLICKER_mA ? '' : gone}.`,
+    sentence: `The car drew ${current(total_mA)}: ${each === '' ? '' : `${each} named, `}${rest}${Math.abs(gone_mA) <= FLICKER_mA ? '' : gone}.`,
   };
 }
 

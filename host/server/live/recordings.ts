@@ -21,7 +21,7 @@ import { findFile } from '../folder.ts';
 import type { CaptureFile } from '../folder.ts';
 import { lockCapture } from '../../recorder/lock.ts';
 import { RequestProblem } from '../problem.ts';
-import type { Readers } from '../reading/readers.ts';
+import type { Readers } from '../reading/desk.ts';
 import type { Shelf } from '../shelf/shelf.ts';
 import { Boards } from './boards.ts';
 import { actAtDesk, sentence } from './bay-desk.ts';

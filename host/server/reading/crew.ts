@@ -11,7 +11,7 @@ import { NobodyWaits } from '../problem.ts';
 import { Desk, readersAt } from './desk.ts';
 import { Lanes } from './lanes.ts';
 import type { Waiting } from './lanes.ts';
-import type { Asking, Readers } from './readers.ts';
+import type { Asking, Readers } from './desk.ts';
 import type { Question, Reply, ThreadManner } from './thread.ts';
 
 /** Nothing was asked for so long: whoever opened a night has its picture. */

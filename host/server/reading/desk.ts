@@ -9,11 +9,22 @@ import { kindOfFile } from '../../capture/format/schema.ts';
 import { Json } from '../json.ts';
 import { openSource } from './source.ts';
 import type { Source } from './source.ts';
-import type { Amendment, FileAt } from './readers.ts';
-import type { Details, Unfinished } from '../../contract/api.ts';
+import type { Details, DetailsChange, MarkOrder, Unfinished } from '../../contract/api.ts';
 import type { Findings } from '../../contract/findings.ts';
 import type { Settings } from '../../night/judge.ts';
 import type { Asker } from '../asker.ts';
+
+/** A file as `folder.ts` found it. A new version means that its content may have changed. */
+export interface FileAt {
+  path: string;
+  version: string;
+}
+
+/** One change of a capture by hand. */
+export type Amendment =
+  | ({ kind: 'mark' } & MarkOrder)
+  | ({ kind: 'unmark' } & MarkOrder)
+  | { kind: 'details'; change: DetailsChange };
 
 export interface DeskLimits {
   /** Files kept open. */
@@ -102,6 +113,17 @@ export function readersAt(desk: Desk) {
     close: () => now(() => desk.close()),
   };
 }
+
+/**
+ * All questions to a file, as they are answered here; each rejects with an Error in one sentence where
+ * the file cannot be read or changed. A new one is written above, and has its door in `routes-captures.ts`.
+ */
+export type Readers = ReturnType<typeof readersAt>;
+
+export type Asking = Exclude<keyof Readers, 'close'>;
+
+/** Questions that need the file alone, and are quickly answered. */
+export type PlainAsking = Exclude<Asking, 'overview' | 'findings' | 'amend'>;
 
 /** What is thrown is a rejection. */
 async function now<T>(work: () => T): Promise<T> {

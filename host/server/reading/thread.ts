@@ -4,7 +4,7 @@ import { constants, setPriority } from 'node:os';
 import { parentPort, workerData } from 'node:worker_threads';
 import { Json } from '../json.ts';
 import { Desk, readersAt } from './desk.ts';
-import type { Asking } from './readers.ts';
+import type { Asking } from './desk.ts';
 
 /** The next is sent when this one is answered. */
 export interface Question {

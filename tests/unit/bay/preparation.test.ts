@@ -35,7 +35,7 @@ describe('preparing', () => {
   });
 
   test.each([
-    ['the rise when the bridge comes off', level(80), level(350), 'yes', /rose from 80 to 350 mA/],
+    ['the rise when the bridge comes off', level(80), level(350), 'yes', /rose from 80 mA to 350 mA/],
     ['clamps swapped', level(-80), level(-350), 'no', /swapped/],
     ['no rise', level(340), level(350), 'no', /did not rise/],
     ['nothing flows', level(0), level(1), 'cannot tell', /next to nothing/],

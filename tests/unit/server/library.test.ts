@@ -6,7 +6,7 @@ import { basename, join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Findings } from '../../../host/contract/findings.ts';
 import { Library } from '../../../host/server/library.ts';
-import type { Readers } from '../../../host/server/reading/readers.ts';
+import type { Readers } from '../../../host/server/reading/desk.ts';
 import { Json } from '../../../host/server/json.ts';
 import { Shelf } from '../../../host/server/shelf/shelf.ts';
 import { inventNight, STEADY } from '../../browser/nights.ts';
