@@ -110,9 +110,10 @@ test.each(BOTH_WAYS)(
 );
 
 test('with 100 mA allowed the one way is proven, and the other is not', async () => {
-  const hours = nights['wakes-often'].asleep_h.toFixed(1);
+  const minutes = Math.round(nights['wakes-often'].asleep_h * 60);
+  const asleep = `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
   expect((await compared('steady-over', 'wakes-often', '--allow', '100')).sentence).toBe(
-    `Proven: within the allowance for ${hours} h (${numbersOf('steady-over', 'wakes-often', 100)}).`,
+    `Proven: within the allowance for ${asleep} (${numbersOf('steady-over', 'wakes-often', 100)}).`,
   );
   expect((await compared('wakes-often', 'steady-over', '--allow', '100')).sentence).toBe(
     `Not proven: the car still draws too much (${numbersOf('wakes-often', 'steady-over', 100)}).`,
