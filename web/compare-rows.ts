@@ -47,9 +47,9 @@ export function compareRows(before: Findings, after: Findings): CompareRow[] {
   return [
     row('asleep after', before.asleep?.after_s ?? null, after.asleep?.after_s ?? null, time),
     row('asleep level', before.asleep?.level_mA ?? null, after.asleep?.level_mA ?? null, current, change),
-    row('mean draw from then on', before.asleep?.mean_mA ?? null, after.asleep?.mean_mA ?? null, current, change),
+    row('average asleep', before.asleep?.mean_mA ?? null, after.asleep?.mean_mA ?? null, current, change),
     row('wake-ups in 24 h', wakeUpsPerDay(before), wakeUpsPerDay(after), perDay),
     row('charge a day asleep', before.bill?.per_day_mAh ?? null, after.bill?.per_day_mAh ?? null, charge),
-    { what: 'days until the battery is too low', before: days(before), after: days(after), change: '' },
+    { what: 'days until it may not crank', before: days(before), after: days(after), change: '' },
   ];
 }

@@ -93,12 +93,12 @@ async function findingsOf(path: string, values: OptionValues): Promise<Findings>
 /** Before and after the repair. */
 export async function comparedInWords(before: string, after: string, values: OptionValues): Promise<string> {
   const result = compareRepair(await findingsOf(before, values), await findingsOf(after, values));
-  const rows = [['', 'before', 'after', ''], ...repairTable(result)];
+  const rows = [['', 'before', 'after'], ...repairTable(result)];
   const list =
     result.code === 'proven'
       ? ['', 'Before the car goes:', ...CLOSING_LIST.map((item) => sentence(item.text, '  [ ] ', '      '))]
       : [];
-  return [sentence(result.sentence), '', ...table(rows, 'lrrl'), ...list].join('\n');
+  return [sentence(result.sentence), '', ...table(rows, 'lrr'), ...list].join('\n');
 }
 
 /** One circuit and the wake-ups: `leftOut` in the other night, or `watched` in the same one by a second board. */

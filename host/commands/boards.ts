@@ -1,8 +1,9 @@
 // `boards`: what is at the serial ports of this computer, and which boards were met before.
 
+import { boardNumber } from '../say/board.ts';
 import { findBoards } from '../link/find.ts';
 import type { Found } from '../link/find.ts';
-import { boardName, knownBoardsPath, readKnownBoards, rememberBoard } from '../link/known-boards.ts';
+import { knownBoardsPath, readKnownBoards, rememberBoard } from '../link/known-boards.ts';
 import type { KnownBoard } from '../link/known-boards.ts';
 import { listPorts, noPortAdvice, withoutDriver } from '../link/ports.ts';
 import { openSerialPort } from '../link/serial-port.ts';
@@ -38,7 +39,7 @@ function listed(found: readonly Found[], known: readonly KnownBoard[]): string[]
   const here = new Set(found.flatMap(({ hello }) => (hello === null ? [] : [hello.id])));
   const ports = found.map(({ port, hello, trouble }) => {
     if (hello !== null)
-      return `${port.path}  board ${boardName(hello.id)}, firmware ${hello.fw}, sense chip ${hello.sensor}`;
+      return `${port.path}  board ${boardNumber(hello.id)}, firmware ${hello.fw}, sense chip ${hello.sensor}`;
     const about = port.about === null ? '' : ` (${port.about})`;
     return `${port.path}${about}  ${trouble!.message}`;
   });
@@ -47,7 +48,7 @@ function listed(found: readonly Found[], known: readonly KnownBoard[]): string[]
     ...ports,
     ...away.map(
       ({ id, path, seen_ms }) =>
-        `board ${boardName(id)} is not here; it was at ${path} on ${new Date(seen_ms).toLocaleString('en-GB')}`,
+        `board ${boardNumber(id)} is not here; it was at ${path} on ${new Date(seen_ms).toLocaleString('en-GB')}`,
     ),
   ];
 }
@@ -62,10 +63,10 @@ export async function choosePort(board: number | null, signal: AbortSignal): Pro
   const boards = found.filter(({ hello }) => hello !== null && (board === null || hello.id === board));
   if (boards.length === 1) return boards[0]!.port.path;
   if (boards.length > 1) {
-    const names = boards.map(({ port, hello }) => `--port ${port.path} (board ${boardName(hello!.id)})`).join(', ');
+    const names = boards.map(({ port, hello }) => `--port ${port.path} (board ${boardNumber(hello!.id)})`).join(', ');
     throw new UsageError(`${boards.length} boards are here; say which one: ${names}`);
   }
-  const which = board === null ? 'no board was found' : `board ${boardName(board)} was not found`;
+  const which = board === null ? 'no board was found' : `board ${boardNumber(board)} was not found`;
   if (found.length === 0)
     throw new Error(`${which}: no serial port is there; ${withoutDriver()[0] ?? noPortAdvice(process.platform)}`);
   // The trouble of the likeliest port says more than a count does.

@@ -1,8 +1,9 @@
 // What `serve --unattended` needs to know of this computer: which ports are there, and
 // which boards were met before.
 
+import { boardNumber } from '../say/board.ts';
 import { existsSync } from 'node:fs';
-import { boardName, knownBoardsPath, readKnownBoards } from '../link/known-boards.ts';
+import { knownBoardsPath, readKnownBoards } from '../link/known-boards.ts';
 import { listPorts, portsInDev } from '../link/ports.ts';
 import type { UnattendedParts } from '../server/live/unattended.ts';
 
@@ -10,7 +11,7 @@ import type { UnattendedParts } from '../server/live/unattended.ts';
 export function unattendedHere(also: readonly string[]): UnattendedParts {
   return {
     ports: async () => [...(await plugged()), ...also.filter((port) => existsSync(port))],
-    known: () => readKnownBoards(knownBoardsPath(process.platform, process.env)).map(({ id }) => boardName(id)),
+    known: () => readKnownBoards(knownBoardsPath(process.platform, process.env)).map(({ id }) => boardNumber(id)),
   };
 }
 

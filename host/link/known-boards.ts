@@ -49,6 +49,3 @@ export function rememberBoard(file: string, board: KnownBoard): void {
     // A home that cannot be written is no reason to stop.
   }
 }
-
-/** A board's number as the user reads it. */
-export const boardName = (id: number): string => id.toString(16).toUpperCase().padStart(8, '0');

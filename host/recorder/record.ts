@@ -12,7 +12,7 @@ import type { ListPorts } from '../link/ports.ts';
 import { canBeSet } from '../link/settings.ts';
 import type { WantedSettings } from '../link/settings.ts';
 import { AskAgain } from './again.ts';
-import { causeInWords } from '../say/board.ts';
+import { boardNumber, causeInWords } from '../say/board.ts';
 import { BoardFaults, greetingCause } from './board-words.ts';
 import { roomBefore, roomNow } from './disk.ts';
 import type { LiveFeed } from './live.ts';
@@ -216,7 +216,7 @@ class Recording {
     const { session, resume, options } = this;
     const known = session?.board ?? resume?.run?.hello;
     if (known !== undefined && known.id !== greeting.hello.id) {
-      return `the board at ${options.port} is number ${hex(greeting.hello.id)}, but ${options.out} belongs to board ${hex(known.id)}; plug that one in or give another name`;
+      return `the board at ${options.port} is number ${boardNumber(greeting.hello.id)}, but ${options.out} belongs to board ${boardNumber(known.id)}; plug that one in or give another name`;
     }
     if (session !== null) {
       this.guarded(() => {
@@ -321,5 +321,3 @@ class Recording {
 }
 
 const UNKNOWN = 'the charge across the gap is an estimate';
-
-const hex = (id: number) => id.toString(16).toUpperCase().padStart(8, '0');

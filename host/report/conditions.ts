@@ -1,6 +1,7 @@
 // Under which conditions the night was recorded: what anybody needs to know to doubt a
 // figure of the report, or to measure it again.
 
+import { boardNumber } from '../say/board.ts';
 import { count, current, time } from '../say/quantities.ts';
 import type { CaptureInfo } from '../contract/capture.ts';
 import type { BaySource, ReportSource } from './source.ts';
@@ -43,7 +44,7 @@ function boardLines(info: CaptureInfo | null): [string, string][] {
   return [
     [
       'Board',
-      `${hello.id}, firmware ${hello.fw}, ${hello.sensor}${hello.speed === 1 ? '' : `, emulated at ${hello.speed} times the speed`}${boots}`,
+      `${boardNumber(hello.id)}, firmware ${hello.fw}, ${hello.sensor}${hello.speed === 1 ? '' : `, emulated at ${hello.speed} times the speed`}${boots}`,
     ],
     ['Shunt', `${(hello.shunt_nOhm / 1000).toFixed(1)} µΩ, gain ${hello.gain_ppm} ppm, zero ${hello.offset_nV} nV`],
     ['Calibration', later === undefined ? `as in the board: ${calibrated}` : 'corrected later, in this file'],

@@ -103,7 +103,7 @@ function besidesOf(source: ReportSource): Pick<Content, 'besides' | 'bay' | 'rep
       before === null
         ? null
         : {
-            table: { head: ['', 'before', 'after', ''], rows: repairTable(before.result), note: '' },
+            table: { head: ['', 'before', 'after'], rows: repairTable(before.result), note: '' },
             legend: printed(
               `Dashed: before (${printable(before.fileName)}). Solid: after (${printable(fileName)}). Both where they fall asleep, and the allowance.`,
             ),

@@ -12,7 +12,7 @@ export function repairAsHtml(repair: NonNullable<Content['repair']>, picture: Sh
     { ...picture.attrs, role: 'img', 'aria-label': `Before and after the repair on one axis. ${repair.legend}` },
     picture.children,
   );
-  return `<div class="two"><section><h2>Before and after the repair</h2>${table(repair.table, new Set([0, 3]))}${p(repair.legend)}</section><div>${toText(named)}</div></div>
+  return `<div class="two"><section><h2>Before and after the repair</h2>${table(repair.table, new Set([0]))}${p(repair.legend)}</section><div>${toText(named)}</div></div>
 `;
 }
 

@@ -37,7 +37,7 @@ export function layRepair(
   const [left, right] = two(place);
   left
     .heading('Before and after the repair')
-    .table(repair.table, 0, new Set([0, 3]))
+    .table(repair.table, 0, new Set([0]))
     .text(repair.legend, { fill: SOFT });
   const drawn = shape(
     'g',

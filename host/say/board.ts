@@ -1,6 +1,9 @@
 // What a board tells of itself, in words: why it began anew, and its faults
 // (firmware/PROTOCOL.md, `cause` and "S status"). Said while it records, and in the morning.
 
+/** A board's number as it is written everywhere: eight hexadecimal digits, as on its label. */
+export const boardNumber = (id: number): string => id.toString(16).toUpperCase().padStart(8, '0');
+
 const CAUSES: Record<string, string> = {
   power: 'it had lost its power',
   pin: 'by its reset button or wire',

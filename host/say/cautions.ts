@@ -21,12 +21,12 @@ export const CAUTIONS = {
   bridgeAgain: {
     text: 'Bridge on again before a fuse goes back in or a door is opened.',
     source:
-      "a carmaker's service manual, battery drain test (2010): the test switch is closed before any door is opened or anything switched on",
+      "a car maker's service manual, battery drain test (2010): the test switch is closed before any door is opened or anything switched on",
   },
   neverStart: {
     text: 'Never crank, never switch the ignition on, never jump-start through the board or the bridge: both burn.',
     source:
-      "200 A and more are worked out in firmware/BOARD.md; a carmaker's repair guide (2023): do not crank or switch on with a meter in series",
+      "200 A and more are worked out in firmware/BOARD.md; a car maker's repair guide (2023): do not crank or switch on with a meter in series",
   },
   body: {
     text: 'Eye protection on; rings and watch off. No flame, no spark, fresh air: a battery gives off hydrogen. No tool across plus and chassis.',
@@ -36,16 +36,16 @@ export const CAUTIONS = {
   restricted: {
     text: 'Airbag, seat belt and high-voltage circuits: never pull, never unplug, no board in them; measure only if the maker allows it.',
     source:
-      "carmakers' service manuals: restraint systems by their own procedure; UN Regulation No. 100: what high voltage is",
+      "car makers' service manuals: restraint systems by their own procedure; UN Regulation No. 100: what high voltage is",
   },
   hybrid: {
     text: "Hybrid or electric car: the maker's procedure decides whether the negative cable may be opened at all. No charging lead, no pre-heating, no remote app during the night.",
     source:
-      "a carmaker's owner's manual, high-voltage battery (2020s): it may charge the 12 V battery while the vehicle is off; National Fire Protection Association, 2012: the 12 V side can stay live with its battery off",
+      "a car maker's owner's manual, high-voltage battery (2020s): it may charge the 12 V battery while the vehicle is off; National Fire Protection Association, 2012: the 12 V side can stay live with its battery off",
   },
   hybridCharges: {
     text: 'Hybrid or electric car: its DC/DC converter may charge the 12 V battery unasked while parked, which is normal there.',
-    source: "a carmaker's owner's manual (2020s), as above",
+    source: "a car maker's owner's manual (2020s), as above",
   },
   nobodyStarts: {
     text: 'Nobody starts the car, also not by remote control or app, until the board is out.',
@@ -74,7 +74,7 @@ export const CAUTIONS = {
   },
   proofLoad: {
     text: 'Fused lead; plus first, last contact at the chassis away from the battery; for seconds only. The resistor gets hot: do not touch it.',
-    source: "last contact away from the battery: carmakers' owner's manuals, jump-starting; the rest practice",
+    source: "last contact away from the battery: car makers' owner's manuals, jump-starting; the rest practice",
   },
   lamp: {
     text: 'Lamp lead with a 5 A fuse at the battery; last contact at the board, away from the battery; the lamp gets hot: do not touch it. Meter back to volts afterwards.',

@@ -45,7 +45,7 @@ export const CAUSES: readonly Cause[] = [
     length_s: [30, 60],
     height_mA: [64, 288],
     count_min: 3,
-    source: "80 to 240 mA for about 45 s every 9 to 10 min (a carmaker's service manual, 2001)",
+    source: "80 to 240 mA for about 45 s every 9 to 10 min (a car maker's service manual, 2001)",
     try: 'Pull the telematics fuse at a quiet moment, or take the car out of reach of the network, and see whether it stops.',
   },
   {
@@ -55,7 +55,7 @@ export const CAUSES: readonly Cause[] = [
     kind: 'event',
     peak_mA: [40, 100],
     count_min: 3,
-    source: "40 mA or less for 48 h, spikes to 80 mA (a carmaker's service manual, 2010)",
+    source: "40 mA or less for 48 h, spikes to 80 mA (a car maker's service manual, 2010)",
     try: 'Record past 48 h, or pull the telematics fuse at a quiet moment.',
   },
   {
@@ -66,7 +66,7 @@ export const CAUSES: readonly Cause[] = [
     kind: 'event',
     peak_mA: [70, 140],
     length_s: [0, 5],
-    source: "spikes of 100 mA (a carmaker's service manual, 2010)",
+    source: "spikes of 100 mA (a car maker's service manual, 2010)",
     try: 'Take every key farther away (1.5 m at least, better another building) and record again.',
   },
   {
@@ -84,7 +84,7 @@ export const CAUSES: readonly Cause[] = [
     length_s: [20, 20 * MIN],
     count_max: 3,
     source:
-      "5 h after key-off, with a hot engine 7 h and 9.5 h (a carmaker's repair manual, 2006); its length of up to 20 min: practice",
+      "5 h after key-off, with a hot engine 7 h and 9.5 h (a car maker's repair manual, 2006); its length of up to 20 min: practice",
     try: 'Listen at the fuel tank at that time of the next night, or start the recording at another hour: the test keeps its distance from key-off, not the clock.',
   },
   {
@@ -96,7 +96,7 @@ export const CAUSES: readonly Cause[] = [
     length_s: [MIN, 45 * MIN],
     height_mA: [0.6 * MA_PER_A, 1.5 * MA_PER_A],
     count_max: 1,
-    source: "at key-off, up to 45 min, about 1 A (a carmaker's service manual, 2010)",
+    source: "at key-off, up to 45 min, about 1 A (a car maker's service manual, 2010)",
     try: 'Start another recording 45 min after key-off: it should be gone.',
   },
   {
@@ -106,16 +106,16 @@ export const CAUSES: readonly Cause[] = [
     kind: 'step',
     when_s: [[20 * MIN, 3 * H * 1.05]],
     height_mA: [5, 50],
-    source: "up to 3 h, 50 mA or less (a carmaker's service manual, 2010)",
+    source: "up to 3 h, 50 mA or less (a car maker's service manual, 2010)",
     try: 'Judge the car by what it draws after that; a recording of one hour would miss it.',
   },
   {
-    // Consumer shutdown at 8 min: closed-circuit current measurement of a carmaker's workshop system.
+    // Consumer shutdown at 8 min: closed-circuit current measurement of a car maker's workshop system.
     code: 'consumer-shutdown',
     what: 'the timed load shut-off',
     kind: 'step',
     when_s: [[7 * MIN, 9 * MIN]],
-    source: "at 8 min (a carmaker's workshop system)",
+    source: "at 8 min (a car maker's workshop system)",
     try: 'Nothing to do: it is part of going to sleep.',
   },
   {
@@ -126,7 +126,7 @@ export const CAUSES: readonly Cause[] = [
       [30 * MIN, 40 * MIN],
       [70 * MIN, 80 * MIN],
     ],
-    source: "at 30 to 40 and at 70 to 80 min (a carmaker's workshop system)",
+    source: "at 30 to 40 and at 70 to 80 min (a car maker's workshop system)",
     try: 'Nothing to do: it is part of going to sleep.',
   },
   {
@@ -138,7 +138,7 @@ export const CAUSES: readonly Cause[] = [
       [14.4 * MIN, 17.6 * MIN],
       [54 * MIN, 66 * MIN],
     ],
-    source: "steps at 16 and 60 min (a carmaker's workshop system)",
+    source: "steps at 16 and 60 min (a car maker's workshop system)",
     try: 'Nothing to do: it is part of going to sleep.',
   },
 ];

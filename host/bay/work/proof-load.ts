@@ -45,13 +45,13 @@ const EXPECTED_mA_MIN = 40;
 /** @throws RangeError in words where such a resistor cannot be used, or the voltage is none of such a battery */
 export function checkResistor(battery_V: number, resistor_Ohm: number): void {
   if (!(resistor_Ohm > 0 && resistor_Ohm <= 10_000))
-    throw new RangeError(`a proof resistor of ${resistor_Ohm} ohm cannot be used; take one of 24 to 240 ohm`);
+    throw new RangeError(`a proof load of ${resistor_Ohm} ohm cannot be used; take a resistor of 24 to 240 ohm`);
   if (!(battery_V >= 6 && battery_V <= 16))
     throw new RangeError(`a battery of ${battery_V} V is not a 12 V battery at rest`);
   const power_W = battery_V ** 2 / resistor_Ohm;
   if (power_W > POWER_W_MAX)
     throw new RangeError(
-      `a proof resistor of ${resistor_Ohm} ohm would turn ${power_W.toFixed(0)} W into heat; take one of 24 to 240 ohm`,
+      `a proof load of ${resistor_Ohm} ohm would turn ${power_W.toFixed(0)} W into heat; take one of 24 to 240 ohm`,
     );
 }
 

@@ -1,7 +1,7 @@
 // After the repair: two nights side by side as numbers, the sentence that says proven,
 // not proven or too short, and what refitting and replacing asks for.
 
-import { current, time } from '../../say/quantities.ts';
+import { charge, current, dayCount, days, time } from '../../say/quantities.ts';
 import type { Findings } from '../../contract/findings.ts';
 
 export type ProofOfRepair = 'proven' | 'not proven' | 'too short';
@@ -84,24 +84,25 @@ function rowsOf(before: Findings, after: Findings, usable_Ah: number | null): Re
     before: value(before),
     after: value(after),
   });
-  const hours_ = (findings: Findings) => lengthAsleep_s(findings) / 3600;
   return [
     both('asleep after', 'min', (f) => (f.asleep === null ? null : f.asleep.after_s / 60)),
-    both('level asleep', 'mA', (f) => f.asleep?.level_mA ?? null),
-    both('mean draw asleep', 'mA', draw_mA),
-    both('wake-ups an hour', '', (f) =>
-      f.asleep === null ? null : f.wakeups.filter((one) => one.start_s >= f.asleep!.after_s).length / hours_(f),
+    both('asleep level', 'mA', (f) => f.asleep?.level_mA ?? null),
+    both('average asleep', 'mA', draw_mA),
+    both('wake-ups in 24 h', '', (f) =>
+      f.asleep === null
+        ? null
+        : f.wakeups.filter((one) => one.start_s >= f.asleep!.after_s).length / (lengthAsleep_s(f) / 86_400),
     ),
     both('charge of wake-ups', 'mAh', (f) => f.charge.wakeups_mAh),
     both('charge of the recording', 'mAh', (f) => f.charge.total_mAh),
     both('charge a day asleep', 'mAh', (f) => f.bill?.per_day_mAh ?? null),
     ...(usable_Ah === null
       ? [
-          both('days to no start, at least', 'd', (f) => f.battery.days?.low ?? null),
-          both('days to no start, at most', 'd', (f) => f.battery.days?.high ?? null),
+          both('days until it may not crank, at least', 'd', (f) => f.battery.days?.low ?? null),
+          both('days until it may not crank, at most', 'd', (f) => f.battery.days?.high ?? null),
         ]
       : [
-          both('days to no start', 'd', (f) => {
+          both('days until it may not crank', 'd', (f) => {
             const mA = draw_mA(f);
             return mA === null || mA <= 0 ? null : (usable_Ah * 1000) / mA / 24;
           }),
@@ -109,10 +110,18 @@ function rowsOf(before: Findings, after: Findings, usable_Ah: number | null): Re
   ].filter((row) => row.before !== null || row.after !== null);
 }
 
-/** The rows as they are shown: what, before, after, unit. */
+const SHOWN: Record<string, (value: number) => string> = {
+  min: (min) => time(min * 60),
+  mA: current,
+  mAh: charge,
+  d: (n) => days(dayCount(n)),
+  '': (n) => n.toFixed(1),
+};
+
+/** The rows as they are shown: what, before, after. */
 export function repairTable({ rows }: RepairResult): string[][] {
-  const value = (mine: number | null) => (mine === null ? 'not known' : mine.toFixed(Math.abs(mine) >= 99.5 ? 0 : 1));
-  return rows.map((row) => [row.what, value(row.before), value(row.after), row.unit]);
+  const shown = (value: number | null, unit: string) => (value === null ? 'not known' : SHOWN[unit]!(value));
+  return rows.map(({ what, unit, before, after }) => [what, shown(before, unit), shown(after, unit)]);
 }
 
 const show = (mA: number | null) => (mA === null ? 'not known' : current(mA));

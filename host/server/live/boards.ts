@@ -2,7 +2,7 @@
 // seconds, so it is done when somebody asks for it, once however many ask.
 
 import type { Board, BoardList } from '../../contract/api.ts';
-import { boardNumber } from './workbench.ts';
+import { boardNumber } from '../../say/board.ts';
 import type { FoundBoard, Workbench } from './workbench.ts';
 
 export class Boards {
@@ -71,7 +71,7 @@ export class Boards {
 
   /** The board of that number. */
   numbered(number: string): FoundBoard | null {
-    return this.found.find(({ hello }) => hello !== null && boardNumber(hello) === number) ?? null;
+    return this.found.find(({ hello }) => hello !== null && boardNumber(hello.id) === number) ?? null;
   }
 
   private described({ port, about, hello, trouble }: FoundBoard): Board {
@@ -79,7 +79,7 @@ export class Boards {
       port,
       about,
       trouble,
-      number: hello === null ? null : boardNumber(hello),
+      number: hello === null ? null : boardNumber(hello.id),
       firmware: hello?.fw ?? null,
       sensor: hello?.sensor ?? null,
       speed: hello?.speed ?? 1,

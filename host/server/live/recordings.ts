@@ -28,7 +28,7 @@ import { actAtDesk, sentence } from './bay-desk.ts';
 import { Hub } from './hub.ts';
 import { OneRecording } from './one-recording.ts';
 import type { RecordingPlan } from './one-recording.ts';
-import { boardNumber } from './workbench.ts';
+import { boardNumber } from '../../say/board.ts';
 import type { FoundBoard, Workbench } from './workbench.ts';
 
 /** An unfinished capture that was written to within this is gone on with unasked: the car is still there. */
@@ -173,7 +173,7 @@ export class Recordings {
         'no-board',
         `No board was found at ${JSON.stringify(order.port)}; look for boards again.`,
       );
-    const name = this.freshName(boardNumber(found.hello!));
+    const name = this.freshName(boardNumber(found.hello!.id));
     const { plate, vehicle, customer } = order;
     const personal = Object.fromEntries(
       Object.entries({ plate, vehicle, customer }).filter(([, text]) => text !== undefined && text !== ''),
@@ -312,7 +312,7 @@ function newWork(path: string, { tree, allowance_mA = 50, meter_mV = 0.1 }: BayS
 
 const at = ({ port, hello }: FoundBoard): Recording['board'] => ({
   port,
-  number: boardNumber(hello!),
+  number: boardNumber(hello!.id),
   speed: hello!.speed,
 });
 

@@ -41,5 +41,3 @@ export interface Workbench {
   /** Room beside a file; null where the system does not tell. */
   free_bytes(path: string): number | null;
 }
-
-export const boardNumber = (hello: Hello): string => hello.id.toString(16).toUpperCase().padStart(8, '0');

@@ -1,6 +1,7 @@
 // Answers about files, in whatever thread it is run: keeps the few that were asked for
 // last open, and bounds what they may hold in memory together.
 
+import { boardNumber } from '../../say/board.ts';
 import { addMark } from '../../capture/store/amend.ts';
 import { readBay } from '../../capture/store/bay-log.ts';
 import { readDetails, removeMark, setDetails } from '../../capture/store/edit.ts';
@@ -157,7 +158,7 @@ function unfinished(path: string): Omit<Unfinished, 'name' | 'written_ms'> | nul
     const id = runs[runs.length - 1]?.hello.id;
     return {
       job: job ?? '',
-      board: id === undefined ? null : id.toString(16).toUpperCase().padStart(8, '0'),
+      board: id === undefined ? null : boardNumber(id),
       recorded_s: duration_s,
       bay: readBay(path) !== null,
     };

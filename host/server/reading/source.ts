@@ -1,6 +1,7 @@
 // One opened file, capture or CSV, as the library asks it: what it says of itself,
 // and bins for drawing.
 
+import { boardNumber } from '../../say/board.ts';
 import { readCsv } from '../../capture/exchange/csv.ts';
 import { openCapture } from '../../capture/read/reader.ts';
 import type { Capture } from '../../capture/read/reader.ts';
@@ -146,7 +147,10 @@ function originOf(self: CaptureInfo): NightInfo['origin'] {
   }
   const boards = new Map(self.runs.map((run) => [run.hello.id, run.hello]));
   for (const [id, hello] of boards) {
-    facts.push({ label: 'board', value: `${id}, firmware ${hello.fw}, shunt ${hello.shunt_nOhm / 1000} µΩ` });
+    facts.push({
+      label: 'board',
+      value: `${boardNumber(id)}, firmware ${hello.fw}, shunt ${hello.shunt_nOhm / 1000} µΩ`,
+    });
   }
   if (self.state === 'recording')
     facts.push({ label: 'state', value: 'still being recorded, or its recorder was stopped hard' });

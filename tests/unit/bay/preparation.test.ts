@@ -94,7 +94,7 @@ describe('the proof load', () => {
   });
 
   test('what cannot be is refused in words', () => {
-    expect(() => proof({ resistor_Ohm: 0, with_mA: 1 })).toThrow(/cannot be used; take one of/);
+    expect(() => proof({ resistor_Ohm: 0, with_mA: 1 })).toThrow(/cannot be used; take a resistor of/);
     expect(() => proof({ battery_V: 48, with_mA: 1 })).toThrow(/not a 12 V battery/);
   });
 

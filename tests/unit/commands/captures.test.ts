@@ -155,7 +155,7 @@ describe('about', () => {
     '-5',
   ];
   const BOARD =
-    'Board         number 7, ina228, firmware 0.1.0\nCalibration   shunt 5 mOhm, gain 0 ppm, offset 0 nV\nHolds         40 s, 560 samples, 0 raw conversions, finished';
+    'Board         number 00000007, ina228, firmware 0.1.0\nCalibration   shunt 5 mOhm, gain 0 ppm, offset 0 nV\nHolds         40 s, 560 samples, 0 raw conversions, finished';
   const TOLD =
     'Plate         ND 0451\nVehicle       WN1\nCustomer      Gray\nDead after    3 days\nNote          of Gray\nBattery       agm\n';
 
