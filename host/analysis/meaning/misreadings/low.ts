@@ -150,7 +150,7 @@ export const fallWarning: WarningRule = ({ findings, clock }) => {
     const words = `At ${clock(t_s)} the reading fell from ${current(before.level_mA)} to ${current(after.level_mA)}`;
     const ratio = heightRatioAcross(findings.wakeups, t_s);
     const next =
-      'Run the computer on its own battery, or put a USB isolator between, touch the body with nothing of it, and record again.';
+      'Run the computer on its own battery, or put a USB isolator between, let nothing of it touch the chassis, and record again.';
     if (ratio !== null && ratio < 0.8) {
       return warning(
         'ground-loop',
