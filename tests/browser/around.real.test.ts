@@ -71,7 +71,7 @@ describe('the report', () => {
     const page = await stage.open('repaired.nightdraw', 360);
     await page.fill('#asked-allowance_mA', '77');
     await page.click('[data-form="asked"] button');
-    await page.getByText('Judged anew').waitFor();
+    await page.getByText('Recalculated').waitFor();
     await page.waitForFunction(() =>
       [...document.querySelectorAll('#report-before option')].some(
         (option) => option.getAttribute('value') === 'faulty.nightdraw',
@@ -234,7 +234,7 @@ test('before and after a repair stand on one axis, with the numbers of both', as
   // 16 wake-ups in 9 h are 43 in 24 h.
   expect(of('wake-ups in 24 h').slice(1)).toEqual(['43', '0', '\u221243']);
   expect(of('charge a day asleep')[3]).toMatch(/^\u2212/);
-  expect(of('days until the battery is too low')[1]).toMatch(/^\d+ to \d+$/);
+  expect(of('days until it may not crank')[1]).toMatch(/^\d+ to \d+$/);
   await page.context().close();
 });
 

@@ -56,6 +56,15 @@ async function raw(text: string, within_ms = 3000): Promise<Line> {
   return one;
 }
 
+/** Stays for so long, and on until each connection has had an answer, or a minute is over; how many had. */
+async function answeredAll(all: Awaited<ReturnType<typeof lines>>, least_ms: number): Promise<number> {
+  const answered = () => all.filter(({ bytes }) => bytes > 0).length;
+  await pause(least_ms);
+  for (let i = 0; i < 600 && answered() < all.length; i++) await pause(100);
+  all.forEach(({ socket }) => socket.destroy());
+  return answered();
+}
+
 const ATTACKS: Record<string, () => Promise<unknown>> = {
   /** Two hundred analyses that nobody waits for, then one that somebody does. */
   abandoned: async () => {
@@ -82,9 +91,7 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
     all.forEach(({ socket }, i) =>
       socket.write(Array.from({ length: 8 }, (_, k) => overview(8 * i + k, 1000)).join('')),
     );
-    await pause(3500);
-    all.forEach(({ socket }) => socket.destroy());
-    return { answered: all.filter(({ bytes }) => bytes > 0).length };
+    return { answered: await answeredAll(all, 3500) };
   },
   /** The same, and nobody reads. */
   'pictures unread': async () => {
@@ -159,9 +166,7 @@ const ATTACKS: Record<string, () => Promise<unknown>> = {
           .join(''),
       ),
     );
-    await pause(2000);
-    all.forEach(({ socket }) => socket.destroy());
-    return { answered: all.filter(({ bytes }) => bytes > 0).length };
+    return { answered: await answeredAll(all, 2000) };
   },
 };
 
