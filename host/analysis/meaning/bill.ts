@@ -43,8 +43,9 @@ function beyond_mAh(findings: Findings): number {
   const area = levels.reduce((sum, level) => {
     const from = Math.max(level.start_s, asleep.after_s);
     const seconds = level.end_s - from;
-    return seconds > 0 && level.level_mA > allowance_mA
-      ? sum + (level.level_mA - allowance_mA) * (seconds - dark(from, level.end_s))
+    const level_mA = level.start_s <= asleep.after_s ? asleep.level_mA : level.level_mA;
+    return seconds > 0 && level_mA > allowance_mA
+      ? sum + (level_mA - allowance_mA) * (seconds - dark(from, level.end_s))
       : sum;
   }, 0);
   return Math.max(0, Math.min(area / SECONDS_PER_HOUR, charge.asleep_mAh));

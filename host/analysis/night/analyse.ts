@@ -148,13 +148,14 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
     samples: line.samples,
     spacing_s: line.spacing_s,
     gaps: line.gaps,
-    levels: levels.map(({ reached, start_s, end_s, level_mA, level_95_mA, held_s }) => ({
+    levels: levels.map(({ sample, course, start_s, end_s, level_mA, level_95_mA, held_s }) => ({
       start_s,
       end_s,
       level_mA,
       level_95_mA,
       held_s,
-      reached: until(reached),
+      begun: until(sample),
+      course: course.map((part) => ({ ...part, begun: until(part.sample) })),
     })),
     steps,
     wakeups,

@@ -11,6 +11,8 @@ import type { Doubts } from '../levels/intervals.ts';
 import { innerTicks } from '../levels/noise.ts';
 import type { TickSpan } from '../levels/noise.ts';
 import type { Piece } from '../levels/pieces.ts';
+import { wholeOf } from '../levels/asleep.ts';
+import type { HeldLevel } from '../levels/asleep.ts';
 import { edgeOf, levelsOf } from '../levels/staircase.ts';
 import type { Level } from '../levels/staircase.ts';
 import { isExplained } from '../levels/step.ts';
@@ -21,13 +23,24 @@ import type { Timeline } from '../ticks/timeline.ts';
 /** Samples at each end of a piece that may hold part of an edge and do not count towards the mean. */
 const EDGE_SAMPLES = 2;
 
-/** A level that the current sinks to slowly counts as reached within this distance of it. */
-const REACHED_MA = 10;
+/** Length of the parts of a level's course, s; and the fewest samples in one. */
+export const PART_S = 30;
+const PART_SAMPLES = 2 * EDGE_SAMPLES + 1;
+/** Times nearer to the end of a part than this lie at it: sums of spacings are not exact. */
+const SAME_TIME_S = 1e-6;
+
+/** About half a minute of a level, excursions left out. */
+interface SpanPart extends HeldLevel {
+  /** Its first sample. */
+  sample: number;
+}
 
 /** One level of the staircase. */
 export interface LevelSpan {
-  /** First sample near the level, where the current sinks to it slowly; else its first sample. */
-  reached: number;
+  /** Its first sample. */
+  sample: number;
+  /** How the current ran in it. */
+  course: SpanPart[];
   start_s: number;
   end_s: number;
   level_mA: number;
@@ -74,36 +87,52 @@ function sumOver(source: LevelSource, from: number, to: number): Sum {
   return { area: b.area - a.area, clock: b.clock - a.clock };
 }
 
+/** The sample after the part of a course that begins with sample `from` of a piece up to `to`. */
+function partEnd(line: Timeline, from: number, to: number): number {
+  const end_s = (Math.floor((line.at(from) + SAME_TIME_S) / PART_S) + 1) * PART_S - SAME_TIME_S;
+  let low = Math.min(to, from + PART_SAMPLES);
+  let high = to;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (line.at(middle) < end_s) low = middle + 1;
+    else high = middle;
+  }
+  return to - low < PART_SAMPLES ? to : low;
+}
+
 /**
- * The sums over a level's pieces, excursions left out; each piece counts with the mean of its inner
- * samples.
+ * A level's pieces in parts of half a minute by the clock, excursions left out; each part counts with the mean
+ * of its samples, without those at an edge of a piece.
  */
-function levelSum(source: LevelSource, level: Level): Sum {
-  const sum = { area: 0, clock: 0 };
+function courseOf(source: LevelSource, level: Level): SpanPart[] {
+  const course: SpanPart[] = [];
+  let number = -1;
   for (let j = level.first; j <= level.last; j++) {
     if (source.inside[j]) continue;
     const { from, to } = source.pieces[j]!;
     const inset = to - from > 4 * EDGE_SAMPLES ? EDGE_SAMPLES : 0;
-    const whole = sumOver(source, from, to);
-    const core = inset === 0 ? whole : sumOver(source, from + inset, to - inset);
-    sum.clock += whole.clock;
-    sum.area += core.clock > 0 ? (core.area / core.clock) * whole.clock : whole.area;
+    for (let a = from, b = 0; a < to; a = b) {
+      b = partEnd(source.line, a, to);
+      const whole = sumOver(source, a, b);
+      const core = sumOver(source, a === from ? a + inset : a, b === to ? b - inset : b);
+      if (!(core.clock > 0)) continue;
+      const level_mA = core.area / core.clock;
+      const last = course.at(-1);
+      const now = Math.floor((source.line.at(a) + SAME_TIME_S) / PART_S);
+      if (last !== undefined && now === number) {
+        last.held_s += whole.clock;
+        last.level_mA += ((level_mA - last.level_mA) * whole.clock) / last.held_s;
+      } else course.push({ sample: a, level_mA, held_s: whole.clock });
+      number = now;
+    }
   }
-  return sum;
+  return course;
 }
 
 /** The ticks that a level's mean is taken over. */
 function tickSpansOf({ ticks, pieces, inside }: LevelSource, level: Level): TickSpan[] {
   const own = pieces.slice(level.first, level.last + 1).filter((_, n) => !inside[level.first + n]);
   return own.map((piece) => innerTicks(ticks, piece));
-}
-
-/** First sample from `from` on at which a level that is sunk to slowly is reached. */
-function reachedAt({ ticks }: LevelSource, from: number, start_mA: number, level_mA: number): number {
-  if (start_mA - level_mA <= REACHED_MA) return from;
-  let k = tickAt(ticks, from);
-  while (k + 1 < ticks.count && ticks.mean[k]! - level_mA > REACHED_MA) k++;
-  return Math.max(from, ticks.start[k]!);
 }
 
 /**
@@ -147,8 +176,8 @@ export function levelSpans(
         steps.push({ t_s: line.at(from), from_mA, to_mA, ...doubt });
       }
     }
-    const { area, clock } = levelSum(source, level);
-    const level_mA = clock > 0 ? area / clock : level.start_mA;
+    const course = courseOf(source, level);
+    const { level_mA, held_s } = wholeOf(course) ?? { level_mA: level.start_mA, held_s: 0 };
     const end = pieces[level.last]!.to;
     const level_95_mA = levelInterval(
       level_mA,
@@ -156,12 +185,13 @@ export function levelSpans(
       source.doubts.code_mA,
     );
     levels.push({
-      reached: reachedAt(source, from, level.start_mA, level_mA),
+      sample: from,
+      course,
       start_s: line.at(from),
       end_s: line.at(end),
       level_mA,
       level_95_mA,
-      held_s: clock,
+      held_s,
     });
   });
   return { levels, steps };

@@ -1,18 +1,26 @@
 // A night in parts (levels, steps, wake-ups, dips, running charge), and the findings that these parts
 // make, whether they come from the whole trace at once or from one stretch after another.
 
-import { asleepAt, LONG_S } from '../levels/asleep.ts';
+import { maxIndex } from 'd3-array';
+import { asleepAt, LONG_S, reachedIn, wholeOf } from '../levels/asleep.ts';
+import type { HeldLevel } from '../levels/asleep.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
 import { familiesOf } from '../wakeups/families.ts';
 import type { ChargeBill, Findings, GapFound, Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import { codeOf, sentenceOf } from './verdict.ts';
+import type { VerdictFacts } from './verdict.ts';
 
 /** A moment, with the charge and the seconds covered by samples from the start until then. */
 export interface RunningSum {
   t_s: number;
   charge_mAh: number;
   covered_s: number;
+}
+
+/** About half a minute of a level, and when its first sample was. */
+export interface CoursePart extends HeldLevel {
+  begun: RunningSum;
 }
 
 /** One level of a night. Times in seconds from the first sample. */
@@ -23,8 +31,9 @@ export interface PartLevel {
   level_95_mA: Interval;
   /** Seconds at it, wake-ups, dips and gaps left out. */
   held_s: number;
-  /** When the level is reached, where the current sinks to it slowly; else its start. */
-  reached: RunningSum;
+  begun: RunningSum;
+  /** How the current ran in it, in parts of about half a minute, excursions left out. */
+  course: CoursePart[];
 }
 
 /** A night in parts. Times in seconds from the first sample. */
@@ -74,14 +83,17 @@ function chargeBillOf({ whole, wakeups, gaps_mAh }: NightParts, asleep: RunningS
   };
 }
 
-/** The highest of the levels from index `from` on that are held for long; null where none is. */
-function highestAfter(levels: readonly PartLevel[], from: number): PartLevel | null {
-  return levels
-    .slice(from)
-    .reduce<PartLevel | null>(
-      (best, l) => (l.held_s >= LONG_S && (best === null || l.level_mA > best.level_mA) ? l : best),
-      null,
-    );
+/** A level from where it is reached, if the current sinks to it slowly; else all of it. O(parts of its course). */
+export function reachedPart({ begun, course, level_mA, held_s }: PartLevel, step_mA: number): CoursePart {
+  const at = reachedIn(course, step_mA);
+  const rest = at > 0 ? wholeOf(course.slice(at)) : null;
+  return rest === null ? { begun, level_mA, held_s } : { begun: course[at]!.begun, ...rest };
+}
+
+/** The highest of the level that the car sleeps at and those later ones that are held for long. */
+function highestAfter({ level_mA, begun }: CoursePart, later: readonly PartLevel[]): VerdictFacts['highest'] {
+  const high = later.filter((one) => one.held_s >= LONG_S && one.level_mA > level_mA);
+  return high[maxIndex(high, (one) => one.level_mA)] ?? { level_mA, start_s: begun.t_s };
 }
 
 /**
@@ -95,16 +107,17 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     parts.spacing_s,
   );
   wakeups.forEach((w, i) => (w.found.family = of[i]!));
-  const asleepIndex = asleepAt(levels);
-  const level = levels[asleepIndex];
+  const reached = levels.map((one) => reachedPart(one, options.step_mA));
+  const asleepIndex = asleepAt(reached);
+  const level = reached[asleepIndex];
   const asleep =
     level === undefined
       ? null
       : {
-          after_s: level.reached.t_s,
+          after_s: level.begun.t_s,
           level_mA: level.level_mA,
-          mean_mA: meanCurrent_mA(level.reached, whole, level.level_mA),
-          covered_s: whole.covered_s - level.reached.covered_s,
+          mean_mA: meanCurrent_mA(level.begun, whole, level.level_mA),
+          covered_s: whole.covered_s - level.begun.covered_s,
         };
   const mean_mA = meanCurrent_mA({ t_s: 0, charge_mAh: 0, covered_s: 0 }, whole, parts.first_mA);
   const found = wakeups.map((w) => w.found);
@@ -113,7 +126,7 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     mean_mA,
     allowance_mA: options.allowance_mA,
     asleep,
-    highest: level === undefined ? null : highestAfter(levels, asleepIndex),
+    highest: level === undefined ? null : highestAfter(level, levels.slice(asleepIndex + 1)),
     wakeups: found,
     families,
     lastLevel_mA: levels.at(-1)?.level_mA ?? null,
@@ -134,7 +147,7 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     wakeups: found,
     families,
     dips: parts.dips.map((d) => d.found),
-    charge: chargeBillOf(parts, level?.reached ?? null),
+    charge: chargeBillOf(parts, level?.begun ?? null),
     battery: {},
     levels: levels.map(({ start_s, end_s, level_mA, level_95_mA }) => ({ start_s, end_s, level_mA, level_95_mA })),
   };

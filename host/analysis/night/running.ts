@@ -7,11 +7,13 @@
 
 import { bisectLeft } from 'd3-array';
 import type { Samples, Trace } from '../../contract/capture.ts';
+import { wholeOf } from '../levels/asleep.ts';
 import { analyse, partsOf } from './analyse.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
 import type { Findings, Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
-import { findingsOf } from './parts.ts';
+import { PART_S } from './level-spans.ts';
+import { findingsOf, reachedPart } from './parts.ts';
 import type { NightParts, PartLevel, RunningSum } from './parts.ts';
 
 /**
@@ -152,18 +154,19 @@ export class RunningAnalysis {
     const from_s = this.settled?.parts.duration_s ?? 0;
     for (let k = all.levels.length - 1; k >= 0; k--) {
       const level = all.levels[k]!;
-      const cut_s = latestClearTime(
+      const clear_s = latestClearTime(
         [...all.wakeups, ...all.dips],
         Math.min(all.duration_s - OPEN_S, level.end_s - BEFORE_S),
       );
-      if (cut_s < level.reached.t_s + AFTER_S) continue;
+      // Both sides of the cut have whole parts of the level's course.
+      const cut_s = Math.floor(clear_s / PART_S) * PART_S;
+      if (cut_s < reachedPart(level, this.options.step_mA).begun.t_s + AFTER_S) continue;
       if (cut_s < from_s + LEAST_S) return;
       const t_s = this.t_s.from(0),
         zero_s = t_s[0]!;
-      const sample = bisectLeft(t_s, zero_s + cut_s),
-        end = bisectLeft(t_s, zero_s + level.end_s);
+      const sample = bisectLeft(t_s, zero_s + cut_s);
       const gaps = this.gaps.filter((gap) => gap.start_s < t_s[sample]!);
-      this.settled = { sample, parts: partsBefore({ ...all, samples: sample }, k, until(sample), until(end), gaps) };
+      this.settled = { sample, parts: partsBefore({ ...all, samples: sample }, k, until(sample), gaps) };
       return;
     }
   }
@@ -178,21 +181,17 @@ function latestClearTime(excursions: readonly DescribedExcursion[], t_s: number)
   return clear_s;
 }
 
-/** The parts before a cut in level k, which ends at `end`. */
-function partsBefore(all: NightParts, k: number, cut: RunningSum, end: RunningSum, gaps: Trace['gaps']): NightParts {
+/** The parts before a cut in level k. */
+function partsBefore(all: NightParts, k: number, cut: RunningSum, gaps: Trace['gaps']): NightParts {
   const level = all.levels[k]!;
   const before = <T>(list: readonly T[], t_s: (item: T) => number) => list.filter((item) => t_s(item) < cut.t_s);
-  const later_s = [...all.wakeups, ...all.dips].reduce(
-    (sum, { found }) => sum + Math.max(0, Math.min(found.end_s, end.t_s) - Math.max(found.start_s, cut.t_s)),
-    0,
-  );
-  const held_s = Math.max(0, level.held_s - (end.covered_s - cut.covered_s - later_s));
+  const course = before(level.course, (part) => part.begun.t_s);
   const known = gaps.flatMap(({ charge_mAh }) => (charge_mAh === null ? [] : [charge_mAh]));
   return {
     ...all,
     duration_s: cut.t_s,
     gaps: before(all.gaps, (gap) => gap.start_s),
-    levels: [...all.levels.slice(0, k), { ...level, end_s: cut.t_s, held_s }],
+    levels: [...all.levels.slice(0, k), { ...level, ...wholeOf(course), course, end_s: cut.t_s }],
     steps: before(all.steps, (step) => step.t_s),
     wakeups: before(all.wakeups, ({ found }) => found.start_s),
     dips: before(all.dips, ({ found }) => found.start_s),
@@ -218,7 +217,14 @@ function oneLevel(a: PartLevel, b: PartLevel): PartLevel {
   const level_mA = share * a.level_mA + (1 - share) * b.level_mA;
   const half = ({ level_95_mA: { low, high } }: PartLevel) => (high - low) / 2;
   const half_mA = Math.hypot(share * half(a), (1 - share) * half(b));
-  return { ...a, end_s: b.end_s, held_s, level_mA, level_95_mA: { low: level_mA - half_mA, high: level_mA + half_mA } };
+  return {
+    ...a,
+    course: [...a.course, ...b.course],
+    end_s: b.end_s,
+    held_s,
+    level_mA,
+    level_95_mA: { low: level_mA - half_mA, high: level_mA + half_mA },
+  };
 }
 
 /** The settled parts and those found from the cut on as one night. */
@@ -235,7 +241,11 @@ function joinParts(settled: NightParts, tail: NightParts): NightParts {
     ...x,
     found: { ...span(x.found), steps: x.found.steps.map(step) },
   });
-  const levels = tail.levels.map((level) => ({ ...span(level), reached: shiftedBy(level.reached, settled.whole) }));
+  const begun = <T extends { begun: RunningSum }>(item: T): T => ({
+    ...item,
+    begun: shiftedBy(item.begun, settled.whole),
+  });
+  const levels = tail.levels.map((level) => ({ ...span(begun(level)), course: level.course.map(begun) }));
   const [first, ...later] = levels;
   return {
     ...tail,

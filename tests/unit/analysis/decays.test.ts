@@ -14,10 +14,13 @@ const SEEDS = Array.from({ length: SOAK ? 200 : 40 }, (_, i) => 1 + i);
 const RUNNING_SEEDS = SEEDS.slice(0, SOAK ? 20 : 5);
 const LOOK_S = 1200;
 
-/** Nights of which all is right today, of 40 and of 200. */
+/**
+ * Nights of which all is right today, of 40 and of 200. Of the four that are not, three reach their level
+ * during a wake-up and count from its end, and one is told asleep 0.3 mA too early.
+ */
 const RIGHT: Record<Kind, [gate: number, soak: number]> = {
-  decay: [11, 37],
-  'decay with wake-ups': [7, 44],
+  decay: [40, 200],
+  'decay with wake-ups': [40, 196],
   bumps: [0, 0],
 };
 
@@ -76,13 +79,6 @@ function runningDifferences(kind: Kind): string[] {
   return wrong;
 }
 
-test('bumps: each look says what the whole analysis says', () => {
-  expect(runningDifferences('bumps')).toEqual([]);
+test.each(KINDS)('%s: each look says what the whole analysis says', (kind) => {
+  expect(runningDifferences(kind)).toEqual([]);
 });
-
-test.fails.each(['decay', 'decay with wake-ups'] as const)(
-  '%s: each look says what the whole analysis says',
-  (kind) => {
-    expect(runningDifferences(kind)).toEqual([]);
-  },
-);
