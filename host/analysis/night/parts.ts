@@ -2,7 +2,7 @@
 // make, whether they come from the whole trace at once or from one stretch after another.
 
 import { maxIndex } from 'd3-array';
-import { asleepAt, LONG_S, reachedIn, wholeOf } from '../levels/asleep.ts';
+import { asleepAt, heldLong, reachedIn, wholeOf, withoutBumps } from '../levels/asleep.ts';
 import type { HeldLevel } from '../levels/asleep.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
 import { familiesOf } from '../wakeups/families.ts';
@@ -91,9 +91,14 @@ export function reachedPart({ begun, course, level_mA, held_s }: PartLevel, step
 }
 
 /** The highest of the level that the car sleeps at and those later ones that are held for long. */
-function highestAfter({ level_mA, begun }: CoursePart, later: readonly PartLevel[]): VerdictFacts['highest'] {
-  const high = later.filter((one) => one.held_s >= LONG_S && one.level_mA > level_mA);
-  return high[maxIndex(high, (one) => one.level_mA)] ?? { level_mA, start_s: begun.t_s };
+function highestAfter(
+  asleep: NonNullable<Findings['asleep']>,
+  later: readonly PartLevel[],
+  step_mA: number,
+): VerdictFacts['highest'] {
+  const long = heldLong(later, step_mA);
+  const high = later.filter((one, i) => long[i] && one.level_mA > asleep.level_mA);
+  return high[maxIndex(high, (one) => one.level_mA)] ?? { level_mA: asleep.level_mA, start_s: asleep.after_s };
 }
 
 /**
@@ -107,17 +112,18 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     parts.spacing_s,
   );
   wakeups.forEach((w, i) => (w.found.family = of[i]!));
-  const reached = levels.map((one) => reachedPart(one, options.step_mA));
-  const asleepIndex = asleepAt(reached);
-  const level = reached[asleepIndex];
+  const steady = withoutBumps(levels, options.step_mA);
+  const reached = steady.map((one) => reachedPart(one, options.step_mA));
+  const slept = asleepAt(reached, options.step_mA);
+  const begun = slept === null ? null : reached[slept.index]!.begun;
   const asleep =
-    level === undefined
+    slept === null || begun === null
       ? null
       : {
-          after_s: level.begun.t_s,
-          level_mA: level.level_mA,
-          mean_mA: meanCurrent_mA(level.begun, whole, level.level_mA),
-          covered_s: whole.covered_s - level.begun.covered_s,
+          after_s: begun.t_s,
+          level_mA: slept.level_mA,
+          mean_mA: meanCurrent_mA(begun, whole, slept.level_mA),
+          covered_s: whole.covered_s - begun.covered_s,
         };
   const mean_mA = meanCurrent_mA({ t_s: 0, charge_mAh: 0, covered_s: 0 }, whole, parts.first_mA);
   const found = wakeups.map((w) => w.found);
@@ -126,7 +132,7 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     mean_mA,
     allowance_mA: options.allowance_mA,
     asleep,
-    highest: level === undefined ? null : highestAfter(level, levels.slice(asleepIndex + 1)),
+    highest: asleep === null ? null : highestAfter(asleep, steady.slice(slept!.index + 1), options.step_mA),
     wakeups: found,
     families,
     lastLevel_mA: levels.at(-1)?.level_mA ?? null,
@@ -147,7 +153,7 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     wakeups: found,
     families,
     dips: parts.dips.map((d) => d.found),
-    charge: chargeBillOf(parts, level?.begun ?? null),
+    charge: chargeBillOf(parts, begun),
     battery: {},
     levels: levels.map(({ start_s, end_s, level_mA, level_95_mA }) => ({ start_s, end_s, level_mA, level_95_mA })),
   };
