@@ -1,7 +1,8 @@
 // When the car is asleep: from the first level held for 30 min in sum from which no later level held
-// as long falls by more than 10 mA. Small bumps, which are no wake-ups, are set aside as wake-ups are; and
-// where no level is held so long between larger changes, all stretches at it count together. A level that sinks slowly counts from where it is reached: from
-// there on it lies no more than a step over what it keeps for 30 min in sum.
+// as long falls by more than 10 mA. Small bumps, which are no wake-ups, are set aside as wake-ups are;
+// and where no level is held so long between larger changes, all stretches at it count together. A
+// level that sinks slowly counts from where it is reached: from there on it lies no more than a step
+// over what it keeps for 30 min in sum.
 
 import { isSameLevel } from './step.ts';
 
