@@ -9,6 +9,8 @@ import type { Ticks } from '../ticks/ticks.ts';
 import { longestPeriod, upperDecile, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
 
+/** Least height of a train's pulses over the noise, as a share of the smallest rise: a poll may be cut in two. */
+const MEMBER_SHARE = 0.5;
 /** How far the bottoms of one train's ticks may differ, as a share of its swing. */
 const SAME_BOTTOM = 0.3;
 /** Share of the ticks that counts as quiet when the swing of noise is measured. */
@@ -183,8 +185,9 @@ export function trainsInTicks(
 ): Train[] {
   const trains: Train[] = [];
   if (ticks.size < 2) return trains;
+  const member_mA = MEMBER_SHARE * leastRise_mA;
   const least_mA =
-    Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + leastRise_mA;
+    Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + member_mA;
   const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
   const known = new Float64Array(Math.ceil(ticks.count / TICKS_ALIKE));
   let run: number[] = [];
@@ -196,7 +199,7 @@ export function trainsInTicks(
   for (let k = 0; k < ticks.count; k++) {
     const over_mA = ticks.high[k]! - ticks.mean[k]!;
     if (over_mA < least_mA || !returns(ticks, k)) continue;
-    if (over_mA < swingAround(means, highs, ticks, k, known) + leastRise_mA) continue;
+    if (over_mA < swingAround(means, highs, ticks, k, known) + member_mA) continue;
     const last = run.at(-1);
     if (last !== undefined) {
       const swing = Math.min(ticks.high[last]! - ticks.low[last]!, ticks.high[k]! - ticks.low[k]!);
