@@ -70,6 +70,10 @@ export function time(s: number): string {
   return sign + (minutes < 120 ? `${minutes} min` : parts(Math.floor(minutes / 60), 'h', minutes % 60, 'min'));
 }
 
+/** How long something may take: tens of seconds below a minute and a half, then minutes. */
+export const roughly = (s: number): string =>
+  s < 90 ? `${Math.max(10, Math.round(s / 10) * 10)} s` : `${Math.round(s / 60)} min`;
+
 const parts = (whole: number, unit: string, rest: number, small: string) =>
   rest === 0 ? `${whole} ${unit}` : `${whole} ${unit} ${rest} ${small}`;
 

@@ -2,7 +2,8 @@
 // writes it: what the page and the window queries are timed with.
 
 import { writeImported } from '../../host/capture/exchange/import-draft.ts';
-import type { Hello, WindowReading } from '../../host/contract/capture.ts';
+import { HELLO } from './hello.ts';
+import type { WindowReading } from '../../host/contract/capture.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 
 export const HOURS = 12;
@@ -10,23 +11,6 @@ const SAMPLES = HOURS * 3_600_000;
 const STEP_us = 1000;
 const BATCH = 8192;
 const SEED = 11;
-
-const HELLO: Hello = {
-  kind: 'hello',
-  proto: 1,
-  fw: 'bench',
-  mcu: 'bench',
-  sensor: 'ina228',
-  id: 1,
-  boot: 1,
-  cause: 'power',
-  shunt_nOhm: 5_000_000,
-  gain_ppm: 0,
-  offset_nV: 0,
-  window_us: STEP_us,
-  stream: 'windows',
-  speed: 1,
-};
 
 /** A level, noise, and a wake-up of 400 mA every ten minutes; µA. */
 export function currents(): Int32Array {
@@ -40,7 +24,7 @@ export function currents(): Int32Array {
 export async function writeLongNight(path: string, all: Int32Array): Promise<void> {
   const about = { kind: 'recorded', software: 'bench', created_ms: 0, axis_ms: 0, job: null, origin: null } as const;
   await writeImported(path, about, (writer) => {
-    const run = writer.beginRun({ reason: 'start', hello: HELLO, began_ms: 0 });
+    const run = writer.beginRun({ reason: 'start', hello: { ...HELLO, window_us: STEP_us }, began_ms: 0 });
     const clock = [{ t_us: 0, axis_us: 0 }];
     let charge_nC = 0;
     for (let from = 0; from < SAMPLES; from += BATCH) {

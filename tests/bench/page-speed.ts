@@ -3,17 +3,9 @@
 
 import { chromium } from 'playwright-core';
 import type { Page } from 'playwright-core';
+import { CHROMIUM, FLAGS } from '../browser/page.ts';
 import { median } from './figures.ts';
 
-const FLAGS = [
-  '--no-sandbox',
-  '--disable-gpu',
-  '--disable-quic',
-  '--no-first-run',
-  '--disable-background-networking',
-  '--disable-component-update',
-  '--disable-sync',
-];
 const MOVES = 60;
 
 export interface PageTimes {
@@ -26,7 +18,7 @@ export interface PageTimes {
 /** @param url the page with the capture in its address */
 export async function pageTimes(url: string): Promise<PageTimes> {
   const browser = await chromium.launch({
-    executablePath: '/usr/bin/chromium-headless-shell',
+    executablePath: CHROMIUM,
     args: FLAGS,
     headless: true,
   });

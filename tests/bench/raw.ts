@@ -7,7 +7,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { writeImported } from '../../host/capture/exchange/import-draft.ts';
 import { openCapture } from '../../host/capture/read/reader.ts';
-import type { Hello, RawSample, Reading } from '../../host/contract/capture.ts';
+import { HELLO } from './hello.ts';
+import type { RawSample, Reading } from '../../host/contract/capture.ts';
 import { normalFrom, randomFrom } from '../unit/analysis/night.ts';
 import { median, timed_ms } from './figures.ts';
 import type { Figure } from './figures.ts';
@@ -24,24 +25,6 @@ const READS = 3;
 
 /** What is asked for: 150 MB of samples a second, or half of the plain file's speed where that is less. */
 const ASKED_MB_PER_S = 150;
-
-const HELLO: Hello = {
-  kind: 'hello',
-  proto: 1,
-  fw: 'bench',
-  mcu: 'bench',
-  sensor: 'ina228',
-  id: 1,
-  boot: 1,
-  cause: 'power',
-  shunt_nOhm: 5_000_000,
-  gain_ppm: 0,
-  offset_nV: 0,
-  window_us: 50_000,
-  stream: 'raw',
-  speed: 1,
-  trigger_uA: 20_000,
-};
 
 /** A second of readings at a time. */
 function* night(): Generator<Reading[]> {
@@ -103,7 +86,11 @@ async function write(path: string): Promise<void> {
     path,
     { kind: 'recorded', software: 'bench', created_ms: 0, axis_ms: 0, job: null, origin: null },
     async (writer) => {
-      const run = writer.beginRun({ reason: 'start', hello: HELLO, began_ms: 0 });
+      const run = writer.beginRun({
+        reason: 'start',
+        hello: { ...HELLO, stream: 'raw', trigger_uA: 20_000 },
+        began_ms: 0,
+      });
       const clock = [
         { t_us: 0, axis_us: 0 },
         { t_us: 20e9, axis_us: 20.001e9 },

@@ -2,26 +2,10 @@
 // trace of simulated windows.
 
 import { writeImported } from '../../host/capture/exchange/import-draft.ts';
-import type { Hello, Trace, WindowReading } from '../../host/contract/capture.ts';
+import { HELLO } from './hello.ts';
+import type { Trace, WindowReading } from '../../host/contract/capture.ts';
 
 const BATCH = 4096;
-
-const HELLO: Hello = {
-  kind: 'hello',
-  proto: 1,
-  fw: 'bench',
-  mcu: 'bench',
-  sensor: 'ina228',
-  id: 1,
-  boot: 1,
-  cause: 'power',
-  shunt_nOhm: 5_000_000,
-  gain_ppm: 0,
-  offset_nV: 0,
-  window_us: 50_000,
-  stream: 'windows',
-  speed: 1,
-};
 
 /** The readings of a trace of windows; running charge included. */
 export function* readingsOf({ mean_mA, min_mA, max_mA, dur_s }: Trace): Generator<WindowReading> {

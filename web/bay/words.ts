@@ -1,7 +1,7 @@
 // What the bay's page says beside the words of the work itself: where it stands, what a
 // button does, what is read out. Pure.
 
-import { current } from '../../host/say/quantities.ts';
+import { current, roughly } from '../../host/say/quantities.ts';
 import type { BayAction, BayView } from '../../host/contract/api.ts';
 
 export type Answer = BayView['answers'][number];
@@ -57,8 +57,7 @@ export function answerWords(answer: Exclude<Answer, 'drop'>): string {
 /** In steps that a reader does not have to follow by the second; empty where nothing is waited for. */
 export function waitWords({ wait }: BayView): string {
   if (wait === null) return '';
-  const about = (s: number) => (s < 90 ? `${Math.max(10, Math.round(s / 10) * 10)} s` : `${Math.round(s / 60)} min`);
-  return `This takes about ${about(wait.usually_s)}, at most ${about(wait.most_s)}.`;
+  return `This takes about ${roughly(wait.usually_s)}, at most ${roughly(wait.most_s)}.`;
 }
 
 /** What came after `last`; all where that is not among them any more. */

@@ -1,7 +1,7 @@
 // What a session says: the next thing to do, why, what it waits for, the cautions that
 // belong to that, and what is believed so far. Words for a screen of any kind.
 
-import { current } from '../../say/quantities.ts';
+import { current, roughly } from '../../say/quantities.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
 import { oddsInWords, oddsOf } from '../search/evidence.ts';
 import type { Proposal } from '../search/planner.ts';
@@ -100,7 +100,7 @@ function whyOf(tree: FeedTree, move: Proposal): string {
   const parts = node.end - node.first;
   const share = `${(move.share * 100).toFixed(0)} % likely: ${current(move.amount_mA)} flow there`;
   const what = parts === 1 ? '' : `, ${parts} parts behind it`;
-  return `${share}${what}; expect to finish in about ${minutes(move.expected_s)}.`;
+  return `${share}${what}; expect to finish in about ${roughly(move.expected_s)}.`;
 }
 
 function cautionsOf(state: Session): string[] {
@@ -186,5 +186,3 @@ function closingOf(state: Session, { outcome }: PhaseOf<'finished'>): string {
   const names = out.map((one) => nameOf(state, one.node)).join(', ');
   return `${ENDED[outcome]}: ${why}.${sum}${names === '' ? '' : ` Still out: ${names}. Bridge on, then put them back.`}`;
 }
-
-const minutes = (s: number) => (s < 90 ? `${Math.max(10, Math.round(s / 10) * 10)} s` : `${Math.round(s / 60)} min`);

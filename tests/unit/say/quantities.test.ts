@@ -9,6 +9,7 @@ import {
   counted,
   current,
   reading,
+  roughly,
   time,
   times,
   unbroken,
@@ -104,6 +105,9 @@ describe('numbers', () => {
     [1530, '1.5 Ah'],
     [12_340, '12 Ah'],
   ])('%f mAh is %s', (value, text) => expect(charge(value)).toBe(text));
+
+  test('what is only roughly known is told in tens of seconds or in minutes', () =>
+    expect([3, 44, 89, 90, 600].map(roughly)).toEqual(['10 s', '40 s', '90 s', '2 min', '10 min']));
 
   test('counts', () => {
     const steps = [1, 9999, 10_000].map((n) => counted(n, 'step'));
