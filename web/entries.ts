@@ -1,6 +1,7 @@
 // What happened, in the order of the night and in words: steps, wake-ups (a family is
 // one entry), dips and gaps (many are one entry). Pure.
 
+import { median } from 'd3-array';
 import { change, charge, counted, current, time } from '../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../host/contract/findings.ts';
 
@@ -112,7 +113,8 @@ function spanEntry(kind: 'wakeup' | 'dip', name: string, wake: WakeUp, i: number
 function familyEntry(family: Findings['families'][number], list: { wake: WakeUp; i: number }[]): Entry {
   const every = family.period_s === null ? '' : `, every ${time(family.period_s)}`;
   const sum = list.reduce((total, { wake }) => total + wake.charge_mAh, 0);
-  const peak = list.reduce((most, { wake }) => Math.max(most, wake.peak_mA), -Infinity);
+  // The median, as the explanation of the family tells it in terminal and report.
+  const peak = median(list, ({ wake }) => wake.peak_mA)!;
   return {
     at_s: list[0]!.wake.start_s,
     weight: 1e9,

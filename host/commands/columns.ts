@@ -1,5 +1,7 @@
 // Text for a terminal of 80 columns: wrapped sentences and plain tables.
 
+import { unbroken } from '../say/quantities.ts';
+
 export const WIDTH = 80;
 
 /** Breaks at spaces, so that no line is over the width. The first line begins with `first`, the others with `hang`. */
@@ -14,11 +16,6 @@ export function wrapped(text: string, first = '', hang = first, width = WIDTH): 
     } else line = line === '' ? lead + word : `${line} ${word}`;
   }
   return [...lines, line].join('\n');
-}
-
-/** Keeps numbers on the line of their units. */
-export function unbroken(sentence: string): string {
-  return sentence.replace(/(\d) (?=(mA|A|mAh|Ah|ms|s|min|h|V|days?|%|°C|mΩ|to \d)(?![a-z]))/g, '$1\u00a0');
 }
 
 /** Sentence wrapped with its numbers whole; plain spaces in the end, so that it can be searched for. */

@@ -4,16 +4,17 @@ import { fitText } from '../../web/chart/text.ts';
 import type { MeasureText } from '../../web/chart/text.ts';
 import type { Shape } from '../../web/chart/tree.ts';
 import { shape } from '../../web/chart/tree.ts';
+import { unbroken } from '../say/quantities.ts';
 import type { Table } from './source.ts';
 
 const INK = '#111111';
 export const SOFT = '#444444';
 
-/** Breaks at spaces; a word wider than the line is broken within. */
+/** Breaks at spaces, never between a number and its unit; a word wider than the line is broken within. */
 export function wrap(text: string, width: number, size: number, bold: boolean, measure: MeasureText): string[] {
   const lines: string[] = [];
   let line = '';
-  for (const word of text.split(' ')) {
+  for (const word of unbroken(text).split(' ')) {
     let rest = word;
     const joined = line === '' ? rest : `${line} ${rest}`;
     if (measure(joined, size, bold) <= width) {
@@ -32,7 +33,8 @@ export function wrap(text: string, width: number, size: number, bold: boolean, m
     }
     line = rest;
   }
-  return [...lines, line];
+  // Plain spaces in the end, so that the text can be searched for.
+  return [...lines, line].map((done) => done.replaceAll('\u00a0', ' '));
 }
 
 /** Sets text downwards within one column. */

@@ -1,10 +1,10 @@
 // The part of the HTML page that tells of the work in the bay and of the repair.
 
 import type { Shape } from '../../web/chart/tree.ts';
-import { escapeText, shape, toText } from '../../web/chart/tree.ts';
+import { shape, toText } from '../../web/chart/tree.ts';
 import type { BayContent, Tick } from './bay-content.ts';
 import type { Content } from './content.ts';
-import { p, table } from './html-table.ts';
+import { p, table, words } from './html-table.ts';
 
 export function repairAsHtml(repair: NonNullable<Content['repair']>, picture: Shape): string {
   const named = shape(
@@ -29,7 +29,7 @@ export function closingAsHtml(closing: readonly Tick[]): string {
   const items = closing
     .map(
       ({ text, ticked }) =>
-        `<li><span role="img" aria-label="${ticked ? 'done' : 'to do'}">${ticked ? '☑' : '☐'}</span> ${escapeText(text)}</li>`,
+        `<li><span role="img" aria-label="${ticked ? 'done' : 'to do'}">${ticked ? '☑' : '☐'}</span> ${words(text)}</li>`,
     )
     .join('\n');
   return `<h2>Before the car goes</h2><ul class="ticks">${items}</ul>

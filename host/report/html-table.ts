@@ -1,14 +1,17 @@
 // Paragraphs and tables of the HTML page.
 
 import { escapeText } from '../../web/chart/tree.ts';
+import { unbroken } from '../say/quantities.ts';
 import type { Table } from './source.ts';
 
-export const p = (text: string) => `<p>${escapeText(text)}</p>`;
+/** Text of the page, its numbers on the line of their units. */
+export const words = (text: string) => escapeText(unbroken(text));
+export const p = (text: string) => `<p>${words(text)}</p>`;
 
 /** @param left columns of words; figures stand at the right */
 export function table({ head, rows, note }: Table, left: ReadonlySet<number>): string {
   const cell = (tag: string, text: string, c: number) =>
-    `<${tag}${left.has(c) ? ' class="t"' : ''}>${escapeText(text)}</${tag}>`;
+    `<${tag}${left.has(c) ? ' class="t"' : ''}>${words(text)}</${tag}>`;
   const heads = head
     .map((text, c) => (text === '' ? `<td></td>` : cell('th', text, c).replace('<th', '<th scope="col"')))
     .join('');

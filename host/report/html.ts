@@ -6,7 +6,7 @@ import { shape, toText, escapeText } from '../../web/chart/tree.ts';
 import type { Content } from './content.ts';
 import { FONT_FAMILY, fontRules } from './fonts.ts';
 import { bayAsHtml, closingAsHtml, repairAsHtml } from './html-bay.ts';
-import { p, table } from './html-table.ts';
+import { p, table, words } from './html-table.ts';
 import type { Paper } from './sheet.ts';
 
 const styleOf = (paper: Paper) => `
@@ -40,18 +40,18 @@ function withoutFont(content: Content, { night, compared }: HtmlPictures, paper:
   const warnings =
     content.warnings.length === 0
       ? p('None.')
-      : `<ul>${content.warnings.map((text) => `<li>${escapeText(text)}</li>`).join('')}</ul>`;
+      : `<ul>${content.warnings.map((text) => `<li>${words(text)}</li>`).join('')}</ul>`;
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'">
 <title>${escapeText(`nightdraw report: ${content.job}`)}</title><style>${styleOf(paper)}</style></head><body${content.bay === null && content.repair === null ? '' : ' class="more"'}><main>
 <header><div><p><strong>${escapeText(content.workshop === '' ? 'Battery draw of a parked car' : content.workshop)}</strong></p>
 ${p(content.job)}${p(content.when)}</div>${logo === null ? '' : `<img alt="Logo of the workshop" src="${escapeText(logo.href)}">`}</header>
-<h1>${escapeText(content.verdict)}</h1>${content.besides.map(([label, text]) => `<p><strong>${escapeText(`${label}: ${text}`)}</strong></p>`).join('')}${p(`Next: ${content.next}`)}
+<h1>${words(content.verdict)}</h1>${content.besides.map(([label, text]) => `<p><strong>${words(`${label}: ${text}`)}</strong></p>`).join('')}${p(`Next: ${content.next}`)}
 ${toText(named)}
 ${content.repair === null ? '' : repairAsHtml(content.repair, compared!)}${content.bay === null ? '' : bayAsHtml(content.bay)}
 ${content.night === null ? '' : nightAsHtml(content.night)}${closingAsHtml(content.closing)}<h2>Look out</h2>${warnings}
-<h2>Conditions</h2><dl>${content.conditions.map(([label, value]) => `<dt>${escapeText(label)}</dt><dd>${escapeText(value)}</dd>`).join('\n')}</dl>
+<h2>Conditions</h2><dl>${content.conditions.map(([label, value]) => `<dt>${escapeText(label)}</dt><dd>${words(value)}</dd>`).join('\n')}</dl>
 <h2>Cautions</h2>${p(content.cautions.join(' '))}
 </main></body></html>
 `;

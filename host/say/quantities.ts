@@ -128,5 +128,8 @@ export function against(value_mA: number, limit_mA: number): string {
 
 /** Keeps numbers on the line of their units. */
 export function unbroken(sentence: string): string {
-  return sentence.replace(/(\d) (?=(mA|A|mAh|µAh|Ah|ms|s|min|h|d|%|V|°C)(?![a-z]))/gi, `$1${NBSP}`);
+  return sentence.replace(
+    /(\d) (?=(?:[mµ]?A|[mµ]?Ah|m?V|[mµ]?Ω|[mµ]?s|min|h|days?|%|°C|to [\d\u2212])(?![a-z]))/g,
+    `$1${NBSP}`,
+  );
 }

@@ -1,5 +1,6 @@
-// A trace as CSV: the columns that `import` and any spreadsheet read. Numbers stand in
-// the shortest form that reads back to the same bits.
+// A trace as CSV: the columns that `import` and any spreadsheet read. Currents and voltages
+// stand in the shortest form that reads back to the same bits, times to the microsecond: the
+// board's clock counts no finer, what is below comes from its fit to the computer's.
 
 import type { Trace, VoltageTrace } from '../../contract/capture.ts';
 
@@ -14,6 +15,17 @@ export function textCell(text: string): string {
 }
 
 const number = (value: number | undefined): string => (value === undefined || Number.isNaN(value) ? '' : String(value));
+
+/** Readings closer than this on average keep every digit of their times. */
+const FINE_S = 1e-4;
+
+/** Seconds as they are written: to the microsecond where readings stand far enough apart. O(1). */
+function timesOf({ time, mean_mA }: Trace): (t_s: number | undefined) => string {
+  const n = mean_mA.length;
+  const apart_s = time.kind === 'regular' ? time.step_s : n < 2 ? 1 : (time.t_s[n - 1]! - time.t_s[0]!) / (n - 1);
+  if (apart_s < FINE_S) return number;
+  return (t_s) => number(t_s === undefined ? t_s : Math.round(t_s * 1e6) / 1e6);
+}
 
 /**
  * The lines of a trace, header first, each with its LF. A window stands at its start,
@@ -36,14 +48,15 @@ export function* csvLines(
     ...(marks.length === 0 ? [] : ['mark']),
   ];
   yield `${columns.join(',')}\n`;
+  const seconds = timesOf(trace);
   const at = (i: number) => (trace.time.kind === 'listed' ? trace.time.t_s[i]! : i * trace.time.step_s);
   let v = 0,
     m = 0;
   for (let i = 0; i < mean_mA.length; i++) {
     const next_s = i + 1 < mean_mA.length ? at(i + 1) : Infinity;
     const row = [
-      number(at(i)),
-      ...(dur_s === null ? [] : [number(dur_s[i])]),
+      seconds(at(i)),
+      ...(dur_s === null ? [] : [seconds(dur_s[i])]),
       number(mean_mA[i]),
       ...(min_mA === null ? [] : [number(min_mA[i])]),
       ...(max_mA === null ? [] : [number(max_mA[i])]),

@@ -99,7 +99,11 @@ describe('the report of a night, of the bay and of the repair', () => {
   });
 
   test('as HTML and SVG holds all of it, escaped', async () => {
-    const html = (await make('html')).toString().replaceAll('&gt;', '>').replaceAll('&#39;', "'");
+    const html = (await make('html'))
+      .toString()
+      .replaceAll('\u00a0', ' ')
+      .replaceAll('&gt;', '>')
+      .replaceAll('&#39;', "'");
     for (const words of said()) expect(html).toContain(words);
     const svg = (await make('svg')).toString();
     expect(new Resvg(svg).width).toBeGreaterThan(500);
@@ -122,7 +126,7 @@ describe('the report of a night, of the bay and of the repair', () => {
 
   test('work in the bay alone is not judged as a night', async () => {
     const alone: ReportSource = { ...source, fileName: 'car.nightdraw', before: null };
-    const html = (await make('html', alone)).toString();
+    const html = (await make('html', alone)).toString().replaceAll('\u00a0', ' ');
     expect(html).toContain(`<h1>${results.sentence.replaceAll('>', '&gt;')}</h1>`);
     expect(html).toContain('Bridge on, then put back what is out: fuse F2 (a)');
     expect(html).not.toContain(source.night.verdict.sentence.slice(0, 30));
