@@ -2,7 +2,7 @@
 // one entry), dips and gaps (many are one entry). Pure.
 
 import { median } from 'd3-array';
-import { change, charge, counted, current, time } from '../host/say/quantities.ts';
+import { change, charge, counted, current, every, time } from '../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../host/contract/findings.ts';
 
 /** More gaps, or dips, than this share one entry. */
@@ -111,7 +111,7 @@ function spanEntry(kind: 'wakeup' | 'dip', name: string, wake: WakeUp, i: number
 }
 
 function familyEntry(family: Findings['families'][number], list: { wake: WakeUp; i: number }[]): Entry {
-  const every = family.period_s === null ? '' : `, every ${time(family.period_s)}`;
+  const often = family.period_s === null ? '' : `, ${every(family.period_s, family.period_chance)}`;
   const sum = list.reduce((total, { wake }) => total + wake.charge_mAh, 0);
   // The median, as the explanation of the family tells it in terminal and report.
   const peak = median(list, ({ wake }) => wake.peak_mA)!;
@@ -120,7 +120,7 @@ function familyEntry(family: Findings['families'][number], list: { wake: WakeUp;
     weight: 1e9,
     kind: 'family',
     fold: true,
-    title: `Family ${family.id}: ${counted(list.length, 'wake-up')}${every}`,
+    title: `Family ${family.id}: ${counted(list.length, 'wake-up')}${often}`,
     more: `${time(family.duration_s)} each, peak ${current(peak)}, ${charge(sum)} in all`,
     ids: list.map(({ i }) => `wakeup-${i}`),
   };

@@ -1,7 +1,7 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
 import type { Overview } from '../host/contract/api.ts';
-import { charge, counted, time } from '../host/say/quantities.ts';
+import { charge, counted, every, time } from '../host/say/quantities.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { askOverview, wordsOf } from './ask.ts';
 import { drawWaveforms } from './chart/waveforms.ts';
@@ -79,12 +79,12 @@ export function mountFamilies(place: HTMLElement, store: Store, look: Looking): 
 }
 
 function entry(findings: Findings, family: Family, svgPlace: HTMLElement, look: Looking): HTMLElement {
-  const every = family.period_s === null ? 'without a period' : `every ${time(family.period_s)}`;
+  const often = family.period_s === null ? 'without a period' : every(family.period_s, family.period_chance);
   const first = findings.wakeups.findIndex((wake) => wake.family === family.id);
   return html('li', { 'data-family': String(family.id) }, [
     html('h3', {}, [`Family ${family.id}: ${counted(family.count, 'wake-up')}`]),
     html('p', {}, [
-      `${every}, ${time(family.duration_s)} and ${charge(family.charge_mAh)} each, ${charge(family.count * family.charge_mAh)} in all`,
+      `${often}, ${time(family.duration_s)} and ${charge(family.charge_mAh)} each, ${charge(family.count * family.charge_mAh)} in all`,
     ]),
     svgPlace,
     html(

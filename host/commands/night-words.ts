@@ -1,7 +1,7 @@
 // What a night means, in words for a terminal: the verdict first, then the charge bill,
 // what woke the car, its steps, the battery, and what to look out for.
 
-import { charge, count, current, time } from '../say/quantities.ts';
+import { charge, count, current, doubtOf, time } from '../say/quantities.ts';
 import type { GapFound, WakeUp } from '../contract/findings.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
 import type { Explanation, Warning } from '../contract/meaning.ts';
@@ -65,10 +65,14 @@ function explained(e: Explanation, at: Clock): string[] {
       : `, ${Math.round(shape.inner_steps)} step${shape.inner_steps < 1.5 ? '' : 's'} inside`;
   const when = e.count === 1 ? `At ${at(e.first_s)}` : `From ${at(e.first_s)} to ${at(e.last_s)}, ${e.pattern}`;
   const hour = e.on_the_hour_min === null ? '' : `, always ${e.on_the_hour_min} min past the hour`;
+  const doubt = doubtOf(e.period_chance);
   const due = e.next_due_s === null ? '' : ` Next due at ${at(e.next_due_s)}.`;
   return [
     sentence(e.sentence, '  ', '    '),
-    sentence(`${when}${hour}; peak ${current(shape?.peak_mA ?? 0)}${inside}.${due}`, '    '),
+    sentence(
+      `${when}${hour}${doubt === '' ? '' : `; ${doubt}`}; peak ${current(shape?.peak_mA ?? 0)}${inside}.${due}`,
+      '    ',
+    ),
     ...e.causes.slice(0, 1).map((cause) => sentence(`Published: ${cause.source}.`, '    ')),
     sentence(`Try: ${e.try}`, '    ', '         '),
   ];

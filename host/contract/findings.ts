@@ -35,8 +35,10 @@ const wakeUp = span.extend({
 const family = z.object({
   id: z.number(),
   count: z.int(),
-  /** Null where the members keep no period. */
+  /** Null where the members keep no period, or one that chance might give. */
   period_s: z.number().nullable(),
+  /** Expected number of periods as good among members at random times, at most 0.01; null without a period. */
+  period_chance: z.number().nullable(),
   /** Median length of a member. */
   duration_s: z.number(),
   /** Median charge of a member. */

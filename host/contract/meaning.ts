@@ -106,6 +106,8 @@ const explanation = z.object({
   id: z.number(),
   count: z.int(),
   period_s: z.number().nullable(),
+  /** As a family's. */
+  period_chance: z.number().nullable(),
   first_s: z.number(),
   last_s: z.number(),
   /** Shape of one: medians. Null for a step. */

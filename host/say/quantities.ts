@@ -95,6 +95,19 @@ export function times(n: number): string {
   return n === 1 ? 'once' : n === 2 ? 'twice' : `${count(n)} times`;
 }
 
+/** A period that comes by chance more often than this says so. */
+const DOUBTED = 0.001;
+
+/** `chance gives such a period once in 250`; empty where it is surely one, or none is told. */
+export const doubtOf = (chance: number | null): string =>
+  chance === null || chance <= DOUBTED ? '' : `chance gives such a period once in ${count(Math.round(1 / chance))}`;
+
+/** `every 34 min`, with the doubt in brackets where there is one. */
+export function every(period_s: number, chance: number | null): string {
+  const doubt = doubtOf(chance);
+  return `every ${time(period_s)}${doubt === '' ? '' : ` (${doubt})`}`;
+}
+
 /** Days in whole ones, half ones below four: no battery is known better. */
 export function dayCount(days: number): number {
   return days < 4 ? Math.round(days * 2) / 2 : days < 40 ? Math.round(days) : Number(days.toPrecision(2));

@@ -4,7 +4,7 @@
 
 import { current, time, times } from '../../say/quantities.ts';
 import { median } from 'd3-array';
-import type { Findings, WakeUp } from '../../contract/findings.ts';
+import type { Family, Findings, WakeUp } from '../../contract/findings.ts';
 import { CAUSES } from './causes.ts';
 import type { Cause } from './causes.ts';
 import type { CauseTold, Explanation } from '../../contract/meaning.ts';
@@ -142,7 +142,7 @@ function explainEvents(
   about: 'family' | 'wakeup',
   id: number,
   members: WakeUp[],
-  period_s: number | null,
+  { period_s, period_chance }: Pick<Family, 'period_s' | 'period_chance'>,
   start_ms: number | null,
 ): Explanation {
   const starts_s = members.map((w) => w.start_s);
@@ -181,6 +181,7 @@ function explainEvents(
     id,
     count: members.length,
     period_s,
+    period_chance,
     first_s,
     last_s,
     shape,
@@ -225,6 +226,7 @@ function explainSteps(findings: Findings): Explanation[] {
         id,
         count: 1,
         period_s: null,
+        period_chance: null,
         first_s: step.t_s,
         last_s: step.t_s,
         shape: null,
@@ -262,9 +264,11 @@ export function explanationsOf(findings: Findings, start_ms: number | null): Exp
   return [
     ...families.flatMap((f) => {
       const members = byFamily.get(f.id);
-      return members === undefined ? [] : [explainEvents(findings, 'family', f.id, members, f.period_s, start_ms)];
+      return members === undefined ? [] : [explainEvents(findings, 'family', f.id, members, f, start_ms)];
     }),
-    ...singles.map(({ w, i }) => explainEvents(findings, 'wakeup', i, [w], null, start_ms)),
+    ...singles.map(({ w, i }) =>
+      explainEvents(findings, 'wakeup', i, [w], { period_s: null, period_chance: null }, start_ms),
+    ),
     ...explainSteps(findings),
   ];
 }

@@ -147,6 +147,7 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
     duration_s: line.duration_s,
     samples: line.samples,
     spacing_s: line.spacing_s,
+    windows: line.windows,
     gaps: line.gaps,
     levels: levels.map(({ sample, course, start_s, end_s, level_mA, level_95_mA, held_s }) => ({
       start_s,

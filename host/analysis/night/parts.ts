@@ -43,6 +43,8 @@ export interface NightParts {
   duration_s: number;
   samples: number;
   spacing_s: number;
+  /** Whether samples are means of windows; false for points. */
+  windows: boolean;
   gaps: GapFound[];
   levels: PartLevel[];
   steps: Step[];
@@ -108,8 +110,9 @@ function highestAfter(
 export function findingsOf(parts: NightParts, options: AnalysisOptions): Findings {
   const { levels, whole, wakeups } = parts;
   const { families, of } = familiesOf(
-    wakeups.map((w) => ({ ...w.found, height_mA: w.height_mA })),
+    wakeups.map(({ found, height_mA, top_mA }) => ({ ...found, height_mA, top_mA })),
     parts.spacing_s,
+    parts.windows,
   );
   wakeups.forEach((w, i) => (w.found.family = of[i]!));
   const steady = withoutBumps(levels, options.step_mA);

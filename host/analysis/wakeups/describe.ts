@@ -24,6 +24,8 @@ export interface DescribedExcursion {
   found: WakeUp;
   /** Mean above (for dips, below) the level before it, mA; the peak may be only an inrush. */
   height_mA: number;
+  /** Its highest (lowest) current over (below) that; null where windows do not tell theirs. */
+  top_mA: number | null;
   firstPiece: number;
   endPiece: number;
 }
@@ -177,6 +179,7 @@ export function describeExcursions(
     (sign > 0 ? wakeups : dips).push({
       found,
       height_mA: sign * (mean_mA - x.base_mA),
+      top_mA: line.windows && extremes === trace.mean_mA ? null : sign * (peak_mA - x.base_mA),
       firstPiece: x.first,
       endPiece: x.end,
     });

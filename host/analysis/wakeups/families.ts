@@ -1,31 +1,28 @@
-// Families of wake-ups that are alike, and the periods they keep. Two are alike when the ratios of
-// their lengths and of their heights over the level before are near 1; a family grows around the
-// running medians of its members. A period is accepted where the intervals between members are near
-// whole multiples of it, many of them exactly one: then missed members do no harm.
+// Families of wake-ups that are alike. Two are alike when the ratios of their lengths and of their heights
+// over the level before are near 1; of those that fill a window or less, whose length and mean height
+// depend on how the window cuts them, when their charges and peaks are. A family grows around the running
+// medians of its members. The periods that families keep: periods.ts.
 
 import { median } from 'd3-array';
 import type { Family } from '../../contract/findings.ts';
+import { periodOf } from './periods.ts';
 
 /** Members differ from the medians of their family by these ratios at most. */
 const LENGTH_RATIO = 1.4;
 const HEIGHT_RATIO = 1.3;
 /** Start and end are known to within this many samples. */
 const LENGTH_SAMPLES = 2;
-/** An interval fits k periods when it is within this share of a period of them. */
-const FIT_SHARE = 0.15;
-/** Share of all intervals that must fit, and share that must be a single period. */
-const FITTING = 0.85;
-const SINGLE = 0.4;
-/** The median interval must be nearer: within this share of a period. */
-const TYPICAL_SHARE = 0.08;
-/** Fewest members that can keep a period. */
-const MEMBERS_FOR_PERIOD = 3;
+/** The charge of what is shorter than that is known to within this ratio: noise, and the level beside it. */
+const CHARGE_RATIO = 1.3;
 
-/** What families are judged by: one wake-up, its height over the level before it, and its charge. */
+/** What families are judged by: one wake-up, its heights over the level before it, and its charge. */
 export interface Occurrence {
   start_s: number;
   end_s: number;
+  /** Mean over its length. */
   height_mA: number;
+  /** Of its highest current; null where the samples do not show it. */
+  top_mA: number | null;
   charge_mAh: number;
 }
 
@@ -34,6 +31,8 @@ interface Group {
   members: number[];
   length_s: number;
   height_mA: number;
+  top_mA: number | null;
+  charge_mAh: number;
 }
 
 /** True when two values above 0 differ by at most `slack` or by at most the ratio. */
@@ -42,81 +41,49 @@ function alike(a: number, b: number, ratio: number, slack: number): boolean {
   return difference <= slack || difference <= (ratio - 1) * Math.min(a, b);
 }
 
+/** Distance of two values above 0 as a ratio; 0 where they are equal. */
+const apart = (a: number, b: number, slack = 0) => Math.abs(Math.log((a + slack) / (b + slack)));
+
+/** How far an occurrence is from a group, null where they are not alike. O(1). */
+function distanceTo(group: Group, one: Occurrence, resolution_s: number, windows: boolean): number | null {
+  const length_s = one.end_s - one.start_s;
+  const slack_s = LENGTH_SAMPLES * resolution_s;
+  if (windows && length_s <= slack_s && group.length_s <= slack_s) {
+    const sameTop = one.top_mA === null || group.top_mA === null || alike(one.top_mA, group.top_mA, HEIGHT_RATIO, 0);
+    return sameTop && alike(one.charge_mAh, group.charge_mAh, CHARGE_RATIO, 0)
+      ? apart(one.charge_mAh, group.charge_mAh)
+      : null;
+  }
+  return alike(length_s, group.length_s, LENGTH_RATIO, slack_s) &&
+    alike(one.height_mA, group.height_mA, HEIGHT_RATIO, 0)
+    ? apart(length_s, group.length_s, slack_s) + apart(one.height_mA, group.height_mA)
+    : null;
+}
+
 /** Groups of occurrences that are alike, in order of their first member. */
-function groupsOf(occurrences: Occurrence[], resolution_s: number): Group[] {
+function groupsOf(occurrences: Occurrence[], resolution_s: number, windows: boolean): Group[] {
   const groups: Group[] = [];
   occurrences.forEach((occurrence, i) => {
-    const length_s = occurrence.end_s - occurrence.start_s;
-    const slack_s = LENGTH_SAMPLES * resolution_s;
     let best: Group | null = null;
     let nearest = Infinity;
     for (const group of groups) {
-      if (
-        !alike(length_s, group.length_s, LENGTH_RATIO, slack_s) ||
-        !alike(occurrence.height_mA, group.height_mA, HEIGHT_RATIO, 0)
-      )
-        continue;
-      const distance =
-        Math.abs(Math.log((length_s + slack_s) / (group.length_s + slack_s))) +
-        Math.abs(Math.log(occurrence.height_mA / group.height_mA));
-      if (distance < nearest) {
-        nearest = distance;
-        best = group;
-      }
+      const distance = distanceTo(group, occurrence, resolution_s, windows);
+      if (distance === null || distance >= nearest) continue;
+      nearest = distance;
+      best = group;
     }
     if (best === null) {
-      groups.push({ members: [i], length_s, height_mA: occurrence.height_mA });
+      groups.push({ ...occurrence, members: [i], length_s: occurrence.end_s - occurrence.start_s });
       return;
     }
     best.members.push(i);
     const recent = best.members.slice(-31).map((m) => occurrences[m]!);
-    best.length_s = median(recent.map((e) => e.end_s - e.start_s))!;
-    best.height_mA = median(recent.map((e) => e.height_mA))!;
+    best.length_s = median(recent, (e) => e.end_s - e.start_s)!;
+    best.height_mA = median(recent, (e) => e.height_mA)!;
+    best.top_mA = median(recent, (e) => e.top_mA) ?? null;
+    best.charge_mAh = median(recent, (e) => e.charge_mAh)!;
   });
   return groups;
-}
-
-/**
- * The period near `guess_s` that these intervals keep, some of them several periods long; null where
- * they keep none.
- */
-function refinePeriod(intervals: number[], guess_s: number): number | null {
-  let period_s = guess_s;
-  const periodsIn = (interval: number) => Math.max(1, Math.round(interval / period_s));
-  for (let round = 0; round < 4; round++) {
-    let time_s = 0;
-    let periods = 0;
-    for (const interval of intervals) {
-      const k = periodsIn(interval);
-      if (Math.abs(interval - k * period_s) > 2 * FIT_SHARE * period_s) continue;
-      time_s += interval;
-      periods += k;
-    }
-    if (periods === 0 || time_s === 0) return null;
-    period_s = time_s / periods;
-  }
-  const misses = intervals.map((interval) => Math.abs(interval / period_s - periodsIn(interval)));
-  const fitting = misses.filter((miss) => miss <= FIT_SHARE).length;
-  const single = intervals.filter((interval) => Math.round(interval / period_s) === 1).length;
-  const keeps =
-    fitting >= FITTING * intervals.length && single >= SINGLE * intervals.length && median(misses)! <= TYPICAL_SHARE;
-  return keeps ? period_s : null;
-}
-
-/**
- * The period in seconds of what starts at these times, some of it perhaps missed; null where no period
- * is kept, or for fewer than three. `starts_s` ascending. O(n log n).
- */
-export function periodOf(starts_s: number[]): number | null {
-  if (starts_s.length < MEMBERS_FOR_PERIOD) return null;
-  const intervals = starts_s.slice(1).map((t, i) => t - starts_s[i]!);
-  const middle = median(intervals)!;
-  // Where many are missed, the median interval is two or three periods.
-  for (const guess_s of [middle, middle / 2, middle / 3]) {
-    const period_s = refinePeriod(intervals, guess_s);
-    if (period_s !== null) return period_s;
-  }
-  return null;
 }
 
 /**
@@ -125,22 +92,29 @@ export function periodOf(starts_s: number[]): number | null {
  *
  * @param occurrences in order of time
  * @param resolution_s spacing of the samples
+ * @param windows whether the samples are means of windows; false for points
  */
 export function familiesOf(
   occurrences: Occurrence[],
   resolution_s: number,
+  windows: boolean,
 ): { families: Family[]; of: (number | null)[] } {
   const of: (number | null)[] = occurrences.map(() => null);
   const families: Family[] = [];
-  for (const group of groupsOf(occurrences, resolution_s)) {
+  for (const group of groupsOf(occurrences, resolution_s, windows)) {
     if (group.members.length < 2) continue;
     const id = families.length + 1;
     const members = group.members.map((i) => occurrences[i]!);
     for (const i of group.members) of[i] = id;
+    const period = periodOf(
+      members.map((e) => e.start_s),
+      resolution_s,
+    );
     families.push({
       id,
       count: members.length,
-      period_s: periodOf(members.map((e) => e.start_s)),
+      period_s: period?.period_s ?? null,
+      period_chance: period?.chance ?? null,
       duration_s: median(members.map((e) => e.end_s - e.start_s))!,
       charge_mAh: median(members.map((e) => e.charge_mAh))!,
     });

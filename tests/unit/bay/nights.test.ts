@@ -19,6 +19,7 @@ const family = (more: Partial<Family> = {}): Family => ({
   id: 1,
   count: 40,
   period_s: 600,
+  period_chance: 1e-9,
   duration_s: 45,
   charge_mAh: 2,
   ...more,

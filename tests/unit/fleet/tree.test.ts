@@ -45,7 +45,16 @@ function invent(i: number): FleetNight {
       dips: [],
       levels: [],
       families: isVan
-        ? [{ id: 1, count: 14, period_s: 2040 + next(), duration_s: 48 + next() / 10, charge_mAh: 25 }]
+        ? [
+            {
+              id: 1,
+              count: 14,
+              period_s: 2040 + next(),
+              period_chance: 1e-9,
+              duration_s: 48 + next() / 10,
+              charge_mAh: 25,
+            },
+          ]
         : [],
       charge: { total_mAh: asleep_mAh + wakeups_mAh, going_to_sleep_mAh: 0, asleep_mAh, wakeups_mAh, gaps_mAh: null },
       battery: {},

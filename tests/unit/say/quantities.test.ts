@@ -8,6 +8,7 @@ import {
   charge,
   counted,
   current,
+  every,
   reading,
   roughly,
   time,
@@ -37,6 +38,15 @@ describe('numbers', () => {
     [120_400, '120 A'],
     [-180.2, `${MINUS}180 mA`],
   ])('%f mA is %s', (value, text) => expect(current(value)).toBe(text));
+
+  test('a period says so where chance may have given it', () => {
+    expect([null, 1e-9, 0.001, 0.004].map((chance) => every(2040, chance))).toEqual([
+      'every 34 min',
+      'every 34 min',
+      'every 34 min',
+      'every 34 min (chance gives such a period once in 250)',
+    ]);
+  });
 
   test('what is read off has three digits', () =>
     expect([0, 0.35, 4.254, 9.996, 19.24, 320.4, 999.6, 12_345, -180.2].map(reading)).toEqual([

@@ -167,7 +167,7 @@ describe('the picture', () => {
     const findings: Findings = {
       ...steady.findings,
       wakeups,
-      families: [{ id: 1, count, period_s: 8, duration_s: 0.3, charge_mAh: 0.007 }],
+      families: [{ id: 1, count, period_s: 8, period_chance: 1e-9, duration_s: 0.3, charge_mAh: 0.007 }],
       steps: [{ t_s: 1600, from_mA: 900, to_mA: 30, ...SURE }],
       levels: [
         { start_s: 0, end_s: 1600, level_mA: 900, level_95_mA: ANY },
@@ -242,7 +242,14 @@ describe('the picture', () => {
 
 describe('around the picture', () => {
   test('rows beyond the limit are folded into one', () => {
-    const family = (id: number) => ({ id, count: 2, period_s: null, duration_s: 5, charge_mAh: id });
+    const family = (id: number) => ({
+      id,
+      count: 2,
+      period_s: null,
+      period_chance: null,
+      duration_s: 5,
+      charge_mAh: id,
+    });
     const wake = (id: number, start_s: number) => ({
       start_s,
       end_s: start_s + 5,
