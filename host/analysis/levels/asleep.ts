@@ -2,8 +2,9 @@
 // as long falls by more than 10 mA. Small bumps, which are no wake-ups, are set aside as wake-ups are;
 // and where no level is held so long between larger changes, all stretches at it count together. A
 // level that sinks slowly counts from where it is reached: from there on it lies no more than a step
-// over what it keeps for 30 min in sum.
+// over what it keeps for 30 min in sum. A current that swings slowly up and down is held nowhere.
 
+import { median } from 'd3-array';
 import { isSameLevel } from './step.ts';
 
 /** Seconds at a level, wake-ups set aside, that make it count for sleep and for the verdict. */
@@ -13,6 +14,9 @@ const FALL_MA = 10;
 /** Longest bump, s, and the same as a share of the time at its level before it. Ours, no source. */
 const BUMP_S = 300;
 const BUMP_SHARE = 0.5;
+
+/** A level stays within the fall of its middle current for this share of its time, or it is none. Ours, no source. */
+const NEAR_SHARE = 0.5;
 
 /** A level, and the seconds at it with wake-ups, dips and gaps left out. */
 export interface HeldLevel {
@@ -131,4 +135,18 @@ export function reachedIn(course: readonly HeldLevel[], step_mA: number): number
   const kept_mA = keptCurrent_mA(course);
   if (course.length === 0 || course[0]!.level_mA - kept_mA <= FALL_MA) return 0;
   return course.findIndex((part) => part.level_mA - kept_mA <= step_mA);
+}
+
+/**
+ * Whether a level is held at all: for half of its time it lies within the fall of its middle current. Slow
+ * drift does, a current that swings up and down all night without a step that shows does not. O(parts log parts).
+ *
+ * @param course the level's parts of about half a minute
+ */
+export function staysNear(course: readonly HeldLevel[]): boolean {
+  const middle_mA = median(course, ({ level_mA }) => level_mA);
+  if (middle_mA === undefined) return true;
+  const near = course.filter(({ level_mA }) => Math.abs(level_mA - middle_mA) <= FALL_MA);
+  const sumOf = (parts: readonly HeldLevel[]) => parts.reduce((sum, { held_s }) => sum + held_s, 0);
+  return sumOf(near) >= NEAR_SHARE * sumOf(course);
 }

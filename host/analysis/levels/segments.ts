@@ -15,6 +15,11 @@ import type { Ticks } from '../ticks/ticks.ts';
  * weak edges are judged again below.
  */
 const PENALTY = 3;
+/**
+ * Standard errors by which a flicker must stand out of the noise beside it, which may be many times that of the
+ * sleeping car.
+ */
+const FLICKER_ERRORS = 5;
 /** Most short segments that are skipped in search of the level beyond them. */
 const LOOK_MAX = 64;
 
@@ -100,6 +105,12 @@ function resumedOver(w: Pruning, means: Float64Array, held: Uint8Array, j: numbe
   return most;
 }
 
+/** Standard error of the mean of segment j, by the noise of the level beside it, mA. */
+function flickerError({ starts, fit }: Pruning, j: number): number {
+  const beside = Math.max(fit.variance(starts[j - 1]!, starts[j]!), fit.variance(starts[j + 1]!, starts[j + 2]!));
+  return Math.sqrt(beside / (starts[j + 1]! - starts[j]!));
+}
+
 /**
  * Drops the nearer edge of segments that are not held and neither rise nor fall enough, the lowest
  * first; true where any.
@@ -117,7 +128,7 @@ function dropFlickers(w: Pruning): boolean {
     const prominent = prominence(means, held, j);
     const landing = prominent === 0;
     if (held[j] === 1 || (landing && starts[j + 1]! - starts[j]! > 1)) continue;
-    if (prominent >= w.leastRise_mA) continue;
+    if (prominent >= Math.max(w.leastRise_mA, FLICKER_ERRORS * flickerError(w, j))) continue;
     const between = resumedOver(w, means, held, j);
     if (between >= w.leastRise_mA) continue;
     // What lies between two parts of one level is dropped before they are.

@@ -2,7 +2,7 @@
 // make, whether they come from the whole trace at once or from one stretch after another.
 
 import { maxIndex } from 'd3-array';
-import { asleepAt, heldLong, reachedIn, wholeOf, withoutBumps } from '../levels/asleep.ts';
+import { asleepAt, heldLong, reachedIn, staysNear, wholeOf, withoutBumps } from '../levels/asleep.ts';
 import type { HeldLevel } from '../levels/asleep.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
 import { familiesOf } from '../wakeups/families.ts';
@@ -85,11 +85,16 @@ function chargeBillOf({ whole, wakeups, gaps_mAh }: NightParts, asleep: RunningS
   };
 }
 
-/** A level from where it is reached, if the current sinks to it slowly; else all of it. O(parts of its course). */
+/**
+ * A level from where it is reached, if the current sinks to it slowly; else all of it. One that is held nowhere
+ * has no time at it. O(parts of its course, times their logarithm).
+ */
 export function reachedPart({ begun, course, level_mA, held_s }: PartLevel, step_mA: number): CoursePart {
   const at = reachedIn(course, step_mA);
-  const rest = at > 0 ? wholeOf(course.slice(at)) : null;
-  return rest === null ? { begun, level_mA, held_s } : { begun: course[at]!.begun, ...rest };
+  const own = at > 0 ? course.slice(at) : course;
+  const rest = at > 0 ? wholeOf(own) : null;
+  const whole = rest === null ? { begun, level_mA, held_s } : { begun: own[0]!.begun, ...rest };
+  return staysNear(own) ? whole : { ...whole, held_s: 0 };
 }
 
 /** The highest of the level that the car sleeps at and those later ones that are held for long. */

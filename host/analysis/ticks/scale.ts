@@ -75,6 +75,8 @@ function blockMedians(y: Float64Array, m: number): Float64Array {
  * resolution. Where codes hardly ever change, they hide no noise.
  */
 const CHANGING_SHARE = 0.005;
+/** Fewest such changes: those of two or three wake-ups among samples that are all alike are no resolution. */
+const CHANGES_MIN = 10;
 
 /**
  * Smallest change between neighbouring samples, in their own unit: the resolution of coarse data,
@@ -90,7 +92,7 @@ export function resolutionOf(samples: ArrayLike<number>): number {
     changes++;
     if (change < smallest) smallest = change;
   }
-  return changes > CHANGING_SHARE * count ? smallest : 0;
+  return changes > Math.max(CHANGES_MIN, CHANGING_SHARE * count) ? smallest : 0;
 }
 
 /**
