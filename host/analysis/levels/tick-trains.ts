@@ -4,9 +4,9 @@
 
 import { median } from 'd3-array';
 import type { Samples } from '../../contract/capture.ts';
-import { madSigma, sortInPlace } from '../ticks/scale.ts';
+import { madSigma, resolutionOf, sortInPlace } from '../ticks/scale.ts';
 import type { Ticks } from '../ticks/ticks.ts';
-import { longestPeriod, upperDecile, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
+import { isTrain, longestPeriod, upperDecile, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Least height of a train's pulses over the noise, as a share of the smallest rise: a poll may be cut in two. */
@@ -186,20 +186,28 @@ export function trainsInTicks(
   const trains: Train[] = [];
   if (ticks.size < 2) return trains;
   const member_mA = MEMBER_SHARE * leastRise_mA;
-  const least_mA =
-    Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT)) + member_mA;
+  const noise_mA = Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT));
+  // Noise of less than a code moves samples by a whole one all the same.
+  const codes_mA = resolutionOf(means);
+  // A pulse that fills half of its tick stands no more than half of its height over the mean, but all of it over
+  // the lowest current, which noise lowers as far as it lifts the highest.
+  const standsOut = (k: number, swing_mA: number) => {
+    const noise = Math.max(swing_mA, codes_mA);
+    return (
+      ticks.high[k]! - ticks.mean[k]! >= noise + member_mA || ticks.high[k]! - ticks.low[k]! >= 2 * noise + member_mA
+    );
+  };
   const spacing_max = longestPeriod(hold_s) / ticks.tick_s;
   const known = new Float64Array(Math.ceil(ticks.count / TICKS_ALIKE));
   let run: number[] = [];
   const finish = () => {
-    const train = run.length < PULSES_MIN ? null : trainOf(run, highs, ticks);
+    const train = isTrain(run, spacing_max) ? trainOf(run, highs, ticks) : null;
     if (train !== null) trains.push(train);
     run = [];
   };
   for (let k = 0; k < ticks.count; k++) {
-    const over_mA = ticks.high[k]! - ticks.mean[k]!;
-    if (over_mA < least_mA || !returns(ticks, k)) continue;
-    if (over_mA < swingAround(means, highs, ticks, k, known) + member_mA) continue;
+    if (!standsOut(k, noise_mA) || !returns(ticks, k)) continue;
+    if (!standsOut(k, swingAround(means, highs, ticks, k, known))) continue;
     const last = run.at(-1);
     if (last !== undefined) {
       const swing = Math.min(ticks.high[last]! - ticks.low[last]!, ticks.high[k]! - ticks.low[k]!);

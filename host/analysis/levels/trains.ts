@@ -2,15 +2,17 @@
 // such as a blinking lamp or a polling receiver. A train is part of the level it rides on, and the
 // value of that level is its mean.
 
+import { median } from 'd3-array';
 import { tickAt } from '../ticks/ticks.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 
-/** Longest period of a train, s. */
-const PERIOD_MAX_S = 5;
-/** The same as a share of the shortest hold, so that several pulses fit into the shortest level. */
-const PERIOD_PER_HOLD = 1 / 4;
-/** Fewest pulses that make a train. */
+/** Longest period of a train, s: 10, and what it may stray. */
+const PERIOD_MAX_S = 10.5;
+/** The same as a share of the shortest hold, so that pulses fit into the shortest level. */
+const PERIOD_PER_HOLD = 0.525;
+/** Fewest pulses that make a train, and those with which it must be where they follow within half of that. */
 export const PULSES_MIN = 4;
+const PULSES_MANY = 12;
 /** Pulses up to this multiple of a train's usual height belong to it. */
 export const TRAIN_HEIGHTS = 1.5;
 
@@ -34,6 +36,16 @@ export interface Train {
 /** Longest time from one pulse of a train to the next, s, for the shortest hold of a level. */
 export function longestPeriod(hold_s: number): number {
   return Math.min(PERIOD_MAX_S, hold_s * PERIOD_PER_HOLD);
+}
+
+/**
+ * Whether pulses that begin at these times are enough for a train: four where nine of ten follow within half of
+ * the longest period, a dozen where half of them follow within that, since some may be missed. O(n log n).
+ */
+export function isTrain(starts: readonly number[], longest: number): boolean {
+  if (starts.length < PULSES_MIN) return false;
+  const spacings = starts.slice(1).map((at, i) => at - starts[i]!);
+  return upperDecile(spacings) <= longest / 2 || (starts.length >= PULSES_MANY && median(spacings)! <= longest);
 }
 
 /** The value that nine of ten do not exceed; 0 for no values. O(n log n). */

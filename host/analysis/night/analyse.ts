@@ -98,12 +98,13 @@ function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, opt
   const highest = trace.max_mA ?? trace.mean_mA;
   const trains = trainsInTicks(trace.mean_mA, highest, ticks, leastRise_mA(options.rise_mA), options.hold_s);
   const first = findStructure(trace, line, ticks, trains, options);
-  const more = trainsInExcursions(first.excursions, first.pieces, ticks, {
+  const shape = {
     points: !line.windows,
     spacing_s: line.spacing_s,
     hold_s: options.hold_s,
-    at: (i) => line.at(i),
-  });
+    at: (i: number) => line.at(i),
+  };
+  const more = trainsInExcursions(first.excursions, first.pieces, ticks, shape, trains);
   return more.length === 0 ? first : findStructure(trace, line, ticks, [...trains, ...more], options);
 }
 

@@ -3,7 +3,7 @@
 // train is: levels/trains.ts.
 
 import { median } from 'd3-array';
-import { longestPeriod, upperDecile, PULSES_MIN } from '../levels/trains.ts';
+import { isTrain, longestPeriod, TRAIN_HEIGHTS, upperDecile } from '../levels/trains.ts';
 import type { Train } from '../levels/trains.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { tickAt } from '../ticks/ticks.ts';
@@ -14,6 +14,9 @@ import type { Excursion } from './excursion.ts';
 const ALIAS_SAMPLES = 30;
 /** Fewest single hits that make one. */
 const ALIAS_PULSES_MIN = 8;
+
+/** Periods that may pass between two pulses of a train, where those between are missed. */
+const MISSED = 3;
 
 /** A short excursion, as samples from..to-1. */
 interface Pulse {
@@ -75,8 +78,8 @@ function trainOf(run: Pulse[], ticks: Ticks, before: Pulse | undefined, after: P
   };
 }
 
-/** Runs of at least `least` pulses, each of which begins at most `spacing_s` after the one before it. */
-function runs(pulses: Pulse[], spacing_s: number, least: number): Pulse[][] {
+/** Runs of pulses, each of which begins at most `spacing_s` after the one before it. */
+function runs(pulses: Pulse[], spacing_s: number): Pulse[][] {
   const out: Pulse[][] = [];
   let run: Pulse[] = [];
   for (const pulse of pulses) {
@@ -87,19 +90,38 @@ function runs(pulses: Pulse[], spacing_s: number, least: number): Pulse[][] {
     run.push(pulse);
   }
   out.push(run);
-  return out.filter((r) => r.length >= least);
+  return out;
 }
+
+/** The usual height and length of a train's pulses. */
+type TrainKind = Pick<Train, 'height_mA' | 'pulse_samples'>;
+
+const kindOf = (run: Pulse[]): TrainKind => ({
+  height_mA: median(run, (p) => p.height_mA)!,
+  pulse_samples: upperDecile(run.map((p) => p.to - p.from)),
+});
+
+/** Whether pulses of this kind are those of a train: no higher or longer, nor much lower. */
+const isSeen = (run: TrainKind, trains: readonly TrainKind[]): boolean =>
+  trains.some(
+    (train) =>
+      run.height_mA <= TRAIN_HEIGHTS * train.height_mA &&
+      train.height_mA <= TRAIN_HEIGHTS * run.height_mA &&
+      run.pulse_samples <= TRAIN_HEIGHTS * train.pulse_samples + 2,
+  );
 
 /**
  * Trains of pulses among excursions, in order of time. O(excursions log excursions).
  *
  * @param pieces the pieces that the excursions are made of
+ * @param known trains that were found before
  */
 export function trainsInExcursions(
   excursions: Excursion[],
   pieces: Piece[],
   ticks: Ticks,
   options: TrainOptions,
+  known: readonly Train[],
 ): Train[] {
   const pulses: Pulse[] = excursions.map((x) => {
     const from = pieces[x.first]!.from;
@@ -110,10 +132,19 @@ export function trainsInExcursions(
   });
   const period_s = longestPeriod(options.hold_s);
   const short = pulses.filter((p) => p.end_s - p.start_s < period_s);
-  const found = runs(short, period_s, PULSES_MIN);
+  const all = runs(short, MISSED * period_s);
+  const whole = all.filter((run) =>
+    isTrain(
+      run.map(({ start_s }) => start_s),
+      period_s,
+    ),
+  );
+  const seen = [...known, ...whole.map((run) => kindOf(run))];
+  // Too few by themselves, but of a train that is seen elsewhere in the night.
+  const found = all.filter((run) => whole.includes(run) || (run.length > 1 && isSeen(kindOf(run), seen)));
   if (options.points && options.spacing_s * 2 < period_s) {
     const single = short.filter((p) => p.to - p.from <= 2);
-    found.push(...runs(single, ALIAS_SAMPLES * options.spacing_s, ALIAS_PULSES_MIN));
+    found.push(...runs(single, ALIAS_SAMPLES * options.spacing_s).filter((run) => run.length >= ALIAS_PULSES_MIN));
   }
   const place = new Map(pulses.map((p, i) => [p, i]));
   return found

@@ -5,11 +5,7 @@ import { analyse } from '../../../host/analysis/night/analyse.ts';
 import { DEFAULT_OPTIONS } from '../../../host/contract/settings.ts';
 import { scoreOf, slowlyPolled } from './slow-polls.ts';
 
-const SOAK = process.env['NIGHTDRAW_SOAK'] === '1';
-const SEEDS = Array.from({ length: SOAK ? 200 : 20 }, (_, i) => 1 + i);
-
-/** Today: steps and wake-ups missed, and what was told that is none. */
-const TODAY = SOAK ? { missed: 764, extra: 260_429 } : { missed: 84, extra: 27_645 };
+const SEEDS = Array.from({ length: process.env['NIGHTDRAW_SOAK'] === '1' ? 200 : 20 }, (_, i) => 1 + i);
 
 test('steps under polls and wake-ups among them are found, polls are not told as wake-ups', () => {
   const sum = { hit: 0, missed: 0, extra: 0 };
@@ -20,5 +16,8 @@ test('steps under polls and wake-ups among them are found, polls are not told as
     for (const key of ['hit', 'missed', 'extra'] as const) sum[key] += score[key];
     if (score.missed + score.extra > 0) said.push(`${night.said}: ${JSON.stringify(score)}`);
   }
-  expect({ missed: sum.missed, extra: sum.extra }, `${sum.hit} found\n${said.join('\n')}`).toEqual(TODAY);
+  expect({ missed: sum.missed, extra: sum.extra }, `${sum.hit} found\n${said.join('\n')}`).toEqual({
+    missed: 0,
+    extra: 0,
+  });
 });
