@@ -2,6 +2,7 @@
 // one entry), dips and gaps (many are one entry). Pure.
 
 import { median } from 'd3-array';
+import { pollingWords } from '../host/say/polling.ts';
 import { change, charge, counted, current, every, time } from '../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../host/contract/findings.ts';
 
@@ -12,7 +13,7 @@ export interface Entry {
   at_s: number;
   /** Orders what is left out first when there are too many. */
   weight: number;
-  kind: 'step' | 'asleep' | 'family' | 'wakeup' | 'dip' | 'gap';
+  kind: 'step' | 'asleep' | 'family' | 'wakeup' | 'polling' | 'dip' | 'gap';
   /** Several of one kind under one entry, with a way through them. */
   fold: boolean;
   title: string;
@@ -22,6 +23,7 @@ export interface Entry {
 }
 
 /** All entries by the time at which they begin. */
+// oxlint-disable-next-line max-lines-per-function -- one kind after the other, each a few lines
 export function entriesOf(findings: Findings): Entry[] {
   const entries: Entry[] = findings.steps.map((step, i) => ({
     at_s: step.t_s,
@@ -52,6 +54,16 @@ export function entriesOf(findings: Findings): Entry[] {
     else members.set(wake.family, [{ wake, i }]);
   });
   for (const [id, list] of members) entries.push(familyEntry(families.get(id)!, list));
+  for (const { title, more } of pollingWords(findings.families))
+    entries.push({
+      at_s: findings.asleep?.after_s ?? 0,
+      weight: 1e6,
+      kind: 'polling',
+      fold: false,
+      title,
+      more,
+      ids: [],
+    });
   entries.push(
     ...folded(
       findings.dips.map((dip, i) => spanEntry('dip', 'Dip', dip, i)),

@@ -1,5 +1,6 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
+import { ofWakeUps } from '../host/contract/findings.ts';
 import type { Overview } from '../host/contract/api.ts';
 import { charge, counted, every, time } from '../host/say/quantities.ts';
 import type { Findings } from '../host/contract/findings.ts';
@@ -36,7 +37,9 @@ export function mountFamilies(place: HTMLElement, store: Store, look: Looking): 
   const draw = (state: State) => {
     drawn = [];
     const findings = state.night?.findings;
-    const families = [...(findings?.families ?? [])].sort((a, b) => b.count * b.charge_mAh - a.count * a.charge_mAh);
+    const families = ofWakeUps(findings?.families ?? []).sort(
+      (a, b) => b.count * b.charge_mAh - a.count * a.charge_mAh,
+    );
     place.hidden = findings === undefined || families.length === 0;
     if (findings === undefined || place.hidden) return;
     const rest = families.length - FAMILIES_MAX;

@@ -1,5 +1,6 @@
 // The verdict first and large; below it a few facts and the charge bill.
 
+import { ofWakeUps } from '../host/contract/findings.ts';
 import { axisCurrent, charge, count, counted, current, time, unbroken } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
@@ -64,7 +65,8 @@ function whenWords(night: NightData, job: string): string {
 function facts(night: NightData): HTMLElement {
   const { findings } = night;
   const words = timeWords(night.start_ms);
-  const { asleep, wakeups, families } = findings;
+  const { asleep, wakeups } = findings;
+  const families = ofWakeUps(findings.families);
   const fact = (label: string, value: string, more: string) =>
     html('div', {}, [
       html('dt', {}, [label]),

@@ -1,6 +1,7 @@
 // What a night means, in words for a terminal: the verdict first, then the charge bill,
 // what woke the car, its steps, the battery, and what to look out for.
 
+import { pollingWords } from '../say/polling.ts';
 import { charge, count, current, doubtOf, time } from '../say/quantities.ts';
 import type { GapFound, WakeUp } from '../contract/findings.ts';
 import type { NightMeaning } from '../analysis/meaning/interpret.ts';
@@ -46,15 +47,20 @@ function billLines({ bill, trace, allowance }: NightMeaning): string[] {
   ];
 }
 
+const pollingLines = ({ families }: NightMeaning): string[][] => {
+  const told = pollingWords(families).map(({ title, more }) => sentence(`${title}, ${more}.`, '', '  '));
+  return told.length === 0 ? [] : [told];
+};
+
 function wakeUpLines(night: NightMeaning, at: Clock): string[][] {
   const { wakeups, explanations } = night;
-  if (wakeups.length === 0) return [];
+  if (wakeups.length === 0) return pollingLines(night);
   const events = explanations.filter((e) => e.about !== 'step');
   const shown = events.flatMap((e) => explained(e, at));
   const singles = wakeups.filter((w) => w.family === null).length;
   const told = events.filter((e) => e.about === 'wakeup').length;
   const rest = singles > told ? [`  and ${count(singles - told)} smaller one-off ones; --json has them all`] : [];
-  return [[`Wake-ups: ${count(wakeups.length)}`, ...shown, ...rest]];
+  return [[`Wake-ups: ${count(wakeups.length)}`, ...shown, ...rest], ...pollingLines(night)];
 }
 
 function explained(e: Explanation, at: Clock): string[] {

@@ -43,6 +43,8 @@ const family = z.object({
   duration_s: z.number(),
   /** Median charge of a member. */
   charge_mAh: z.number(),
+  /** Whether it is of pulses that belong to their level, of which none is a wake-up. */
+  polling: z.boolean(),
 });
 
 export const verdict = z.object({
@@ -113,3 +115,6 @@ export type VerdictCode = z.infer<typeof verdict>['code'];
 export type ChargeBill = z.infer<typeof charge>;
 export type GapFound = z.infer<typeof gap>;
 export type Findings = z.infer<typeof findings>;
+
+/** The families whose members are wake-ups. */
+export const ofWakeUps = (families: readonly Family[]): Family[] => families.filter(({ polling }) => !polling);

@@ -5,6 +5,7 @@ import { createHash } from 'node:crypto';
 import { mkdirSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parquetWriteBuffer } from 'hyparquet-writer';
+import { ofWakeUps } from '../contract/findings.ts';
 import type { Findings } from '../contract/findings.ts';
 
 export interface FleetNight {
@@ -76,7 +77,7 @@ export function addNight(root: string, night: FleetNight): void {
     join(root, 'families', partition),
     name,
     FAMILY_COLUMNS,
-    night.findings.families.map((family) => ({ ...head, family })),
+    ofWakeUps(night.findings.families).map((family) => ({ ...head, family })),
   );
 }
 

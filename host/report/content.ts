@@ -1,6 +1,7 @@
 // What stands in the report, in words and rows, before anybody thinks of a page: every
 // format is made of this. Pure; texts that somebody typed are made printable here.
 
+import { pollingWords } from '../say/polling.ts';
 import { charge, count, current, time } from '../say/quantities.ts';
 import { timeWords } from '../say/times.ts';
 import { BEFORE_PULLING } from '../say/cautions.ts';
@@ -153,6 +154,9 @@ function wakeUpsOf({ explanations, families, wakeups, trace }: NightMeaning): Ta
   return {
     head: ['', 'when', 'every', 'length', 'peak', 'each', 'possible normal cause'],
     rows,
-    note: wakeups.length === 0 ? 'Nothing woke the car.' : more(events.length - WAKES_MAX, 'kind').join(''),
+    note: [
+      ...(wakeups.length === 0 ? ['Nothing woke the car.'] : more(events.length - WAKES_MAX, 'kind')),
+      ...pollingWords(families).map((words) => `${words.title}, ${words.more}.`),
+    ].join(' '),
   };
 }

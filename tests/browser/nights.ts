@@ -171,6 +171,7 @@ function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findi
               count: members.length,
               period_s: members.length > 1 ? members[1]!.start_s - members[0]!.start_s : null,
               period_chance: members.length > 1 ? 1e-6 : null,
+              polling: false,
               duration_s: members[0]!.length_s,
               charge_mAh: (members[0]!.above_mA * members[0]!.length_s) / 3600,
             },

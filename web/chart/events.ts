@@ -1,6 +1,7 @@
 // The events of a night under one kind of id, and their marks: a rail above the
 // plot with one row for each family, so that ten thousand wake-ups stay readable.
 
+import { ofWakeUps } from '../../host/contract/findings.ts';
 import { charge, counted, time } from '../../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../../host/contract/findings.ts';
 import type { Surface, View } from './data.ts';
@@ -69,7 +70,7 @@ export function railRows(findings: Findings, rows_max: number): RailRow[] {
     else list.push(event);
   });
   const members = (family: number | null) => byFamily.get(family) ?? [];
-  const families = [...findings.families].sort((a, b) => b.count * b.charge_mAh - a.count * a.charge_mAh);
+  const families = ofWakeUps(findings.families).sort((a, b) => b.count * b.charge_mAh - a.count * a.charge_mAh);
   const rows: RailRow[] = families.map((family): RailRow => {
     const count = counted(family.count, 'wake-up');
     const every = family.period_s === null ? '' : `, every ${time(family.period_s)}`;

@@ -96,14 +96,18 @@ function evenly(values: number[], many: number): number[] {
 
 /**
  * The samples of a tick that lie over the middle of its swing: from the first to the last of them, the
- * longest run, and how many runs begin. A tick may hold several pulses, or only part of one.
+ * longest run, and where runs begin. A tick may hold several pulses, or only part of one. O(samples in it).
+ *
+ * @param highs highest current of each sample, mA
+ * @param quiet_mA swing of ticks without pulses, by which noise lifts the highest over the lowest
  */
-function pulseIn(
+export function pulseIn(
   highs: Samples,
   ticks: Ticks,
   tick: number,
-): { from: number; to: number; longest: number; begin: number } {
-  const middle = (ticks.low[tick]! + ticks.high[tick]!) / 2;
+  quiet_mA = 0,
+): { from: number; to: number; longest: number; starts: number[] } {
+  const middle = (ticks.low[tick]! + quiet_mA + ticks.high[tick]!) / 2;
   let from = ticks.start[tick]!;
   let to = ticks.start[tick + 1]!;
   while (from + 1 < to && highs[from]! < middle) from++;
@@ -112,7 +116,7 @@ function pulseIn(
   const first = ticks.start[Math.max(0, tick - 1)]!;
   const last = ticks.start[Math.min(ticks.count, tick + 2)]!;
   let longest = 1;
-  let begin = 0;
+  const starts: number[] = [];
   let run = 0;
   for (let i = from - 1; i >= first && highs[i]! >= middle; i--) run++;
   for (let i = from; i < to; i++) {
@@ -120,11 +124,11 @@ function pulseIn(
       run = 0;
       continue;
     }
-    if (++run === 1) begin++;
+    if (++run === 1) starts.push(i);
     if (run > longest) longest = run;
   }
   for (let i = to; i < last && run > 0 && highs[i]! >= middle; i++) run++;
-  return { from, to, longest: Math.max(longest, run), begin };
+  return { from, to, longest: Math.max(longest, run), starts };
 }
 
 /** The train made of these ticks; null where they hold too few pulses. */
@@ -138,7 +142,7 @@ function trainOf(run: number[], highs: Samples, ticks: Ticks): Train | null {
   const last = busy.at(-1)!;
   const period_ticks = Math.max(1, upperDecile(busy.slice(1).map((k, i) => k - busy[i]!)));
   const pulses = evenly(busy, TICKS_LOOKED_AT).map((k) => pulseIn(highs, ticks, k));
-  if (pulses.reduce((sum, p) => sum + p.begin, 0) < PULSES_MIN) return null;
+  if (pulses.reduce((sum, p) => sum + p.starts.length, 0) < PULSES_MIN) return null;
   return {
     firstTick,
     endTick: Math.min(ticks.count, last + period_ticks),

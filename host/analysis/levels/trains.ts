@@ -12,7 +12,7 @@ const PERIOD_MAX_S = 10.5;
 const PERIOD_PER_HOLD = 0.525;
 /** Fewest pulses that make a train, and those with which it must be where they follow within half of that. */
 export const PULSES_MIN = 4;
-const PULSES_MANY = 12;
+export const PULSES_MANY = 12;
 /** Pulses up to this multiple of a train's usual height belong to it. */
 export const TRAIN_HEIGHTS = 1.5;
 

@@ -2,6 +2,7 @@
 // are exact and add up to the total. The figures shown are rounded by the method of the largest
 // remainder, so that they add up on paper as well.
 
+import { ofWakeUps } from '../../contract/findings.ts';
 import { count, counted as countOf } from '../../say/quantities.ts';
 import type { Gap } from '../../contract/capture.ts';
 import type { Findings, WakeUp } from '../../contract/findings.ts';
@@ -80,7 +81,7 @@ const chargeOf = (wakeups: readonly WakeUp[]) => wakeups.reduce((sum, w) => sum 
 function wakeUpLines(findings: Findings, perDay: (mAh: number) => number | null): BillLine[] {
   const { families, wakeups, asleep } = findings;
   const late = (list: WakeUp[]) => (asleep === null ? [] : list.filter((w) => w.start_s >= asleep.after_s));
-  const lines = families.map((family) => {
+  const lines = ofWakeUps(families).map((family) => {
     const members = wakeups.filter((w) => w.family === family.id);
     const counted = late(members);
     return line('family', `family ${family.id}: ${wakeUps(members.length)}`, chargeOf(members), {

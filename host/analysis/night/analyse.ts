@@ -15,6 +15,7 @@ import type { AnalysisOptions } from '../../contract/settings.ts';
 import type { Doubts } from '../levels/intervals.ts';
 import { levelSpans } from './level-spans.ts';
 import { noiseOf } from '../levels/noise.ts';
+import { pollingBeside, pollingOf } from '../levels/polling.ts';
 import { findingsOf } from './parts.ts';
 import type { NightParts, RunningSum } from './parts.ts';
 import { piecesOf } from '../levels/pieces.ts';
@@ -38,6 +39,9 @@ const FLOOR_PER_STEP = 1 / 40;
 interface Structure extends ExcursionsFound {
   pieces: Piece[];
   doubts: Doubts;
+  /** The trains of pulses in its levels, and what they add to each tick, mA. */
+  trains: Train[];
+  lift: Float64Array;
 }
 
 /** @throws RangeError where an option is not a number above 0 */
@@ -90,7 +94,13 @@ function findStructure(
     reaches,
     points: !line.windows,
   });
-  return { pieces, ...found, doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA } };
+  return {
+    pieces,
+    ...found,
+    trains,
+    lift,
+    doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA },
+  };
 }
 
 /** One pass over the trace; where it shows more trains of pulses, a second one with these smoothed out. */
@@ -131,7 +141,7 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
-  const { pieces, excursions, inside, doubts } = findStructureWithTrains(trace, line, ticks, options);
+  const { pieces, excursions, inside, doubts, trains, lift } = findStructureWithTrains(trace, line, ticks, options);
   const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
   const { levels, steps } = levelSpans(
     { samples: trace.mean_mA, line, ticks, pieces, inside, doubts },
@@ -162,6 +172,10 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
     steps,
     wakeups,
     dips,
+    polling: pollingBeside(
+      trains.map((train) => pollingOf(train, trace.max_mA ?? trace.mean_mA, ticks, (i) => line.at(i), lift)),
+      wakeups,
+    ),
     whole: until(line.samples),
     gaps_mAh: gapCharge(trace),
     first_mA: trace.mean_mA[0] ?? 0,

@@ -5,6 +5,8 @@ import { maxIndex } from 'd3-array';
 import { asleepAt, heldLong, reachedIn, staysNear, wholeOf, withoutBumps } from '../levels/asleep.ts';
 import type { HeldLevel } from '../levels/asleep.ts';
 import type { DescribedExcursion } from '../wakeups/describe.ts';
+import { pollingFamilies } from '../levels/polling.ts';
+import type { Polling } from '../levels/polling.ts';
 import { familiesOf } from '../wakeups/families.ts';
 import type { ChargeBill, Findings, GapFound, Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
@@ -50,6 +52,8 @@ export interface NightParts {
   steps: Step[];
   wakeups: DescribedExcursion[];
   dips: DescribedExcursion[];
+  /** Trains of pulses in its levels, in order of time. */
+  polling: Polling[];
   /** The sums at the end of the night. */
   whole: RunningSum;
   /** Known charge of gaps and lost windows; null where none is known. */
@@ -159,7 +163,7 @@ export function findingsOf(parts: NightParts, options: AnalysisOptions): Finding
     asleep,
     steps: parts.steps,
     wakeups: found,
-    families,
+    families: [...families, ...pollingFamilies(parts.polling, families.length + 1)],
     dips: parts.dips.map((d) => d.found),
     charge: chargeBillOf(parts, begun),
     battery: {},

@@ -13,6 +13,7 @@ import type { DescribedExcursion } from '../wakeups/describe.ts';
 import type { Findings, Interval, Step } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import { PART_S } from './level-spans.ts';
+import type { Polling } from '../levels/polling.ts';
 import { findingsOf, reachedPart } from './parts.ts';
 import type { NightParts, PartLevel, RunningSum } from './parts.ts';
 
@@ -181,6 +182,13 @@ function latestClearTime(excursions: readonly DescribedExcursion[], t_s: number)
   return clear_s;
 }
 
+/** A train up to a cut: its share of pulses and charge. */
+function pollingUntil(train: Polling, cut_s: number): Polling {
+  if (train.end_s <= cut_s) return train;
+  const share = (cut_s - train.start_s) / (train.end_s - train.start_s);
+  return { ...train, end_s: cut_s, count: Math.round(share * train.count), charge_mAh: share * train.charge_mAh };
+}
+
 /** The parts before a cut in level k. */
 function partsBefore(all: NightParts, k: number, cut: RunningSum, gaps: Trace['gaps']): NightParts {
   const level = all.levels[k]!;
@@ -195,6 +203,7 @@ function partsBefore(all: NightParts, k: number, cut: RunningSum, gaps: Trace['g
     steps: before(all.steps, (step) => step.t_s),
     wakeups: before(all.wakeups, ({ found }) => found.start_s),
     dips: before(all.dips, ({ found }) => found.start_s),
+    polling: before(all.polling, ({ start_s }) => start_s).map((train) => pollingUntil(train, cut.t_s)),
     whole: cut,
     gaps_mAh: known.length === 0 ? null : known.reduce((a, b) => a + b, 0),
   };
@@ -261,6 +270,7 @@ function joinParts(settled: NightParts, tail: NightParts): NightParts {
     steps: [...settled.steps, ...tail.steps.map(step)],
     wakeups: [...settled.wakeups, ...tail.wakeups.map(excursion)],
     dips: [...settled.dips, ...tail.dips.map(excursion)],
+    polling: [...settled.polling, ...tail.polling.map(span)],
     whole: shiftedBy(tail.whole, settled.whole),
     gaps_mAh:
       settled.gaps_mAh === null && tail.gaps_mAh === null ? null : (settled.gaps_mAh ?? 0) + (tail.gaps_mAh ?? 0),

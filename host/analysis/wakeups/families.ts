@@ -117,6 +117,7 @@ export function familiesOf(
       period_chance: period?.chance ?? null,
       duration_s: median(members.map((e) => e.end_s - e.start_s))!,
       charge_mAh: median(members.map((e) => e.charge_mAh))!,
+      polling: false,
     });
   }
   return { families, of };

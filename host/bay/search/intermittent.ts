@@ -1,6 +1,7 @@
 // Draws that come and go: which circuit to watch or to leave out for a night, and what
 // two nights say when they are laid side by side.
 
+import { ofWakeUps } from '../../contract/findings.ts';
 import type { Family, Findings } from '../../contract/findings.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { called, wayTo } from '../tree/tree.ts';
@@ -98,7 +99,7 @@ const DUE = 3;
 export function compareNights(tree: FeedTree, before: Findings, after: Findings, node: number): FamilyFate[] {
   const what = called(tree, node);
   const asleep_s = asleepFor(after);
-  return before.families.map((family): FamilyFate => {
+  return ofWakeUps(before.families).map((family): FamilyFate => {
     if (metIn(after, family))
       return {
         family,
@@ -127,7 +128,7 @@ export function compareNights(tree: FeedTree, before: Findings, after: Findings,
  */
 export function compareBoards(tree: FeedTree, car: Findings, circuit: Findings, node: number): FamilyFate[] {
   const what = called(tree, node);
-  return car.families.map((family): FamilyFate => {
+  return ofWakeUps(car.families).map((family): FamilyFate => {
     if (metIn(circuit, family))
       return { family, fate: 'still there', text: `Family ${family.id} flows through ${what}: it comes from there.` };
     const due = circuit.trace.duration_s / (family.period_s ?? asleepFor(car) / family.count);

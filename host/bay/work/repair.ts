@@ -1,6 +1,7 @@
 // After the repair: two nights side by side as numbers, the sentence that says proven,
 // not proven or too short, and what refitting and replacing asks for.
 
+import { ofWakeUps } from '../../contract/findings.ts';
 import { charge, current, dayCount, days, time } from '../../say/quantities.ts';
 import type { Findings } from '../../contract/findings.ts';
 
@@ -63,7 +64,10 @@ const lengthAsleep_s = ({ trace, asleep }: Findings) => trace.duration_s - (asle
 /** How long the car must be seen asleep: each family of before must have had its chance. */
 function neededAsleep_s(before: Findings): number {
   const asleep_s = lengthAsleep_s(before);
-  return Math.max(ASLEEP_s_MIN, ...before.families.map((family) => DUE * (family.period_s ?? asleep_s / family.count)));
+  return Math.max(
+    ASLEEP_s_MIN,
+    ...ofWakeUps(before.families).map((family) => DUE * (family.period_s ?? asleep_s / family.count)),
+  );
 }
 
 /** Mean draw from falling asleep on; of the whole where it never did. */

@@ -87,3 +87,18 @@ export function scoreOf(
     extra: found.steps.length + found.wakeups.length - hit,
   };
 }
+
+/** Most that count, period, charge and length of the polling may be off, as a share. */
+const POLL_SHARE = { count: 0.03, period_s: 0.02, charge_mAh: 0.1, duration_s: 0.2 };
+
+/** What is wrong with the polling that is told: one family with its count, period, charge and length. */
+export function pollingFaults({ polls }: SlowlyPolled, { families }: Findings): string[] {
+  const told = families.filter(({ polling }) => polling);
+  if (told.length !== 1) return [`${told.length} families`];
+  const wanted = { ...polls, duration_s: polls.length_s };
+  return (Object.keys(POLL_SHARE) as (keyof typeof POLL_SHARE)[]).flatMap((key) =>
+    Math.abs((told[0]![key] ?? 0) / wanted[key] - 1) <= POLL_SHARE[key]
+      ? []
+      : [`${key} ${told[0]![key]} for ${wanted[key]}`],
+  );
+}

@@ -15,6 +15,7 @@ import {
   times,
   unbroken,
 } from '../../../host/say/quantities.ts';
+import { pollingWords } from '../../../host/say/polling.ts';
 import { timeWords } from '../../../host/say/times.ts';
 
 const MINUS = '\u2212';
@@ -177,4 +178,24 @@ test('the rows of a bill: estimates, what nobody knows, and the total', () => {
   ]);
   expect(total).toEqual(['total', '2.5', '100 %', '1200']);
   expect(new Set([...rows, total].map((row) => row.length))).toEqual(new Set([BILL_HEAD.length]));
+});
+
+test('polling is told once, the costliest first, three kinds at most', () => {
+  const family = (id: number, count: number, polling = true) => ({
+    id,
+    count,
+    period_s: 2.1,
+    period_chance: null,
+    duration_s: 0.1,
+    charge_mAh: 0.0006,
+    polling,
+  });
+  expect(pollingWords([family(1, 16, false), family(2, 20), family(3, 13_700), family(4, 30), family(5, 40)])).toEqual([
+    {
+      title: `Polling: 13${NBSP}700 pulses every 2.1 s`,
+      more: '100 ms and 0.6 µAh each, 8.2 mAh in all, part of the level',
+    },
+    { title: 'Polling: 40 pulses every 2.1 s', more: '100 ms and 0.6 µAh each, 24 µAh in all, part of the level' },
+    { title: 'Polling: 30 pulses every 2.1 s', more: '100 ms and 0.6 µAh each, 18 µAh in all, part of the level' },
+  ]);
 });

@@ -167,7 +167,9 @@ describe('the picture', () => {
     const findings: Findings = {
       ...steady.findings,
       wakeups,
-      families: [{ id: 1, count, period_s: 8, period_chance: 1e-9, duration_s: 0.3, charge_mAh: 0.007 }],
+      families: [
+        { id: 1, count, period_s: 8, period_chance: 1e-9, polling: false, duration_s: 0.3, charge_mAh: 0.007 },
+      ],
       steps: [{ t_s: 1600, from_mA: 900, to_mA: 30, ...SURE }],
       levels: [
         { start_s: 0, end_s: 1600, level_mA: 900, level_95_mA: ANY },
@@ -247,6 +249,7 @@ describe('around the picture', () => {
       count: 2,
       period_s: null,
       period_chance: null,
+      polling: false,
       duration_s: 5,
       charge_mAh: id,
     });
