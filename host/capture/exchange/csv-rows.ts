@@ -6,6 +6,7 @@ import { EXPECTED_COLUMNS, readHeader } from './csv-header.ts';
 import type { ColumnPlace, CsvHeader } from './csv-header.ts';
 import { plainRow } from './csv-plain-row.ts';
 import type { PlainColumn } from './csv-plain-row.ts';
+import { hintFor, LocalClock } from './csv-clock.ts';
 import { parseNumber, parseTime } from './csv-values.ts';
 import type { Moment } from './csv-values.ts';
 import { TIME_MOST_s } from '../format/possible.ts';
@@ -63,18 +64,20 @@ export class CsvRows {
   private plain: (PlainColumn | null)[] | null = null;
   private last_s = -Infinity;
   private origin: Moment | null = null;
-  private zoneless_min: number | null = null;
+  private readonly clock: LocalClock;
   total = 0;
 
   /**
    * @param take gets the rows in blocks, the arrays its own to keep
-   * @param localOffset_min see `parseTime`; asked once, so that a change to winter time bends nothing
+   * @param localOffset_min see `parseTime`
    */
   constructor(
     private readonly name: string,
     private readonly take: (points: PointColumns) => void,
-    private readonly localOffset_min: (seconds: number) => number,
-  ) {}
+    localOffset_min: (seconds: number) => number,
+  ) {
+    this.clock = new LocalClock(localOffset_min);
+  }
 
   /** Wall clock of the first row's time column, milliseconds since 1970; null without one. */
   get start_ms(): number | null {
@@ -282,7 +285,7 @@ export class CsvRows {
       const place = (header.t_s ?? header.time)!;
       this.fail(
         this.lineNumber,
-        `has ${place.name} '${this.text(bytes, place)}', which does not come after the line before it; times must ascend`,
+        `has ${place.name} '${this.text(bytes, place)}', which does not come after the line before it; times must ascend${header.t_s === null ? hintFor(this.last_s - t_s) : ''}`,
       );
     }
     this.last_s = t_s;
@@ -290,10 +293,7 @@ export class CsvRows {
   }
 
   private moment(bytes: Buffer, place: ColumnPlace): Moment {
-    const moment = parseTime(
-      this.text(bytes, place),
-      (seconds) => (this.zoneless_min ??= this.localOffset_min(seconds)),
-    );
+    const moment = parseTime(this.text(bytes, place), (seconds) => this.clock.offsetAt(seconds));
     if (moment === null) {
       this.fail(
         this.lineNumber,

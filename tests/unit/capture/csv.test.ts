@@ -97,6 +97,36 @@ describe('columns', () => {
     expect(rows.start_ms).toBe(Date.UTC(2031, 9, 26, 0, 59, 59));
   });
 
+  /** Summer time from 29 March to 25 October 2037, an hour ahead, changed at 01:00 UTC. */
+  const summer = (s: number) => {
+    const [spring, autumn] = [Date.UTC(2037, 2, 29, 2) / 1000, Date.UTC(2037, 9, 25, 3) / 1000];
+    return s >= spring && s < autumn ? 120 : 60;
+  };
+  const timesIn = (zone: (s: number) => number, ...stamps: string[]) => {
+    const t_s: number[] = [];
+    const rows = new CsvRows('x', (p) => t_s.push(...p.t_s), zone);
+    rows.feed(Buffer.from(['time,current_mA', ...stamps.map((at) => `${at},1`), ''].join('\n')));
+    rows.end();
+    return t_s;
+  };
+
+  test('times without zone whose clock was put back for winter time, or forward, go on', () => {
+    const [before, after] = ['2037-10-25T02:59:58', '2037-10-25T02:00:00'];
+    expect(timesIn(summer, '2037-10-25T02:59:57', before, after, '2037-10-25T02:00:01', '2037-10-25T04:00:00')).toEqual(
+      [0, 1, 3, 4, 7203],
+    );
+    expect(timesIn(summer, '2037-03-29T01:59:59', '2037-03-29T03:00:00', '2037-03-29T03:00:01')).toEqual([0, 1, 2]);
+    // A meter that keeps winter time all year, and an hour without readings on another day.
+    expect(timesIn(summer, '2037-03-29T01:59:59', '2037-03-29T02:00:00', '2037-03-29T03:00:00')).toEqual([0, 1, 3601]);
+    expect(timesIn(summer, '2037-03-28T01:59:59', '2037-03-28T03:00:00')).toEqual([0, 3601]);
+    expect(timesIn(summer, '2037-03-29T01:59:59', '2037-03-29T03:30:00')).toEqual([0, 5401]);
+    // A zone that knows no summer time cannot tell, and the line says what it looks like.
+    expect(() => timesIn(() => 60, before, after)).toThrow(
+      /times must ascend; if the clock was put back an hour for winter time, write each time with its offset/,
+    );
+    expect(() => timesIn(summer, '2037-10-25T02:59:58', '2037-10-25T02:59:57')).toThrow(/times must ascend$/);
+  });
+
   test('a spacing of more than five medians and 2 s is a gap', async () => {
     const { trace } = await read('t_s,current_mA\n0,1\n1,1\n2,1\n6.9,1\n8,1\n13.2,1\n14,1\n');
     // The median spacing is 1.1 s: neither 4.9 s nor 5.2 s is more than five times that.
