@@ -1,6 +1,6 @@
 // Families of wake-ups: what each costs, and its members laid over each other.
 
-import { ofWakeUps } from '../host/contract/findings.ts';
+import { ofWakeUps } from '../host/say/polling.ts';
 import type { Overview } from '../host/contract/api.ts';
 import { charge, counted, every, time } from '../host/say/quantities.ts';
 import type { Findings } from '../host/contract/findings.ts';

@@ -1,6 +1,6 @@
 // The verdict first and large; below it a few facts and the charge bill.
 
-import { ofWakeUps } from '../host/contract/findings.ts';
+import { ofWakeUps } from '../host/say/polling.ts';
 import { axisCurrent, charge, count, counted, current, time, unbroken } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';

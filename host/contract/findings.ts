@@ -115,6 +115,3 @@ export type VerdictCode = z.infer<typeof verdict>['code'];
 export type ChargeBill = z.infer<typeof charge>;
 export type GapFound = z.infer<typeof gap>;
 export type Findings = z.infer<typeof findings>;
-
-/** The families whose members are wake-ups. */
-export const ofWakeUps = (families: readonly Family[]): Family[] => families.filter(({ polling }) => !polling);

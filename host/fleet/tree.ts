@@ -5,7 +5,7 @@ import { createHash } from 'node:crypto';
 import { mkdirSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parquetWriteBuffer } from 'hyparquet-writer';
-import { ofWakeUps } from '../contract/findings.ts';
+import { ofWakeUps } from '../say/polling.ts';
 import type { Findings } from '../contract/findings.ts';
 
 export interface FleetNight {

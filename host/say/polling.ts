@@ -3,6 +3,9 @@
 import type { Family } from '../contract/findings.ts';
 import { charge, count, time } from './quantities.ts';
 
+/** The families whose members are wake-ups: those that are listed one by one. */
+export const ofWakeUps = (families: readonly Family[]): Family[] => families.filter(({ polling }) => !polling);
+
 /** Most kinds that are told; the costliest first. */
 const TOLD_MAX = 3;
 

@@ -1,7 +1,7 @@
 // The events of a night under one kind of id, and their marks: a rail above the
 // plot with one row for each family, so that ten thousand wake-ups stay readable.
 
-import { ofWakeUps } from '../../host/contract/findings.ts';
+import { ofWakeUps } from '../../host/say/polling.ts';
 import { charge, counted, time } from '../../host/say/quantities.ts';
 import type { Findings, WakeUp } from '../../host/contract/findings.ts';
 import type { Surface, View } from './data.ts';

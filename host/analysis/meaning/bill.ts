@@ -2,7 +2,7 @@
 // are exact and add up to the total. The figures shown are rounded by the method of the largest
 // remainder, so that they add up on paper as well.
 
-import { ofWakeUps } from '../../contract/findings.ts';
+import { ofWakeUps } from '../../say/polling.ts';
 import { count, counted as countOf } from '../../say/quantities.ts';
 import type { Gap } from '../../contract/capture.ts';
 import type { Findings, WakeUp } from '../../contract/findings.ts';

@@ -1,7 +1,7 @@
 // Draws that come and go: which circuit to watch or to leave out for a night, and what
 // two nights say when they are laid side by side.
 
-import { ofWakeUps } from '../../contract/findings.ts';
+import { ofWakeUps } from '../../say/polling.ts';
 import type { Family, Findings } from '../../contract/findings.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
 import { called, wayTo } from '../tree/tree.ts';

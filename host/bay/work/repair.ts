@@ -1,7 +1,7 @@
 // After the repair: two nights side by side as numbers, the sentence that says proven,
 // not proven or too short, and what refitting and replacing asks for.
 
-import { ofWakeUps } from '../../contract/findings.ts';
+import { ofWakeUps } from '../../say/polling.ts';
 import { charge, current, dayCount, days, time } from '../../say/quantities.ts';
 import type { Findings } from '../../contract/findings.ts';
 
