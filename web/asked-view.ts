@@ -3,6 +3,7 @@
 
 import type { Asked } from './ask.ts';
 import { html } from './dom.ts';
+import { fold } from './fold.ts';
 import { form } from './form.ts';
 import type { Field } from './form.ts';
 import { judge } from './opening.ts';
@@ -10,16 +11,16 @@ import type { Store } from './store.ts';
 
 export function mountAsked(place: HTMLElement, store: Store): void {
   let name: string | null = null;
+  const { body } = fold(place, 'asked-title', 'What you know of this car');
   store.listen((state) => {
     const shown = state.night === null || state.pending ? null : state.name;
     if (shown === name) return;
     name = shown;
     place.hidden = shown === null;
-    place.replaceChildren(
+    body.replaceChildren(
       ...(shown === null
         ? []
         : [
-            html('h2', { id: 'asked-title' }, ['What you know of this car']),
             html('p', { class: 'more' }, ['Leave empty what you do not know.']),
             form('asked', fields(state.asked), 'Apply', async (values) => {
               // A decimal comma is as good as a point.

@@ -9,6 +9,7 @@ import { drawCompare } from './chart/compare.ts';
 import type { Side } from './chart/compare.ts';
 import { compareRows } from './compare-rows.ts';
 import { html, toDom } from './dom.ts';
+import { fold } from './fold.ts';
 import { titleOf } from './shelf.ts';
 import type { Store } from './store.ts';
 import { pageSurface } from './surface.ts';
@@ -32,8 +33,7 @@ export function mountCompare(place: HTMLElement, store: Store): void {
   ]);
   const result = html('div', { class: 'compared' });
   const said = html('p', { class: 'said', role: 'status' });
-  place.replaceChildren(
-    html('h2', { id: 'compare-title' }, ['Before and after a repair']),
+  fold(place, 'compare-title', 'Before and after a repair').body.replaceChildren(
     html('div', { class: 'form' }, [
       html('div', { class: 'field' }, [html('label', { for: 'compare-other' }, ['Compare with']), choice]),
       html('div', { class: 'field' }, [html('label', { for: 'compare-together' }, ['Line up by']), together]),

@@ -2,6 +2,7 @@
 
 import { askDetails, changeDetails, wordsOf } from './ask.ts';
 import { html } from './dom.ts';
+import { fold } from './fold.ts';
 import { form } from './form.ts';
 import type { Field } from './form.ts';
 import type { Details } from '../host/contract/api.ts';
@@ -18,16 +19,15 @@ const CSV_WORDS =
 
 export function mountDetails(place: HTMLElement, store: Store): void {
   let name: string | null = null;
+  const { body } = fold(place, 'details-title', 'The job');
   const fill = async (shown: string) => {
-    const title = html('h2', { id: 'details-title' }, ['The job']);
     if (!isCapture(shown)) {
-      place.replaceChildren(title, html('p', { class: 'more' }, [CSV_WORDS]));
+      body.replaceChildren(html('p', { class: 'more' }, [CSV_WORDS]));
       return;
     }
     const details = await askDetails(shown);
     if (name !== shown) return;
-    place.replaceChildren(
-      title,
+    body.replaceChildren(
       form('details', fields(details), 'Save', async (values) => {
         await changeDetails(shown, values);
         await reread(store, shown);
@@ -43,11 +43,8 @@ export function mountDetails(place: HTMLElement, store: Store): void {
     if (shown === name) return;
     name = shown;
     place.hidden = shown === null;
-    place.replaceChildren();
-    if (shown !== null)
-      fill(shown).catch((error: unknown) =>
-        place.replaceChildren(html('h2', { id: 'details-title' }, ['The job']), html('p', {}, [wordsOf(error)])),
-      );
+    body.replaceChildren();
+    if (shown !== null) fill(shown).catch((error: unknown) => body.replaceChildren(html('p', {}, [wordsOf(error)])));
   });
 }
 

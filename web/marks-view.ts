@@ -1,10 +1,12 @@
 // Marks set by hand: a text at the instant that is read out, kept in the capture.
 
+import { count } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
 import { setMark, takeMark, wordsOf } from './ask.ts';
 import type { Mark } from './chart/data.ts';
 import { isCapture } from './details-view.ts';
 import { html } from './dom.ts';
+import { fold } from './fold.ts';
 import { form } from './form.ts';
 import type { Looking } from './looking.ts';
 import { reread } from './opening.ts';
@@ -38,19 +40,23 @@ export function mountMarks(place: HTMLElement, store: Store, look: Looking): voi
       return `Mark set at ${timeWords(night.start_ms).seconds(t_s)}.`;
     },
   );
-  place.replaceChildren(list, adding, where);
+  const { details, heading, body } = fold(place, 'marks-title', 'Marks', 'h3');
+  body.replaceChildren(list, adding, where);
   store.listen((state, before) => {
     const { night, name } = state;
     if (night === null || name === null) return;
     const words = timeWords(night.start_ms);
     adding.hidden = where.hidden = !isCapture(name);
     where.textContent = `It will be set at ${words.seconds(instant_s(state))}: ${state.cursor_s === null ? 'the middle of the picture, until you point at an instant or press the arrow keys' : 'the instant read out'}.`;
-    if (night.marks !== before.night?.marks)
-      list.replaceChildren(...night.marks.map((mark) => drawMark(mark, words.minutes(mark.t_s), name, store, look)));
+    if (night.marks === before.night?.marks) return;
+    place.hidden = night.marks.length === 0 && adding.hidden;
+    heading.textContent = night.marks.length === 0 ? 'Marks' : `Marks: ${count(night.marks.length)}`;
+    list.replaceChildren(...night.marks.map((mark) => drawMark(mark, words.minutes(mark.t_s), name, store, look)));
   });
   document.getElementById('picture')?.addEventListener('keydown', (event) => {
     if (event.key.toLowerCase() !== 'm' || event.ctrlKey || event.metaKey || event.altKey || adding.hidden) return;
     event.preventDefault();
+    details.open = true;
     adding.querySelector('input')?.focus();
   });
 }

@@ -15,6 +15,11 @@ import { panned, zoomed } from './view.ts';
 
 /** A pointer that moved less than this was a click. */
 const CLICK_PX = 4;
+/** Height of the picture, least and most; that of a row of ticks above it; what is kept free beneath. */
+const LEAST_PX = 300;
+const MOST_PX = 860;
+const RAIL_ROW_PX = 20;
+const BENEATH_PX = 8;
 
 export function viewOf(state: State): View {
   return { ...state.window, scale: state.scale, selected: state.selected };
@@ -34,13 +39,17 @@ export function mountPicture(place: HTMLElement, output: HTMLElement, store: Sto
   over.setAttribute('aria-hidden', 'true');
   place.append(pictureBox, over);
 
-  const surfaceOf = (state: State) => pageSurface(width, pictureHeight(width, state), state.dark);
+  let height = 0;
+  const surfaceOf = (state: State) => pageSurface(width, height, state.dark);
   const draw = (state: State) => {
     if (state.night === null || width < 50) {
       pictureBox.replaceChildren();
       picture = null;
+      height = 0;
       return;
     }
+    // A night keeps its height while it is moved in.
+    if (height === 0) height = pictureHeight(width, place, state);
     const surface = surfaceOf(state);
     picture = drawPicture(state.night, viewOf(state), surface);
     pictureBox.replaceChildren(toDom(picture.svg));
@@ -61,6 +70,7 @@ export function mountPicture(place: HTMLElement, output: HTMLElement, store: Sto
   new ResizeObserver(() => {
     if (place.clientWidth === width) return;
     width = place.clientWidth;
+    height = 0;
     draw(store.state);
     drawOver(store.state);
   }).observe(place);
@@ -71,6 +81,7 @@ export function mountPicture(place: HTMLElement, output: HTMLElement, store: Sto
       state.scale === before.scale &&
       state.selected === before.selected &&
       state.dark === before.dark;
+    if (state.night?.findings !== before.night?.findings) height = 0;
     if (!same) draw(state);
     if (!same || state.cursor_s !== before.cursor_s) drawOver(state);
   });
@@ -79,11 +90,13 @@ export function mountPicture(place: HTMLElement, output: HTMLElement, store: Sto
   return { plotLeft: () => picture?.plot.x ?? 0 };
 }
 
-/** Tall enough to read, never taller than the window, with room for the rail's rows. */
-function pictureHeight(width: number, state: State): number {
+/** Tall enough to read; else as tall as the first screen has room for beneath the verdict. */
+function pictureHeight(width: number, place: HTMLElement, state: State): number {
   const rows = state.night === null ? 0 : Math.min(4, railRows(state.night.findings, 4).length);
-  const wanted = width < 560 ? 360 : Math.min(820, 300 + width * 0.21);
-  return Math.round(Math.max(340, Math.min(wanted, innerHeight * 0.62)) + Math.max(0, rows - 1) * 20);
+  const least = LEAST_PX + Math.max(0, rows - 1) * RAIL_ROW_PX;
+  const most = Math.min(MOST_PX, (width < 560 ? 400 : 320 + width * 0.24) + rows * RAIL_ROW_PX);
+  const left = innerHeight - (place.getBoundingClientRect().top + scrollY) - BENEATH_PX;
+  return Math.round(Math.max(least, Math.min(most, left)));
 }
 
 // oxlint-disable-next-line max-lines-per-function -- one gesture is told by the listeners of all pointers together

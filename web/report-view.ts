@@ -5,6 +5,7 @@ import { askReport } from './ask.ts';
 import { fillChoice } from './capture-choice.ts';
 import { isCapture } from './details-view.ts';
 import { html } from './dom.ts';
+import { fold } from './fold.ts';
 import { form } from './form.ts';
 import type { Field } from './form.ts';
 import type { Store } from './store.ts';
@@ -15,6 +16,7 @@ const NO_BAY = 'in this capture';
 export function mountReport(place: HTMLElement, store: Store): void {
   let name: string | null = null;
   let own: HTMLElement | null = null;
+  const { body } = fold(place, 'report-title', 'Report for the job file');
   const fill = () => {
     const choice = (key: string) => own?.querySelector<HTMLSelectElement>(`select[name="${key}"]`) ?? null;
     const { captures } = store.state;
@@ -43,11 +45,10 @@ export function mountReport(place: HTMLElement, store: Store): void {
               keep(fileName, file);
               return `${fileName} is where this browser keeps what it fetches.`;
             });
-      place.replaceChildren(
+      body.replaceChildren(
         ...(own === null
           ? []
           : [
-              html('h2', { id: 'report-title' }, ['Report for the job file']),
               html('p', { class: 'more' }, [
                 'One page for the customer and the job file: the verdict, the picture, what the night cost, and what came of the bay. It is judged by what you entered above.',
               ]),

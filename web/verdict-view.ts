@@ -1,16 +1,20 @@
-// The verdict first and large; below it a few facts and the charge bill.
+// The verdict first and large; below it the two figures that it rests on: what the car draws
+// against the allowance, and how often something woke it.
 
 import { ofWakeUps } from '../host/say/polling.ts';
-import { axisCurrent, charge, count, counted, current, time, unbroken } from '../host/say/quantities.ts';
+import { axisCurrent, count, counted, current, time, unbroken } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
-import { billColour, billParts, drawBill } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
+import { drawGauge } from './chart/gauge.ts';
 import { VERDICT_TAGS } from '../host/say/verdict.ts';
 import { html, toDom } from './dom.ts';
+import { fact } from './fact.ts';
 import type { State, Store } from './store.ts';
 import { pageSurface } from './surface.ts';
 
 const NBSP = '\u00a0';
+/** Stretched to the width of its figure. */
+const GAUGE = { width: 240, height: 20 };
 
 export function mountVerdict(place: HTMLElement, store: Store): void {
   const draw = (state: State) => {
@@ -39,8 +43,10 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
         html('p', { class: 'tag' }, [isGrave ? 'Not to be relied on' : VERDICT_TAGS[verdict.code]]),
         html('p', { class: 'when' }, [whenWords(night, info.job)]),
       ]),
-      html('h1', { id: 'verdict-sentence' }, [unbroken(verdict.sentence)]),
-      html('div', { class: 'facts' }, [facts(night), bill(night, state.dark)]),
+      html('div', { class: 'said-and-drawn' }, [
+        html('h1', { id: 'verdict-sentence' }, [unbroken(verdict.sentence)]),
+        facts(night, state.dark),
+      ]),
     );
   };
   store.listen((state, before) => {
@@ -62,33 +68,29 @@ function whenWords(night: NightData, job: string): string {
   return [...whole, ...(job === '' ? [] : [job])].join(' · ');
 }
 
-function facts(night: NightData): HTMLElement {
-  const { findings } = night;
-  const words = timeWords(night.start_ms);
-  const { asleep, wakeups } = findings;
+function facts({ findings }: NightData, dark: boolean): HTMLElement {
+  const { asleep, wakeups, trace, allowance_mA } = findings;
   const families = ofWakeUps(findings.families);
-  const fact = (label: string, value: string, more: string) =>
-    html('div', {}, [
-      html('dt', {}, [label]),
-      html('dd', {}, [html('span', { class: 'value' }, [value]), html('span', { class: 'more' }, [more])]),
-    ]);
   const folded = families.reduce((sum, family) => sum + family.count, 0);
-  return html('dl', {}, [
+  const drawn = drawGauge(
+    { level_mA: asleep?.level_mA ?? null, mean_mA: asleep?.mean_mA ?? trace.mean_mA, allowance_mA },
+    { ...pageSurface(GAUGE.width, GAUGE.height, dark), ...GAUGE },
+  );
+  const gauge = toDom(drawn);
+  if (gauge instanceof SVGElement) {
+    gauge.setAttribute('preserveAspectRatio', 'none');
+    gauge.setAttribute('aria-hidden', 'true');
+  }
+  const allowance = `allowance${NBSP}${axisCurrent(allowance_mA)}`;
+  // What the second part of the bar stands for, where there is one.
+  const woken =
+    asleep === null || current(asleep.mean_mA) === current(asleep.level_mA)
+      ? ''
+      : `${current(asleep.mean_mA)} with wake-ups, `;
+  return html('dl', { class: 'facts' }, [
     asleep === null
-      ? findings.verdict.code === 'short'
-        ? fact('Asleep', 'not yet', 'recorded too short')
-        : fact('Asleep', 'never', 'no lasting level was reached')
-      : fact(
-          'Asleep',
-          asleep.after_s < 1 ? 'at once' : `after ${time(asleep.after_s)}`,
-          night.start_ms === null ? 'from the start' : `at ${words.minutes(asleep.after_s)}`,
-        ),
-    ...(asleep === null
-      ? []
-      : [fact('Asleep level', current(asleep.level_mA), `allowance ${axisCurrent(findings.allowance_mA)}`)]),
-    asleep === null
-      ? fact('Average', current(findings.trace.mean_mA), `over ${time(findings.trace.duration_s)}`)
-      : fact('Average asleep', current(asleep.mean_mA), 'wake-ups included'),
+      ? fact('Average', current(trace.mean_mA), allowance, gauge)
+      : fact('Asleep level', current(asleep.level_mA), unbroken(`${woken}${allowance}`), gauge),
     fact('Wake-ups', count(wakeups.length), familyWords(folded, families.length, wakeups.length)),
   ]);
 }
@@ -98,34 +100,4 @@ function familyWords(folded: number, families: number, all: number): string {
   if (families === 0) return all === 1 ? 'a one-off' : 'no two alike';
   if (folded < all) return `${count(folded)} in ${counted(families, 'family', 'families')}`;
   return families === 1 ? 'all of one family' : `in ${counted(families, 'family', 'families')}`;
-}
-
-function bill(night: NightData, dark: boolean): HTMLElement {
-  const parts = billParts(night.findings.charge);
-  const surface = pageSurface(800, 26, dark);
-  const drawing = toDom(drawBill(night.findings.charge, surface));
-  if (drawing instanceof SVGElement) {
-    drawing.setAttribute('preserveAspectRatio', 'none');
-    drawing.setAttribute('aria-hidden', 'true');
-  }
-  const key = (part: (typeof parts)[number]) => {
-    const swatch = html('span', { class: 'swatch', 'aria-hidden': 'true' });
-    swatch.style.background = billColour(part.key, surface.palette);
-    return html('li', { 'data-part': part.key }, [
-      swatch,
-      html('span', { class: 'what' }, [part.label]),
-      html('span', { class: 'value' }, [charge(part.charge_mAh)]),
-      html('span', { class: 'share' }, [shareWords(part.share)]),
-    ]);
-  };
-  return html('div', { class: 'bill' }, [
-    html('h2', {}, ['Charge bill: ', html('strong', {}, [charge(night.findings.charge.total_mAh)])]),
-    drawing,
-    html('ul', {}, parts.map(key)),
-  ]);
-}
-
-function shareWords(share: number): string {
-  if (share > 0 && share < 0.005) return 'below 1 %';
-  return `${Math.round(share * 100)} %`;
 }

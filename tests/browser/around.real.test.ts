@@ -8,7 +8,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { expectAccessible } from './axe.ts';
 import { inventNight, STAIRS } from './nights.ts';
 import type { NightPlan } from './nights.ts';
-import { setStage, settled } from './page.ts';
+import { setStage, settled, unfold } from './page.ts';
 import type { Stage } from './page.ts';
 
 const HOSTILE = '<img src=x onerror=alert(1)>"\'&';
@@ -38,6 +38,7 @@ async function compare(page: Page, name: string): Promise<void> {
       [...document.querySelectorAll('#compare-other option')].some((option) => option.getAttribute('value') === wanted),
     name,
   );
+  await unfold(page, 'compare');
   await page.selectOption('#compare-other', name);
   await page.waitForSelector('.compared [data-part="after"]');
 }
@@ -51,6 +52,7 @@ describe('axe-core finds nothing', () => {
     const page = await stage.open('faulty.nightdraw', width, { dark });
     await page.waitForSelector('[data-part="mean-waveform"]');
     await compare(page, 'repaired.nightdraw');
+    for (const id of ['marks', 'asked', 'details', 'report']) await unfold(page, id);
     await expectAccessible(page, 'the night');
     expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
     await page.click('.shelf summary');
@@ -69,9 +71,12 @@ describe('the report', () => {
 
   test('is made as the night is judged, by the keyboard alone, and kept as a file', async () => {
     const page = await stage.open('repaired.nightdraw', 360);
+    await unfold(page, 'asked');
     await page.fill('#asked-allowance_mA', '77');
     await page.click('[data-form="asked"] button');
     await page.getByText('Recalculated').waitFor();
+    await page.focus('#report summary');
+    await page.keyboard.press('Enter');
     await page.waitForFunction(() =>
       [...document.querySelectorAll('#report-before option')].some(
         (option) => option.getAttribute('value') === 'faulty.nightdraw',
@@ -100,6 +105,7 @@ describe('the report', () => {
 
   test('that cannot be made says why', async () => {
     const page = await stage.open('repaired.nightdraw', 1280);
+    await unfold(page, 'report');
     await page.waitForFunction(() =>
       [...document.querySelectorAll('#report-bay option')].some(
         (option) => option.getAttribute('value') === 'faulty.nightdraw',
@@ -142,6 +148,7 @@ test('what the reader knows is judged by: allowance, battery and complaint; a re
   const page = await stage.open('faulty.nightdraw', 1280);
   const verdict = () => page.getAttribute('#verdict', 'data-verdict');
   const before = await verdict();
+  await unfold(page, 'asked');
   await page.selectOption('#asked-battery_type', 'agm');
   await page.fill('#asked-capacity_Ah', '70');
   await page.fill('#asked-dead_after_days', '6');
@@ -163,6 +170,7 @@ test('what the reader knows is judged by: allowance, battery and complaint; a re
 test('job details and marks are typed, kept in the capture, and stay text', async () => {
   const page = await stage.open('repaired.nightdraw', 1280);
   page.on('dialog', () => stage.complaints.push('a typed script ran'));
+  await unfold(page, 'details');
   await page.fill('#details-job', `order 18 ${HOSTILE}`);
   await page.fill('#details-customer', HOSTILE);
   await page.click('[data-form="details"] button');
@@ -183,8 +191,9 @@ test('job details and marks are typed, kept in the capture, and stay text', asyn
   expect(await page.textContent('#marks li .title')).toBe(`bonnet opened ${HOSTILE}`);
   expect(await page.textContent('#picture [data-label="mark"]')).toMatch(/^bonnet opened/);
   await page.reload();
+  await page.getByText('Marks: 1').click();
   await page.waitForSelector('#marks li');
-  await page.waitForSelector('#details-job');
+  await page.waitForSelector('#details-job', { state: 'attached' });
   expect(await page.inputValue('#details-customer')).toBe(HOSTILE);
   expect(await page.$$('img, body script:not([src])')).toEqual([]);
   await page.click('#marks li .go');

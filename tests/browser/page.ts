@@ -116,6 +116,12 @@ export async function setStage(
   };
 }
 
+/** Opens what stands behind its heading, as a click on it does; `id` of the part. */
+export async function unfold(page: Page, id: string): Promise<void> {
+  const part = page.locator(`#${id} details.fold`);
+  if ((await part.getAttribute('open')) === null) await part.locator('> summary').click();
+}
+
 /** Waits until the finer readings are there and drawn. */
 export async function settled(page: Page): Promise<void> {
   const frames = () =>

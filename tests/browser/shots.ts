@@ -3,7 +3,7 @@
 
 import type { Page } from 'playwright-core';
 import { inventNight, RESTLESS, STAIRS } from './nights.ts';
-import { setStage, settled } from './page.ts';
+import { setStage, settled, unfold } from './page.ts';
 import type { Stage } from './page.ts';
 
 const NIGHTS = {
@@ -28,6 +28,7 @@ const closer: Look = async (page) => {
 const linear: Look = (page) => page.check('input[value="linear"]');
 const compared: Look = async (page) => {
   await page.waitForSelector('#compare-other option[value="repaired.nightdraw"]', { state: 'attached' });
+  await unfold(page, 'compare');
   await page.selectOption('#compare-other', 'repaired.nightdraw');
   await page.waitForSelector('.compared svg');
   await page.locator('#compare').scrollIntoViewIfNeeded();

@@ -279,11 +279,61 @@ describe('moving', () => {
   });
 });
 
+/** Words outside the picture that are in sight without scrolling. */
+const wordsInSight = (page: Page) =>
+  page.evaluate(() => {
+    let words = 0;
+    const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    for (let text = texts.nextNode(); text !== null; text = texts.nextNode()) {
+      const owner = text.parentElement!;
+      if (!owner.checkVisibility() || owner.closest('svg, .unseen') !== null) continue;
+      const range = document.createRange();
+      range.selectNodeContents(text);
+      const inSight = [...range.getClientRects()].some(
+        (box) => box.width > 0 && box.bottom > 0 && box.top < innerHeight && box.right > 0,
+      );
+      const list = owner.closest('#events')?.getBoundingClientRect().bottom ?? Infinity;
+      if (inSight && range.getBoundingClientRect().top < list)
+        words += text.textContent!.split(/\s+/).filter((word) => word !== '').length;
+    }
+    return words;
+  });
+
+describe('the first screen', () => {
+  test.each([
+    [390, 844, 100],
+    [1280, 800, 180],
+  ])(
+    'at %i by %i px: verdict, both figures and the whole picture, in at most %i words',
+    async (width, height, most) => {
+      const page = await stage.open('stairs.csv', width, { height_px: height });
+      const words = await wordsInSight(page);
+      console.log(`      (${words} words in sight at ${width} by ${height} px)`);
+      expect(words).toBeGreaterThan(25);
+      expect(words).toBeLessThanOrEqual(most);
+      for (const selector of ['#verdict-sentence', '.verdict .facts', '#picture']) {
+        const box = (await page.locator(selector).boundingBox())!;
+        expect(box.y + box.height, selector).toBeLessThanOrEqual(height);
+      }
+      expect(await page.$$eval('.verdict .facts svg [data-part]', (parts) => parts.length)).toBe(3);
+      // Nothing is gone: every form is one press away, by a finger too.
+      expect(
+        await page.$$eval('main > section > details:not([open]) > summary h2', (all) => all.map((h) => h.textContent)),
+      ).toEqual(['What you know of this car', 'Before and after a repair', 'The job', 'Report for the job file']);
+      const low = await page.$$eval('button, summary, .top a, select, input:not([type="radio"])', (all) =>
+        all.filter((e) => e.checkVisibility() && e.getBoundingClientRect().height < 48).map((e) => e.outerHTML),
+      );
+      expect(low).toEqual([]);
+      await page.context().close();
+    },
+  );
+});
+
 describe('around the picture', () => {
   test('the verdict is the first heading, then facts with units and the bill', async () => {
     const page = await stage.open('stairs.csv', 1280);
     expect(await page.textContent('h1')).toMatch(/19\sm?A/);
-    expect(await page.textContent('.facts')).toMatch(/Asleep level19 mA/);
+    expect(await page.textContent('.verdict .facts')).toMatch(/Asleep level19 mA.*allowance\s50\smA.*Wake-ups16/);
     const shares = await page.$$eval('.bill li .share', (list) => list.map((share) => parseInt(share.textContent, 10)));
     expect(shares.reduce((a, b) => a + b)).toBeGreaterThanOrEqual(98);
     await page.context().close();

@@ -1,0 +1,66 @@
+// Where the night's charge went, below the picture: the bill as one bar, when the car went to
+// sleep, and what it drew on average.
+
+import { charge, current, time } from '../host/say/quantities.ts';
+import { timeWords } from '../host/say/times.ts';
+import { billColour, billParts, drawBill } from './chart/bill.ts';
+import type { NightData } from './chart/data.ts';
+import { html, toDom } from './dom.ts';
+import { fact } from './fact.ts';
+import type { Store } from './store.ts';
+import { pageSurface } from './surface.ts';
+
+export function mountCost(place: HTMLElement, store: Store): void {
+  store.listen((state, before) => {
+    if (state.night?.findings === before.night?.findings && state.dark === before.dark) return;
+    place.hidden = state.night === null || state.pending;
+    place.replaceChildren(...(place.hidden ? [] : [bill(state.night!, state.dark), facts(state.night!)]));
+  });
+}
+
+function facts(night: NightData): HTMLElement {
+  const { findings } = night;
+  const { asleep } = findings;
+  return html('dl', { class: 'facts' }, [
+    asleep === null
+      ? findings.verdict.code === 'short'
+        ? fact('Asleep', 'not yet', 'recorded too short')
+        : fact('Asleep', 'never', 'no lasting level was reached')
+      : fact(
+          'Asleep',
+          asleep.after_s < 1 ? 'at once' : `after ${time(asleep.after_s)}`,
+          night.start_ms === null ? 'from the start' : `at ${timeWords(night.start_ms).minutes(asleep.after_s)}`,
+        ),
+    ...(asleep === null ? [] : [fact('Average asleep', current(asleep.mean_mA), 'wake-ups included')]),
+  ]);
+}
+
+function bill(night: NightData, dark: boolean): HTMLElement {
+  const parts = billParts(night.findings.charge);
+  const surface = pageSurface(800, 26, dark);
+  const drawing = toDom(drawBill(night.findings.charge, surface));
+  if (drawing instanceof SVGElement) {
+    drawing.setAttribute('preserveAspectRatio', 'none');
+    drawing.setAttribute('aria-hidden', 'true');
+  }
+  const key = (part: (typeof parts)[number]) => {
+    const swatch = html('span', { class: 'swatch', 'aria-hidden': 'true' });
+    swatch.style.background = billColour(part.key, surface.palette);
+    return html('li', { 'data-part': part.key }, [
+      swatch,
+      html('span', { class: 'what' }, [part.label]),
+      html('span', { class: 'value' }, [charge(part.charge_mAh)]),
+      html('span', { class: 'share' }, [shareWords(part.share)]),
+    ]);
+  };
+  return html('div', { class: 'bill' }, [
+    html('h2', { id: 'cost-title' }, ['Charge bill: ', html('strong', {}, [charge(night.findings.charge.total_mAh)])]),
+    drawing,
+    html('ul', {}, parts.map(key)),
+  ]);
+}
+
+function shareWords(share: number): string {
+  if (share > 0 && share < 0.005) return 'below 1 %';
+  return `${Math.round(share * 100)} %`;
+}
