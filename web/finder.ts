@@ -25,9 +25,9 @@ export class Finder {
   private asked = 0;
   private timer: ReturnType<typeof setTimeout> | undefined;
 
-  /** @param newest what the page knows already */
+  /** @param newest what the page knows already, and how many there are in all */
   constructor(
-    private readonly newest: () => readonly CaptureSummary[],
+    private readonly newest: () => { captures: readonly CaptureSummary[]; total: number },
     private readonly show: (found: Found) => void,
   ) {}
 
@@ -53,7 +53,8 @@ export class Finder {
     const own = ++this.asked;
     const searched = this.text !== '';
     const known = this.newest();
-    if (!searched && known.length < LISTED) return this.show({ captures: known, found: null, searched, trouble: null });
+    if (!searched && (this.count === LISTED || known.total <= LISTED))
+      return this.show({ captures: known.captures, found: known.total, searched, trouble: null });
     try {
       const { captures, found } = await askList({ search: this.text, count: this.count });
       // A later question overtakes an earlier one.

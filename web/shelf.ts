@@ -64,7 +64,7 @@ export function mountShelf(place: HTMLElement, store: Store): void {
         : `${counted(all ?? captures.length, 'capture')}${!isPart ? '' : finder.mayShowMore ? `; the newest ${captures.length} are shown` : `; the newest ${captures.length} are shown. Another word finds fewer`}`);
     more.hidden = !isPart || !finder.mayShowMore;
   };
-  const finder = new Finder(() => store.state.captures, show);
+  const finder = new Finder(() => store.state, show);
   place.replaceChildren(shelf);
   store.listen((state, before) => {
     if (state.captures === before.captures && state.name === before.name) return;

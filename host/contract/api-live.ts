@@ -114,6 +114,9 @@ export const liveWindow = z.tuple([z.number(), z.number(), z.number(), z.number(
 /** Something that happened to the current, seen as it happened. */
 export const liveStep = z.object({ t_s: z.number(), from_mA: z.number(), to_mA: z.number() });
 
+/** `changes`: only that the list of captures, or how many recordings run, is another; no readings. */
+export const liveQuestion = z.strictObject({ only: z.literal('changes').optional() });
+
 /** Events of GET /api/live, by the name that they carry; `data` is one JSON object each. */
 export const liveEvents = {
   /** All there is to know, at first and whenever a client was too slow or too long away. */
@@ -131,6 +134,16 @@ export const liveEvents = {
   /** The work in the bay shows something new. */
   bay: bayOf,
   boards: boardList,
+  /**
+   * With `only=changes` alone: at first, and whenever the folder or what is known of it is another. `names`: captures
+   * that came, went, grew or were read; null: ask for all that is shown. `version`: as in the list of captures.
+   */
+  changed: z.object({
+    version: z.string(),
+    names: z.array(captureName).nullable(),
+    total: z.int(),
+    running: z.int(),
+  }),
   /** Every five seconds: who hears none for fifteen should connect again. */
   beat: z.object({ now_ms: z.number() }),
 } as const;
@@ -144,4 +157,5 @@ export type RecordingList = z.infer<typeof recordingList>;
 export type Unfinished = z.infer<typeof unfinished>;
 export type LiveWindow = z.infer<typeof liveWindow>;
 export type LiveStep = z.infer<typeof liveStep>;
+export type ListChanged = z.infer<typeof liveEvents.changed>;
 export type LivePicture = z.infer<typeof liveEvents.picture>;

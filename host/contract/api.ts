@@ -112,6 +112,8 @@ export const captureList = z.object({
   /** How many have the words, and how many there are. */
   found: z.int(),
   total: z.int(),
+  /** Another one whenever anything in the folder, or what is known of it, is another. */
+  version: z.string(),
 });
 
 export const nightInfo = z.object({

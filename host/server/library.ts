@@ -64,6 +64,7 @@ export class Library {
    */
   async list({ search = '', from = 0, count = LISTED }: ListQuestion = {}): Promise<CaptureList> {
     const { rows, found, total } = await this.parts.shelf.page(search, from, count);
+    const { version } = this.parts.shelf;
     this.forget();
     const captures = rows.map(({ file: { name, ...rest }, summary }) => {
       if (summary !== null && !this.kept.has(name)) return JSON.parse(summary) as CaptureSummary;
@@ -76,7 +77,7 @@ export class Library {
       return { state: 'waiting' as const, name, bytes: file.bytes, written_ms: file.written_ms };
     });
     void this.readOthers();
-    return { captures, found, total };
+    return { captures, found, total, version };
   }
 
   /**

@@ -5,6 +5,7 @@ import {
   bayView,
   boardList,
   liveEvents,
+  liveQuestion,
   noQuestion,
   recording,
   recordingList,
@@ -13,6 +14,7 @@ import {
   treeQuestion,
 } from '../contract/api.ts';
 import { z } from 'zod';
+import type { Changes } from './live/changes.ts';
 import { lookedOver } from './live/look-over.ts';
 import { TREE_BYTES_MAX } from '../contract/limits.ts';
 import type { Recordings } from './live/recordings.ts';
@@ -22,7 +24,7 @@ import type { Route } from './route.ts';
 const nothing = z.strictObject({});
 
 // oxlint-disable-next-line max-lines-per-function -- one list of doors, each a few lines
-export function liveRoutes(recordings: Recordings): Route[] {
+export function liveRoutes(recordings: Recordings, changes: Changes): Route[] {
   return [
     route({
       method: 'get',
@@ -103,11 +105,15 @@ export function liveRoutes(recordings: Recordings): Route[] {
       method: 'get',
       path: '/live',
       about:
-        'All recordings as they go, as server-sent events. After Last-Event-ID only what was missed, or a fresh picture.',
-      question: noQuestion,
+        'All recordings as they go, as server-sent events; or only that the list of captures changed. After Last-Event-ID only what was missed, or a fresh picture.',
+      question: liveQuestion,
       answer: null,
       sends: { type: 'text/event-stream', events: liveEvents },
-      handle: ({ request, response }) => Promise.resolve(recordings.hub.attend(request, response)),
+      handle: ({ question, request, response }) => {
+        if (question.only === 'changes') recordings.hub.attendChanges(request, response, () => changes.now());
+        else recordings.hub.attend(request, response);
+        return Promise.resolve();
+      },
     }),
   ];
 }

@@ -23,6 +23,7 @@ import { Library } from './library.ts';
 import { CONNECTIONS_MAX, PATIENCE } from '../contract/limits.ts';
 import type { Patience } from '../contract/limits.ts';
 import type { HostClock } from '../contract/time.ts';
+import { Changes } from './live/changes.ts';
 import { Recordings } from './live/recordings.ts';
 import { Unattended } from './live/unattended.ts';
 import type { UnattendedParts } from './live/unattended.ts';
@@ -101,7 +102,8 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const shelf = new Shelf(dir, JSON.stringify([options.software ?? '', workshop]), now_ms);
   const library = new Library({ dir, shelf, now_ms, readers, workshop });
   const reports = new Reports(dir, options.makeReport ?? null);
-  const recordings = new Recordings({ dir, shelf, bench, readers, clock, log });
+  const recordings = new Recordings({ dir, shelf, bench, readers, clock, log, told: () => changes.poke() });
+  const changes = new Changes(dir, shelf, recordings, clock);
   const unattended =
     options.unattended === undefined ? null : new Unattended(options.unattended, recordings, clock, log);
   let port = options.port;
@@ -110,7 +112,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const routes = describedToo([
     ...captureRoutes(library),
     ...reportRoutes(reports),
-    ...liveRoutes(recordings),
+    ...liveRoutes(recordings, changes),
     ...lanRoutes(open),
   ]);
   const app = application(routes, options, { port: () => port, lan }, open);
@@ -118,6 +120,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const close = async () => {
     const closed = servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
     // Recordings first: what they hold goes to the disk whatever clients do.
+    changes.close();
     await Promise.all([unattended?.close(), recordings.close()]);
     servers.forEach((server) => server.closeAllConnections());
     await Promise.all(closed);

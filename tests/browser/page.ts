@@ -97,6 +97,7 @@ export async function setStage(
       });
       const page = await context.newPage();
       page.setDefaultTimeout(60_000);
+      watchRequests(page);
       page.on('console', (message) => {
         if (message.type() === 'error' || message.type() === 'warning') complaints.push(`console: ${message.text()}`);
       });
@@ -120,6 +121,29 @@ export async function setStage(
 export async function unfold(page: Page, id: string): Promise<void> {
   const part = page.locator(`#${id} details.fold`);
   if ((await part.getAttribute('open')) === null) await part.locator('> summary').click();
+}
+
+const QUIET_MS = 500;
+const underWay = new WeakMap<Page, { requests: Set<unknown>; since_ms: number }>();
+
+/** Counts from now on what the page asks for; the stream, which never ends, is not among it. */
+export function watchRequests(page: Page): void {
+  const known = { requests: new Set<unknown>(), since_ms: performance.now() };
+  underWay.set(page, known);
+  page.on('request', (request) => {
+    if (!/\/api\/live\b/.test(request.url())) known.requests.add(request);
+  });
+  const over = (request: unknown) => {
+    if (known.requests.delete(request)) known.since_ms = performance.now();
+  };
+  page.on('requestfinished', over);
+  page.on('requestfailed', over);
+}
+
+/** Waits until the page has asked for nothing for half a second. */
+export async function quiet(page: Page): Promise<void> {
+  const known = underWay.get(page)!;
+  while (known.requests.size > 0 || performance.now() - known.since_ms < QUIET_MS) await page.waitForTimeout(50);
 }
 
 /** Waits until the finer readings are there and drawn. */

@@ -11,7 +11,7 @@ import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { outlineOf } from './outline.ts';
-import { CHROMIUM, FLAGS, settled } from './page.ts';
+import { CHROMIUM, FLAGS, quiet, settled, watchRequests } from './page.ts';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const PROGRAM = join(ROOT, '.build/host/main.js');
@@ -66,12 +66,13 @@ export class ReadmeStage {
       reducedMotion: 'reduce',
     });
     page.setDefaultTimeout(60_000);
+    watchRequests(page);
     if (name === 'readme-night') {
       await page.goto(this.url);
       await page.waitForSelector('#picture [data-part="mean"]');
       await page.waitForSelector('#main:not([aria-busy])');
       await settled(page);
-      await page.waitForLoadState('networkidle');
+      await quiet(page);
       await settled(page);
     } else {
       await page.goto(new URL('live.html', this.url).href);

@@ -3,7 +3,7 @@
 
 import type { Page } from 'playwright-core';
 import { inventNight, RESTLESS, STAIRS } from './nights.ts';
-import { setStage, settled, unfold } from './page.ts';
+import { quiet, setStage, settled, unfold } from './page.ts';
 import type { Stage } from './page.ts';
 
 const NIGHTS = {
@@ -100,7 +100,7 @@ export async function shown(stage: Stage, { capture, width_px, dark = false, loo
   const page = await stage.open(capture, width_px, { dark });
   await look?.(page);
   await settled(page);
-  await page.waitForLoadState('networkidle');
+  await quiet(page);
   await settled(page);
   return page;
 }

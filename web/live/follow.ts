@@ -97,6 +97,8 @@ export class Follow {
       // A search that ended may be the one that an interrupted recording waited for.
       void this.refreshLists();
     },
+    // The pages of the bay show no list of captures, and are told of none.
+    changed: () => undefined,
     beat: () => undefined,
   };
 

@@ -4,6 +4,7 @@
 import type {
   BayView,
   BoardList,
+  ListChanged,
   LiveEventName,
   LivePicture,
   LiveStep,
@@ -25,6 +26,7 @@ export interface LiveData {
   step: { name: string; step: LiveStep };
   bay: { name: string; view: BayView };
   boards: BoardList;
+  changed: ListChanged;
   beat: { now_ms: number };
 }
 
@@ -44,20 +46,20 @@ export class Stream {
    * @param take takes each event
    * @param tell told when the connection is another
    * @param refused called each time that a server answered, but did not let it listen
+   * @param changesOnly only changes of the list of captures, and only while somebody looks at the page
    */
   constructor(
     private readonly now_ms: () => number,
     private readonly take: Taker,
     private readonly tell: (connection: Connection) => void,
     private readonly refused: () => void,
+    private readonly changesOnly = false,
   ) {
     this.heard_ms = now_ms();
     this.connection = { state: 'connecting', since_ms: this.heard_ms };
-    this.connect();
+    if (!this.sleeps) this.connect();
     setInterval(() => this.watch(DEAD_MS), LOOK_MS);
-    document.addEventListener('visibilitychange', () => {
-      if (!document.hidden) this.watch(DOUBTED_MS);
-    });
+    document.addEventListener('visibilitychange', () => this.seen());
     // The system tells of the network before any time is up.
     addEventListener('online', () => this.again(0));
   }
@@ -66,11 +68,25 @@ export class Stream {
     return this.connection;
   }
 
+  /** Nobody looks, and nobody listens either. */
+  private get sleeps(): boolean {
+    return this.changesOnly && document.hidden;
+  }
+
+  private seen(): void {
+    if (!document.hidden && this.source !== null) this.watch(DOUBTED_MS);
+    else if (this.sleeps) {
+      this.source?.close();
+      this.source = null;
+      this.become('connecting');
+    } else if (this.source === null) this.connect();
+  }
+
   private connect(): void {
     this.source?.close();
     this.heard_ms = this.now_ms();
-    const source = (this.source = new EventSource('api/live'));
-    const names: LiveEventName[] = ['picture', 'status', 'readings', 'step', 'bay', 'boards', 'beat'];
+    const source = (this.source = new EventSource(`api/live${this.changesOnly ? '?only=changes' : ''}`));
+    const names: LiveEventName[] = ['picture', 'status', 'readings', 'step', 'bay', 'boards', 'changed', 'beat'];
     for (const name of names)
       source.addEventListener(name, (event) => this.heard(source, name, event as MessageEvent<string>));
     source.addEventListener('error', () => {
@@ -97,7 +113,7 @@ export class Stream {
   }
 
   private watch(most_ms: number): void {
-    if (this.timer !== null || this.now_ms() - this.heard_ms < most_ms) return;
+    if (this.sleeps || this.timer !== null || this.now_ms() - this.heard_ms < most_ms) return;
     this.become('lost');
     this.again(0);
   }
@@ -106,7 +122,7 @@ export class Stream {
     if (this.timer !== null) clearTimeout(this.timer);
     this.timer = setTimeout(() => {
       this.timer = null;
-      this.connect();
+      if (!this.sleeps) this.connect();
     }, after_ms);
   }
 }

@@ -4,7 +4,7 @@
 import type { Request, Response } from 'express';
 import { randomBytes } from 'node:crypto';
 import type { HostClock } from '../../contract/time.ts';
-import type { LiveEventName, LivePicture } from '../../contract/api.ts';
+import type { LiveEventName, ListChanged, LivePicture } from '../../contract/api.ts';
 import { BEHIND_BYTES, STUCK_MS, VIEWERS_MAX } from '../../contract/limits.ts';
 import { RequestProblem } from '../problem.ts';
 import { Frames } from './frames.ts';
@@ -16,6 +16,10 @@ const RETRY_MS = 1000;
 
 interface Viewer {
   response: Response;
+  /** All that it has to know, at first and once it has caught up. */
+  fresh: () => Buffer;
+  /** It listens for changes of the list alone. */
+  changesOnly: boolean;
   /** Since when it has been behind; null: it is not. */
   behind_ms: number | null;
 }
@@ -40,26 +44,52 @@ export class Hub {
 
   send(name: LiveEventName, data: unknown): void {
     const { bytes } = this.frames.make(name, data);
-    for (const viewer of this.viewers) this.give(viewer, bytes);
+    for (const viewer of this.viewers) if (!viewer.changesOnly) this.give(viewer, bytes);
+  }
+
+  sendChanged(data: ListChanged): void {
+    const bytes = this.frames.bytesOf('changed', data, null);
+    for (const viewer of this.viewers) if (viewer.changesOnly) this.give(viewer, bytes);
+  }
+
+  /** Somebody listens for changes of the list. */
+  get isListListened(): boolean {
+    return [...this.viewers].some(({ changesOnly }) => changesOnly);
   }
 
   /** A client begins to listen. @throws RequestProblem 503 where there are too many */
   attend(request: Request, response: Response): void {
+    const viewer = this.admitted(request, response, () => this.pictureBytes(), false);
+    if (viewer === null) return;
+    const missed = this.frames.after(request.get('last-event-id'));
+    if (missed === null) this.give(viewer, this.pictureBytes());
+    else for (const { bytes } of missed) this.give(viewer, bytes);
+  }
+
+  /** As `attend`, of a client that shows the list. @param now all that it has to know */
+  attendChanges(request: Request, response: Response, now: () => ListChanged): void {
+    const fresh = () => this.frames.bytesOf('changed', now(), null);
+    const viewer = this.admitted(request, response, fresh, true);
+    if (viewer !== null) this.give(viewer, fresh());
+  }
+
+  private admitted(request: Request, response: Response, fresh: Viewer['fresh'], changesOnly: boolean): Viewer | null {
     if (this.viewers.size >= VIEWERS_MAX) {
       throw new RequestProblem(503, 'full', `${VIEWERS_MAX} viewers are looking already; close some.`);
     }
     response.writeHead(200, { 'Content-Type': 'text/event-stream; charset=utf-8', 'X-Accel-Buffering': 'no' });
-    if (request.method === 'HEAD') return void response.end();
+    if (request.method === 'HEAD') {
+      response.end();
+      return null;
+    }
     response.write(`retry: ${RETRY_MS}\n\n`);
-    const viewer: Viewer = { response, behind_ms: null };
+    const viewer: Viewer = { response, fresh, changesOnly, behind_ms: null };
     response.on('close', () => void this.viewers.delete(viewer));
     // A client that goes away in the middle of a write is no fault.
     response.on('error', () => void this.viewers.delete(viewer));
     response.on('drain', () => this.caughtUp(viewer));
     this.viewers.add(viewer);
-    const missed = this.frames.after(request.get('last-event-id'));
-    if (missed === null) this.give(viewer, this.pictureBytes());
-    else for (const { bytes } of missed) this.give(viewer, bytes);
+    return viewer;
   }
 
   private give(viewer: Viewer, bytes: Buffer): void {
@@ -71,7 +101,7 @@ export class Hub {
   private caughtUp(viewer: Viewer): void {
     if (viewer.behind_ms === null) return;
     viewer.behind_ms = null;
-    this.give(viewer, this.pictureBytes());
+    this.give(viewer, viewer.fresh());
   }
 
   /** Made once, however many come at the same time. */

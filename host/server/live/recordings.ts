@@ -45,6 +45,8 @@ export interface RecordingsParts {
   bench: Workbench | null;
   readers: Pick<Readers, 'unfinished'>;
   clock: HostClock;
+  /** Called when a recording may have begun or ended. */
+  told?: () => void;
   log: (line: string) => void;
 }
 
@@ -80,6 +82,10 @@ export class Recordings {
   /** Those that run, and the last that ran. */
   current(): Recording[] {
     return [...this.all.values()].map((one) => one.now());
+  }
+
+  get running(): number {
+    return [...this.all.values()].filter((one) => one.running).length;
   }
 
   /** Looks for boards; resolves with what is there. */
@@ -146,17 +152,25 @@ export class Recordings {
         'recorded',
         `The board at ${plan.board.port} is being recorded into ${busy} already; end that first.`,
       );
-    const one = new OneRecording(plan, bench, (name, data) => this.hub.send(name, data), this.parts.clock);
+    const tell: typeof this.hub.send = (name, data) => {
+      this.hub.send(name, data);
+      if (name === 'status') this.parts.told?.();
+    };
+    const one = new OneRecording(plan, bench, tell, this.parts.clock);
     this.all.set(plan.name, one);
     this.taken.delete(plan.name);
     this.forgetOld();
-    void one.over.then(() => this.hub.send('boards', this.boards.list()));
+    void one.over.then(() => {
+      this.hub.send('boards', this.boards.list());
+      this.parts.told?.();
+    });
     const waited = new AbortController();
     await Promise.race([one.started, pause(this.parts.clock, STARTED_WITHIN_MS, waited.signal)]);
     waited.abort();
     const now = one.now();
     if (now.state === 'failed') {
       this.all.delete(plan.name);
+      this.parts.told?.();
       this.hub.send('picture', this.picture());
       throw new RequestProblem(422, 'not-recorded', `${now.trouble}.`);
     }

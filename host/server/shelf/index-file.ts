@@ -95,12 +95,16 @@ export class ShelfIndex {
     return this.versions.has(name);
   }
 
-  /** Takes over what is in the folder now. */
-  reconcile(files: readonly CaptureFile[]): void {
+  /**
+   * Takes over what is in the folder now.
+   * @returns captures that came, went or were written to; and whether all of them have only grown
+   */
+  reconcile(files: readonly CaptureFile[]): { names: string[]; grew: boolean } {
     const changed = files.filter(({ name, version }) => this.versions.get(name) !== version);
     const present = new Set(files.map(({ name }) => name));
     const gone = [...this.versions.keys()].filter((name) => !present.has(name));
-    if (changed.length === 0 && gone.length === 0) return;
+    if (changed.length === 0 && gone.length === 0) return { names: [], grew: true };
+    const grew = gone.length === 0 && changed.every(({ name, growing }) => growing && this.versions.has(name));
     this.write(() => {
       // Until its night is known, a capture stands where it was written, and is found by its name.
       const put = this.db
@@ -113,6 +117,7 @@ export class ShelfIndex {
     });
     for (const { name, version } of changed) this.versions.set(name, version);
     for (const name of gone) this.versions.delete(name);
+    return { names: [...changed.map(({ name }) => name), ...gone], grew };
   }
 
   learn(name: string, version: string, { summary, began_ms, last, words }: Learned): void {

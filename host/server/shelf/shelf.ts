@@ -1,6 +1,7 @@
 // The folder as it is now, in the index: scanned again for each question while that is
 // quick, else in the background beside the answers.
 
+import { randomBytes } from 'node:crypto';
 import { listFolder } from '../folder.ts';
 import type { CaptureFile } from '../folder.ts';
 import { ShelfIndex } from './index-file.ts';
@@ -15,11 +16,16 @@ const WAITED_MS = 25;
  */
 const RESTS = 20;
 
+export type ShelfListener = (names: readonly string[], grew: boolean) => void;
+
 export class Shelf {
   private readonly index: ShelfIndex;
   private scanning: Promise<void> | null = null;
   private took_ms: number;
   private due_ms = -Infinity;
+  private readonly boot = randomBytes(4).toString('hex');
+  private changes = 0;
+  private tell: ShelfListener = () => undefined;
 
   /** @param now_ms milliseconds of a clock that only moves forward */
   constructor(
@@ -38,20 +44,50 @@ export class Shelf {
     return this.index.page(searchedFor(search), from, count);
   }
 
+  /** Another one after each change: of the folder, or of what is known of a capture. */
+  get version(): string {
+    return `${this.boot}-${this.changes}`;
+  }
+
+  get size(): number {
+    return this.index.size;
+  }
+
+  /** @param tell called with the captures that changed; `grew`: they were written to, and nothing else */
+  onChange(tell: ShelfListener): void {
+    this.tell = tell;
+  }
+
+  private changed(names: readonly string[], grew: boolean): void {
+    if (names.length === 0) return;
+    this.changes++;
+    this.tell(names, grew);
+  }
+
+  /** Looks the folder over, unless that was done just now. */
+  async look(): Promise<void> {
+    this.begin();
+    await this.scanning;
+  }
+
+  private begin(): void {
+    if (this.scanning !== null || this.now_ms() < this.due_ms) return;
+    this.scanning = this.scan().finally(() => (this.scanning = null));
+    this.scanning.catch(() => undefined);
+  }
+
   private async fresh(): Promise<void> {
-    if (this.scanning === null && this.now_ms() >= this.due_ms) {
-      this.scanning = this.scan().finally(() => (this.scanning = null));
-      this.scanning.catch(() => undefined);
-    }
+    this.begin();
     if (this.took_ms <= WAITED_MS) await this.scanning;
   }
 
   private async scan(): Promise<void> {
     const begin_ms = this.now_ms();
     const files = await listFolder(this.dir);
-    this.index.reconcile(files);
+    const { names, grew } = this.index.reconcile(files);
     this.took_ms = this.now_ms() - begin_ms;
     this.due_ms = this.took_ms <= WAITED_MS ? -Infinity : this.now_ms() + RESTS * this.took_ms;
+    this.changed(names, grew);
   }
 
   has(name: string): boolean {
@@ -60,6 +96,7 @@ export class Shelf {
 
   learn(file: CaptureFile, version: string, learned: Learned): void {
     this.index.learn(file.name, version, learned);
+    this.changed([file.name], false);
   }
 
   stale(except: ReadonlySet<string>): string | null {

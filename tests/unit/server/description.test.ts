@@ -76,7 +76,7 @@ test('every GET but those that send something else is looked at here', () => {
 test('the live stream is described event by event, and what is only for this computer is marked', () => {
   expect(
     Object.keys(told('/api/live')['get']!.responses['200']!.content['text/event-stream']!['x-events']!).sort(),
-  ).toEqual(['bay', 'beat', 'boards', 'picture', 'readings', 'status', 'step']);
+  ).toEqual(['bay', 'beat', 'boards', 'changed', 'picture', 'readings', 'status', 'step']);
   const here = Object.keys(description.paths).filter((path) =>
     Object.values(told(path)).some((method) => 'x-here-only' in method),
   );

@@ -23,9 +23,10 @@ export class Listener {
     port: number,
     lastId?: string,
     private readonly checks = true,
+    path = '/api/live',
   ) {
     this.asking = request(
-      { host: '127.0.0.1', port, path: '/api/live', headers: lastId === undefined ? {} : { 'last-event-id': lastId } },
+      { host: '127.0.0.1', port, path, headers: lastId === undefined ? {} : { 'last-event-id': lastId } },
       (response) => {
         this.status = response.statusCode ?? 0;
         response

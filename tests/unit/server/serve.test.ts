@@ -100,7 +100,7 @@ async function expectProblem(answer: Promise<Answer> | Answer, status: number, c
 
 describe('answers', () => {
   test('the list holds captures and CSV files inside the folder, and in time their verdicts', async () => {
-    let list: CaptureList = { captures: [], found: 0, total: 0 };
+    let list: CaptureList = { captures: [], found: 0, total: 0, version: '' };
     for (let i = 0; i < 1200; i++) {
       list = captureList.parse(JSON.parse((await ask('/api/captures')).text));
       if (list.captures.every((c) => c.state !== 'waiting')) break;
