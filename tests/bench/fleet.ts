@@ -11,12 +11,14 @@ import { openTrace } from '../../host/night/open.ts';
 import type { CaptureList } from '../../host/contract/api.ts';
 import { randomFrom } from '../unit/analysis/night.ts';
 import { median, timed_ms } from './figures.ts';
+import { listPage_ms } from './page-speed.ts';
 import type { Figure } from './figures.ts';
 import { ask, PROGRAM, serving } from './serving.ts';
 
 const CAPTURES = 10_000;
 const SEED = 11;
 const QUESTIONS = 101;
+const PAGES = 11;
 /** As the ready queries see it: Parquet holds doubles, and sums may be added in another order. */
 const SAME = 1e-9;
 
@@ -107,6 +109,7 @@ export async function fleetFigures(): Promise<Figure[]> {
       // The analysis of all of them has begun by that, and goes on while these are asked.
       const list_ms = await timesOf(`${server.url}api/captures`, QUESTIONS);
       const search_ms = await timesOf(`${server.url}api/captures?search=car-0&count=50`, QUESTIONS);
+      const page_ms = await listPage_ms(server.url, PAGES);
       console.log(`      (the very first list, without an index: ${first_ms!.toFixed(0)} ms)`);
       return [
         {
@@ -116,6 +119,12 @@ export async function fleetFigures(): Promise<Figure[]> {
           unit: 'ms',
         },
         { name: 'search_captures_ms', meaning: 'the same: a search in it', value: median(search_ms), unit: 'ms' },
+        {
+          name: 'list_page_ms',
+          meaning: 'the same: from opening the page to its first list on the screen',
+          value: page_ms,
+          unit: 'ms',
+        },
       ];
     } finally {
       await server.end();

@@ -45,6 +45,41 @@ export async function pageTimes(url: string): Promise<PageTimes> {
   }
 }
 
+/** Median from navigation to the first list of captures being drawn and painted, the list open; milliseconds. */
+export async function listPage_ms(url: string, times: number): Promise<number> {
+  const browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS, headless: true });
+  try {
+    const all: number[] = [];
+    for (let i = 0; i < times; i++) {
+      // Each time as the first time: nothing is kept from the one before.
+      const page = await browser.newPage({ viewport: { width: 1280, height: 900 } });
+      await page.addInitScript(() => {
+        const seen = new MutationObserver(() => {
+          const shelf = document.querySelector<HTMLDetailsElement>('.shelf details');
+          if (shelf !== null) shelf.open = true;
+          const row = document.querySelector('.shelf li .title');
+          if (row === null || !row.checkVisibility()) return;
+          seen.disconnect();
+          // The message comes after the layout and the paint of the frame that draws it.
+          requestAnimationFrame(() => {
+            const after = new MessageChannel();
+            after.port1.onmessage = () => performance.mark('first list');
+            after.port2.postMessage(null);
+          });
+        });
+        seen.observe(document, { childList: true, subtree: true });
+      });
+      await page.goto(url);
+      await page.waitForFunction(() => performance.getEntriesByName('first list').length > 0);
+      all.push(await page.evaluate(() => performance.getEntriesByName('first list')[0]!.startTime));
+      await page.close();
+    }
+    return median(all);
+  } finally {
+    await browser.close();
+  }
+}
+
 /** Zooms in and out by the wheel, one notch a frame. */
 function moves(page: Page): Promise<number[]> {
   return page.evaluate(async (count) => {

@@ -12,8 +12,8 @@ import { likePattern } from './words.ts';
 export const INDEX_NAME = '.nightdraw-index';
 /** SQLite application id of an index: the bytes "NDix". */
 const APPLICATION_ID = 0x4e446978;
-/** Of the tables below. */
-const TABLES_VERSION = 2;
+/** Of the tables below, and of what stands in them. */
+const TABLES_VERSION = 3;
 /** Another server may be writing; what does not fit in is written the next time. */
 const BUSY_MS = 250;
 

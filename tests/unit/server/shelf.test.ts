@@ -17,6 +17,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { Database } from '../../../host/capture/format/sqlite.ts';
 import type { CaptureSummary } from '../../../host/contract/api.ts';
+import type { VerdictCode } from '../../../host/contract/findings.ts';
 import { findFile, listFolder } from '../../../host/server/folder.ts';
 import { INDEX_NAME } from '../../../host/server/shelf/index-file.ts';
 import { Shelf } from '../../../host/server/shelf/shelf.ts';
@@ -93,12 +94,36 @@ test('a search finds every word in name, job, verdict, reason and date, and no s
   expect(await names(shelf, 'holiday radio')).toEqual([]);
   expect(await names(shelf, '2031-06-04')).toEqual(['b.nightdraw']);
   expect(await names(shelf, '4 may 2031')).toEqual(['a.nightdraw']);
+  for (const date of ['04.05.2031', '4.5.2031', '04/05/2031', '5/4/2031', 'sun may', '2031-05', 'sunday 12:00'])
+    expect(await names(shelf, date), date).toEqual(['a.nightdraw']);
+  expect(await names(shelf, '5.6.2031')).toEqual([]);
   expect(await names(shelf, 'too many')).toEqual(['b.nightdraw', 'a.nightdraw', '100%_.csv']);
   expect(await names(shelf, 'cut')).toEqual(['bad.csv']);
   expect(await names(shelf, '\\')).toEqual([]);
   for (const sign of ['%', '_', '%_']) expect(await names(shelf, sign)).toEqual(['100%_.csv']);
   expect(await names(shelf, "' OR 1=1 --")).toEqual([]);
   expect([searchedFor('  A  b '), likePattern('a%b')]).toEqual([['a', 'b'], '%a\\%b%']);
+});
+
+test('a verdict is found by its code and by what people call it, and by no other', () => {
+  const said: Record<VerdictCode, string[]> = {
+    within: ['within', 'in order', 'within the allowance'],
+    over: ['over', 'too high', 'over the allowance'],
+    wakes: ['wakes', 'woken', 'wake-ups', 'too many'],
+    awake: ['awake', 'never asleep'],
+    short: ['short', 'too short to tell'],
+  };
+  const known = { name: 'n.csv', bytes: 1, written_ms: 0, start: null, duration_s: 1, job: '' };
+  const found = (code: VerdictCode, search: string) => {
+    const words = wordsOf({ state: 'ready', ...known, verdict: { code, sentence: '' } });
+    return searchedFor(search).every((word) => words.includes(word));
+  };
+  for (const [code, searches] of Object.entries(said) as [VerdictCode, string[]][])
+    for (const search of searches)
+      expect(
+        (Object.keys(said) as VerdictCode[]).filter((one) => found(one, search)),
+        search,
+      ).toEqual([code]);
 });
 
 test('what was learned is there for the next server; a changed, renamed or removed file is not taken for it', async () => {
