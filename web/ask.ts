@@ -7,6 +7,7 @@ import type {
   CaptureList,
   Details,
   DetailsChange,
+  JobFolder,
   MarkOrder,
   Overview,
   Problem,
@@ -103,6 +104,17 @@ export async function askReport(
     file: await response.blob(),
   };
 }
+
+/** Where the same report is looked at as a page. */
+export const reportAddress = (name: string, question: Record<string, string>) =>
+  `api/${capture(name)}/report?${new URLSearchParams({ ...question, format: 'html', shown: 'yes' }).toString()}`;
+
+export const makeJobFolder = (name: string, question: Record<string, string>) =>
+  ask<JobFolder>(
+    `${capture(name)}/job-folder?${new URLSearchParams(question).toString()}`,
+    undefined,
+    order('POST', {}),
+  );
 
 /** As RFC 6266 has it: the long form, which names any letter, before the short one. */
 function fileNameOf(disposition: string): string | null {

@@ -36,6 +36,18 @@ function control(id: string, field: Field): HTMLElement {
   });
 }
 
+/** A field with its label; `form` keeps ids apart. */
+export function fieldRow(form: string, field: Field): HTMLElement {
+  const id = `${form}-${field.key}`;
+  return html('div', { class: 'field' }, [
+    html('label', { for: id }, [
+      field.label,
+      ...(field.hint === undefined ? [] : [html('span', { class: 'more' }, [field.hint])]),
+    ]),
+    control(id, field),
+  ]);
+}
+
 /**
  * @param send gets all fields trimmed; resolves to what to say, rejects with an error whose sentence is shown
  */
@@ -46,16 +58,7 @@ export function form(
   send: (values: Record<string, string>) => Promise<string>,
 ): HTMLElement {
   const said = html('p', { class: 'said', role: 'status' });
-  const rows = fields.map((field) => {
-    const id = `${name}-${field.key}`;
-    return html('div', { class: 'field' }, [
-      html('label', { for: id }, [
-        field.label,
-        ...(field.hint === undefined ? [] : [html('span', { class: 'more' }, [field.hint])]),
-      ]),
-      control(id, field),
-    ]);
-  });
+  const rows = fields.map((field) => fieldRow(name, field));
   const submit = (event: Event) => {
     event.preventDefault();
     const values = Object.fromEntries(

@@ -1,14 +1,12 @@
 // `report`: one night as one page for the job file and the customer, or as a whole job
 // folder: capture, report and readings side by side under names that sort.
 
-import { copyFileSync, mkdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
-import { dirname, extname, join } from 'node:path';
-import { csvLines } from '../capture/exchange/export-csv.ts';
-import type { OpenedTrace } from '../night/open.ts';
+import { dirname } from 'node:path';
 import { FORMATS, PAPERS } from '../report/report.ts';
 import type { Format, Paper } from '../report/report.ts';
 import { UsageError } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
+import { putWhole, writeJobFolder } from './job-folder.ts';
 import { NIGHT_CHOICES, NIGHT_OPTIONS, optionHelp, toldBy } from './night-options.ts';
 import { readNight } from './report-file.ts';
 import { workshopSettings } from './settings-file.ts';
@@ -51,11 +49,7 @@ ${optionHelp()}`,
     const told = toldBy(values);
     const folders = [dirname(path), '.'];
     const workshop = workshopSettings(typeof values['settings'] === 'string' ? values['settings'] : undefined, folders);
-    const {
-      opened,
-      stem: name,
-      make,
-    } = await readNight({
+    const night = await readNight({
       path,
       before: fileIn(values, 'before'),
       bay: fileIn(values, 'bay'),
@@ -66,15 +60,11 @@ ${optionHelp()}`,
       singles: format !== null,
     });
     if (format !== null) {
-      write(out as string, await make(format, paper));
+      putWhole(out as string, await night.make(format, paper));
+      answer(`${out as string}: written`);
       return 0;
     }
-    const stem = join(folder as string, name);
-    guarded(folder as string, () => mkdirSync(folder as string, { recursive: true }));
-    copy(path, `${stem}${extname(path)}`, opened);
-    write(`${stem}-report.pdf`, await make('pdf', paper));
-    write(`${stem}-report.html`, await make('html', paper));
-    write(`${stem}-readings.csv`, [...csvLines(opened.trace, opened.voltage, opened.info?.marks ?? [])].join(''));
+    for (const written of await writeJobFolder(folder as string, path, night, paper)) answer(`${written}: written`);
     return 0;
   },
 };
@@ -96,44 +86,4 @@ function fileIn(values: OptionValues, option: string): string | null {
   const value = values[option];
   if (value === '') throw new UsageError(`--${option} names no file; give a capture`);
   return typeof value === 'string' ? value : null;
-}
-
-function copy(from: string, to: string, { info }: OpenedTrace): void {
-  if (info?.state === 'recording')
-    throw new Error(`${from} is still being recorded; stop the recording, then make its job folder`);
-  const draft = `${to}.draft-${process.pid}`;
-  guarded(to, () => {
-    try {
-      copyFileSync(from, draft);
-      renameSync(draft, to);
-    } finally {
-      rmSync(draft, { force: true });
-    }
-  });
-  answer(`${to}: written`);
-}
-
-/** Written beside its place and moved there whole: a reader never meets half a report. */
-function write(out: string, bytes: Buffer | string): void {
-  const draft = `${out}.draft-${process.pid}`;
-  guarded(out, () => {
-    try {
-      writeFileSync(draft, bytes);
-      renameSync(draft, out);
-    } finally {
-      rmSync(draft, { force: true });
-    }
-  });
-  answer(`${out}: written`);
-}
-
-function guarded(out: string, work: () => void): void {
-  try {
-    work();
-  } catch (error) {
-    throw new Error(
-      `${out} cannot be written (${(error as Error).message}); check that its folder exists and may be written to`,
-      { cause: error },
-    );
-  }
 }

@@ -58,19 +58,42 @@ export const findingsQuestion = z
   .refine(proofIsWhole, PROOF_WORDS)
   .transform((q) => q as Told);
 
-/** How the report is to be, and what it is judged by. */
+const ofTheJob = {
+  paper: z.enum(['a4', 'letter']).default('a4'),
+  before: captureName.optional(),
+  bay: captureName.optional(),
+  /** Number plate, vehicle identity and customer too. */
+  personal: z.enum(['yes', 'no']).default('no'),
+  ...meaningAsked,
+};
+
+/** What the job folder is to hold, and what it is judged by. */
+export const jobQuestion = z
+  .strictObject(ofTheJob)
+  .refine(proofIsWhole, PROOF_WORDS)
+  .transform(({ paper, before, bay, personal, ...told }) => ({ paper, before, bay, personal, told }));
+
+/** The same for the report. `shown`: as a page of its own to look at, not as a file to keep. */
 export const reportQuestion = z
   .strictObject({
     format: z.enum(['pdf', 'html', 'png', 'svg']),
-    paper: z.enum(['a4', 'letter']).default('a4'),
-    before: captureName.optional(),
-    bay: captureName.optional(),
-    /** Number plate, vehicle identity and customer too. */
-    personal: z.enum(['yes', 'no']).default('no'),
-    ...meaningAsked,
+    shown: z.enum(['yes', 'no']).default('no'),
+    ...ofTheJob,
   })
   .refine(proofIsWhole, PROOF_WORDS)
-  .transform(({ format, paper, before, bay, personal, ...told }) => ({ format, paper, before, bay, personal, told }));
+  .refine((q) => q.shown === 'no' || q.format === 'html', 'shown is for html alone')
+  .transform(({ format, shown, paper, before, bay, personal, ...told }) => ({
+    format,
+    shown,
+    paper,
+    before,
+    bay,
+    personal,
+    told,
+  }));
+
+/** What was written beside the capture. */
+export const jobFolder = z.object({ folder: z.string(), files: z.array(z.string()) });
 
 /** Questions that take no parameter refuse all. */
 export const noQuestion = z.strictObject({});
@@ -170,6 +193,8 @@ export const problem = z.object({ error: z.object({ code: z.string(), message: z
 
 export type CaptureSummary = z.infer<typeof captureSummary>;
 export type ReportQuestion = z.output<typeof reportQuestion>;
+export type JobQuestion = z.output<typeof jobQuestion>;
+export type JobFolder = z.infer<typeof jobFolder>;
 export type ListQuestion = z.infer<typeof listQuestion>;
 export type CaptureList = z.infer<typeof captureList>;
 export type NightInfo = z.infer<typeof nightInfo>;

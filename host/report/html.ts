@@ -7,6 +7,7 @@ import type { Content } from './content.ts';
 import { FONT_FAMILY, fontRules } from './fonts.ts';
 import { bayAsHtml, closingAsHtml, repairAsHtml } from './html-bay.ts';
 import { p, table, words } from './html-table.ts';
+import { isMore } from './sheet.ts';
 import type { Paper } from './sheet.ts';
 
 const styleOf = (paper: Paper) => `
@@ -44,7 +45,7 @@ function withoutFont(content: Content, { night, compared }: HtmlPictures, paper:
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'">
-<title>${escapeText(`nightdraw report: ${content.job}`)}</title><style>${styleOf(paper)}</style></head><body${content.bay === null && content.repair === null ? '' : ' class="more"'}><main>
+<title>${escapeText(`nightdraw report: ${content.job}`)}</title><style>${styleOf(paper)}</style></head><body${isMore(content) ? ' class="more"' : ''}><main>
 <header><div><p><strong>${escapeText(content.workshop === '' ? 'Battery draw of a parked car' : content.workshop)}</strong></p>
 ${p(content.job)}${p(content.when)}</div>${logo === null ? '' : `<img alt="Logo of the workshop" src="${escapeText(logo.href)}">`}</header>
 <h1>${words(content.verdict)}</h1>${content.besides.map(([label, text]) => `<p><strong>${words(`${label}: ${text}`)}</strong></p>`).join('')}${p(`Next: ${content.next}`)}

@@ -8,14 +8,11 @@ import type { ReportSource } from './source.ts';
 import { fontMeasure, fontRules } from './fonts.ts';
 import { drawCompared, drawNight } from './night-picture.ts';
 import { printable } from './printable.ts';
-import { drawSheet, PAPERS } from './sheet.ts';
+import { drawSheet, isMore, PAPERS, pictureSizes } from './sheet.ts';
 import type { Paper } from './sheet.ts';
 
 export const FORMATS = ['html', 'pdf', 'png', 'svg'] as const;
 export type Format = (typeof FORMATS)[number];
-
-/** Size of the picture in the HTML page, in px. */
-const HTML_PICTURE = { width: 900, height: 380 };
 
 /**
  * The report as the bytes of a file. The same source gives the same bytes (in one time zone).
@@ -37,12 +34,14 @@ export async function makeReport(
     drawCompared(source.before!, source.night, whole, width, height, measure);
   if (format === 'html') {
     const { pageAsHtml } = await import('./html.ts');
+    // As large as on the sheet, so that printing it gives the same labels.
+    const sizes = pictureSizes(paper, isMore(content));
     return Buffer.from(
       pageAsHtml(
         content,
         {
-          night: night(HTML_PICTURE.width, HTML_PICTURE.height),
-          compared: source.before === null ? null : compared(HTML_PICTURE.width / 2, HTML_PICTURE.height / 1.6),
+          night: night(sizes.night.width, sizes.night.height),
+          compared: source.before === null ? null : compared(sizes.compared.width, sizes.compared.height),
         },
         paper,
       ),

@@ -20,6 +20,20 @@ const GAP = 14;
 const SHRUNK = 1.4;
 const SIZES_PT = [8, 7.5, 7, 6.5, 6, 5.5, 5, 4.5];
 
+/** How large the pictures are drawn, in px of their labels' proportions; `more`: the bay or a repair stands below. */
+export function pictureSizes(
+  paper: Paper,
+  more: boolean,
+): Record<'night' | 'compared', { width: number; height: number }> {
+  const { width, height } = PAPERS[paper];
+  const inner = width - 2 * MARGIN;
+  const drawn = (wide: number, share: number) => ({
+    width: wide * SHRUNK,
+    height: Math.round(height * share) * SHRUNK,
+  });
+  return { night: drawn(inner, more ? 0.2 : 0.3), compared: drawn((inner - GAP) / 2, 0.13) };
+}
+
 /** The pictures of the page, each drawn at the size asked for. */
 export interface Pictures {
   night: Draw;
@@ -37,7 +51,7 @@ export function drawSheet(content: Content, paper: Paper, pictures: Pictures, me
     compared: pictures.compared === null ? null : drawnOnce(pictures.compared),
   };
   for (const size of SIZES_PT) {
-    const { shapes, end } = layOut(content, width, height, size, once, measure);
+    const { shapes, end } = layOut(content, paper, size, once, measure);
     if (end > height - MARGIN + 8 && size !== SIZES_PT[SIZES_PT.length - 1]) continue;
     return shape(
       'svg',
@@ -59,25 +73,22 @@ export function drawSheet(content: Content, paper: Paper, pictures: Pictures, me
   throw new Error('no size to set the page in');
 }
 
+/** Whether anything stands on the page beside the night. */
+export const isMore = ({ bay, repair }: Pick<Content, 'bay' | 'repair'>): boolean => bay !== null || repair !== null;
+
 function drawnOnce(draw: Draw): Draw {
   let drawn: Shape | null = null;
   return (width, height) => (drawn ??= draw(width, height));
 }
 
-function layOut(
-  content: Content,
-  width: number,
-  height: number,
-  size: number,
-  pictures: Pictures,
-  measure: MeasureText,
-): Laid {
+function layOut(content: Content, paper: Paper, size: number, pictures: Pictures, measure: MeasureText): Laid {
+  const { width } = PAPERS[paper];
   const inner = width - 2 * MARGIN;
   const head = layHead(content, width, size, measure);
-  const more = content.bay !== null || content.repair !== null;
-  const pictureHeight = Math.round(height * (more ? 0.2 : 0.3));
+  const sizes = pictureSizes(paper, isMore(content));
+  const pictureHeight = sizes.night.height / SHRUNK;
   const pictureY = head.end + 8;
-  const picture = pictures.night(inner * SHRUNK, pictureHeight * SHRUNK);
+  const picture = pictures.night(sizes.night.width, sizes.night.height);
   const blocks: Laid[] = [];
   const place = (): Place => ({
     x: MARGIN,
@@ -88,12 +99,12 @@ function layOut(
     measure,
   });
   if (content.repair !== null) {
-    const comparedHeight = Math.round(height * 0.13);
+    const { compared } = sizes;
     blocks.push(
       layRepair(
         content.repair,
-        pictures.compared!(((inner - GAP) / 2) * SHRUNK, comparedHeight * SHRUNK),
-        comparedHeight,
+        pictures.compared!(compared.width, compared.height),
+        compared.height / SHRUNK,
         SHRUNK,
         place(),
       ),

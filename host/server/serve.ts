@@ -37,7 +37,7 @@ import { answerProblem, routerOf } from './router.ts';
 import { captureRoutes } from './routes-captures.ts';
 import { liveRoutes } from './routes-live.ts';
 import { Reports } from './reports.ts';
-import type { MakeReport } from './reports.ts';
+import type { ReportMaker } from './reports.ts';
 import { reportRoutes } from './routes-report.ts';
 import { fairShare } from './share.ts';
 import { Shelf } from './shelf/shelf.ts';
@@ -68,7 +68,7 @@ export interface ServeOptions {
   /** Told when the code of the local network is another: at first, and after each use. */
   onCode?: (url: string) => void;
   /** Makes reports for the job file; absent: none can be asked for. */
-  makeReport?: MakeReport;
+  makeReport?: ReportMaker;
   /** Stand in for the real reader and analysis. */
   readers?: Readers;
   /** Whether each answer is held against its schema: for tests. */
@@ -208,6 +208,8 @@ function headers(): RequestHandler {
         styleSrc: ["'self'"],
         imgSrc: ["'self'", 'data:'],
         connectSrc: ["'self'"],
+        // The report that is looked at before it is kept.
+        frameSrc: ["'self'"],
         baseUri: ["'none'"],
         formAction: ["'none'"],
         frameAncestors: ["'none'"],

@@ -80,7 +80,7 @@ test('the live stream is described event by event, and what is only for this com
   const here = Object.keys(description.paths).filter((path) =>
     Object.values(told(path)).some((method) => 'x-here-only' in method),
   );
-  expect(here.sort()).toEqual(['/api/lan', '/api/lan/code.svg', '/api/lan/renew']);
+  expect(here.sort()).toEqual(['/api/captures/{name}/job-folder', '/api/lan', '/api/lan/code.svg', '/api/lan/renew']);
 });
 
 test('findings can be asked for with every setting but the head of the report, each refused beyond its limits', async () => {

@@ -1,14 +1,14 @@
 // Reports through the server: the same file as from the command line, one after the other,
 // and in words where there is none.
 import { execFileSync } from 'node:child_process';
-import { readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterEach, beforeEach, expect, test } from 'vitest';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { importCsv } from '../../../host/capture/exchange/csv.ts';
 import { setDetails } from '../../../host/capture/store/edit.ts';
 import { reportsInThreads } from '../../../host/commands/reports.ts';
-import { problem } from '../../../host/contract/api.ts';
-import type { MakeReport } from '../../../host/server/reports.ts';
+import { jobFolder, problem } from '../../../host/contract/api.ts';
+import type { ReportMaker } from '../../../host/server/reports.ts';
 import { Stage, until, wait } from './stage.ts';
 
 const program = new URL('../../../.build/host/main.js', import.meta.url).pathname;
@@ -81,6 +81,65 @@ test('plate and customer stand in it only where that is asked for', async () => 
   expect(await text('&personal=yes')).toContain('PLATE 17');
 });
 
+test('to be looked at it is the same page, framed by our own page alone, and may run and fetch nothing', async () => {
+  await stage.serve({ makeReport: reportsInThreads({}, []) });
+  const report = '/api/captures/after.nightdraw/report?format=html';
+  const [kept, shown] = [await stage.ask(report), await stage.ask(`${report}&shown=yes`)];
+  expect(shown.text).toBe(kept.text);
+  expect(shown.headers['content-disposition']).toBeUndefined();
+  expect(shown.headers['content-type']).toBe('text/html; charset=utf-8');
+  const policy = String(shown.headers['content-security-policy']);
+  expect(policy).toMatch(/default-src 'none'.*frame-ancestors 'self'.*sandbox allow-same-origin allow-modals$/);
+  expect(policy).not.toMatch(/script|connect|https?:/);
+  expect(shown.headers['x-frame-options']).toBe('SAMEORIGIN');
+  for (const format of ['pdf', 'svg', 'png'])
+    expect((await stage.ask(`/api/captures/after.nightdraw/report?format=${format}&shown=yes`)).status).toBe(400);
+});
+
+describe('the job folder', () => {
+  const order = (name = 'after.nightdraw', more = '') =>
+    stage.change('POST', `/api/captures/${name}/job-folder${more}`, {});
+
+  test('lies beside the captures and holds what the command writes, byte for byte; again it is replaced', async () => {
+    await stage.serve({ makeReport: reportsInThreads({}, []) });
+    const own = join(stage.root, 'own');
+    execFileSync(process.execPath, [program, 'report', join(stage.dir, 'after.nightdraw'), '--folder', own]);
+    for (let times = 0; times < 2; times++) {
+      const answer = await order();
+      expect(answer.status).toBe(201);
+      const { folder, files } = jobFolder.parse(JSON.parse(answer.text));
+      expect(folder).toMatch(/^\d{4}-\d\d-\d\d-after-job$/);
+      expect(readdirSync(join(stage.dir, folder)).sort()).toEqual([...files].sort());
+      expect([...files].sort()).toEqual(readdirSync(own).sort());
+      for (const file of files)
+        expect(readFileSync(join(stage.dir, folder, file)).equals(readFileSync(join(own, file))), file).toBe(true);
+    }
+    // What lies in a folder is no second capture.
+    expect((await stage.ask('/api/captures')).text).not.toContain('-job');
+  });
+
+  test('leads nowhere else, and is told of without where the files lie', async () => {
+    await stage.serve({ makeReport: reportsInThreads({}, []) });
+    const elsewhere = join(stage.root, 'elsewhere');
+    mkdirSync(elsewhere);
+    const { folder } = jobFolder.parse(JSON.parse((await order()).text));
+    rmSync(join(stage.dir, folder), { recursive: true });
+    symlinkSync(elsewhere, join(stage.dir, folder));
+    const answer = await order();
+    expect(answer.status).toBe(422);
+    expect(sentence(answer.text)).toBe(`${folder} is there already and is no folder; move it away first.`);
+    expect(readdirSync(elsewhere)).toEqual([]);
+    expect((await order('..%2fafter.nightdraw')).status).toBe(400);
+    // A page of another site, and a form that sends itself, come no further than anywhere else.
+    const path = '/api/captures/after.nightdraw/job-folder';
+    expect((await stage.ask(path, { method: 'POST', body: '{}' })).status).toBe(403);
+    expect((await stage.change('POST', path, {}, { origin: 'http://elsewhere.example' })).status).toBe(403);
+    const readOnly = await order('after.nightdraw', '?paper=a5');
+    expect([readOnly.status, sentence(readOnly.text)]).toEqual([400, expect.stringContaining('paper')]);
+    expect(answer.text + readOnly.text).not.toContain(stage.root);
+  });
+});
+
 test('what cannot be is said without where the files lie', async () => {
   await stage.serve({ makeReport: reportsInThreads({}, []) });
   writeFileSync(join(stage.dir, 'bad.csv'), 'nothing\n');
@@ -107,14 +166,14 @@ test('one is made at a time, a crowd is told to wait, and the end of the server 
     most = 0,
     refused = 0,
     isOpen = false;
-  const hold: MakeReport = async (_order, signal) => {
+  const hold: ReportMaker['report'] = async (_order, signal) => {
     most = Math.max(most, ++running);
     while (!isOpen && !signal.aborted) await wait(5);
     running--;
     if (signal.aborted) throw new Error('ended');
     return { name: 'x.pdf', bytes: Buffer.from('x') };
   };
-  await stage.serve({ makeReport: hold });
+  await stage.serve({ makeReport: { report: hold, folder: () => Promise.reject(new Error('none')) } });
   const ask = async () => {
     const { status } = await stage.ask('/api/captures/after.nightdraw/report?format=pdf');
     refused += Number(status === 503);
