@@ -7,6 +7,7 @@ import type {
   CaptureList,
   Details,
   DetailsChange,
+  Fleet,
   JobFolder,
   MarkOrder,
   Overview,
@@ -60,6 +61,8 @@ export function askList({ search = '', count }: { search?: string; count?: numbe
   }).toString();
   return ask<CaptureList>(`captures${question === '' ? '' : `?${question}`}`);
 }
+/** @param count of cars */
+export const askFleet = (count: number) => ask<Fleet>(`fleet?count=${count}`);
 export const askInfo = (name: string) => ask<NightInfo>(capture(name));
 export const askSmall = (name: string) => ask<Overview>(`${capture(name)}/small`);
 export const askDetails = (name: string) => ask<Details>(`${capture(name)}/details`);

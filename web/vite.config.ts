@@ -13,7 +13,9 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     // Pages apart: who watches a recording on a tablet loads nothing of the night's view.
     rollupOptions: {
-      input: ['index.html', 'live.html', 'bay.html'].map((page) => new URL(page, import.meta.url).pathname),
+      input: ['index.html', 'live.html', 'bay.html', 'fleet.html'].map(
+        (page) => new URL(page, import.meta.url).pathname,
+      ),
     },
   },
 });

@@ -1,10 +1,13 @@
 // `serve`: the morning view of a folder of captures, and recordings from it.
 
+import { dirname } from 'node:path';
+import { knownBoardsPath } from '../link/known-boards.ts';
 import { desktopCommand } from '../notify/desktop.ts';
 import { openNotices } from '../notify/notices.ts';
 import { blocksOf } from '../server/lan/code.ts';
 import { lanAddress } from '../server/lan/address.ts';
 import { serve } from '../server/serve.ts';
+import { carKey } from './car-key.ts';
 import { optionalNumber } from './command.ts';
 import type { Command, OptionValues } from './command.ts';
 import { nightOptions } from './night-options.ts';
@@ -72,6 +75,7 @@ is kept unfinished, and gone on with when it is served again within 15 minutes.
     const serving = await serve({
       clock: hostClock,
       dir,
+      carKey: carKey(dirname(knownBoardsPath(process.platform, process.env))),
       port,
       workshop,
       software: NIGHTDRAW_VERSION,

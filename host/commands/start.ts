@@ -8,6 +8,7 @@ import { fileURLToPath } from 'node:url';
 import { serve } from '../server/serve.ts';
 import { optionalNumber } from './command.ts';
 import type { Command } from './command.ts';
+import { reportsInThreads } from './reports.ts';
 import { DEFAULT_PORT } from './serve.ts';
 import { answer, tell } from './tell.ts';
 import { EXAMPLES_DIR, PAGE_DIR } from './shipped.ts';
@@ -61,6 +62,7 @@ async function serveExamples(asked: number | undefined, boardPort: string): Retu
     software: NIGHTDRAW_VERSION,
     pageDir: PAGE_DIR,
     bench: workbench(thisComputer, [boardPort]),
+    makeReport: reportsInThreads({}, [EXAMPLES_DIR]),
     clock: hostClock,
     log: tell,
   };

@@ -12,6 +12,7 @@ import { captureName, decimal, typedText } from './names.ts';
 export { captureName } from './names.ts';
 export { findings as findingsAnswer } from './findings.ts';
 export * from './api-bay.ts';
+export * from './api-fleet.ts';
 export * from './api-live.ts';
 
 export const overviewQuestion = z

@@ -42,6 +42,10 @@ export const BINS_MAX = 4000;
 /** Captures that one answer lists: some 400 KB. */
 export const LIST_MAX = 1000;
 
+/** Cars that one answer lists, each with its newest nights: some 300 KB. */
+export const CARS_MAX = 100;
+export const CAR_NIGHTS_MAX = 30;
+
 /** Analyses kept of one version of a file, each by its options: some 100 KB each. */
 export const FINDINGS_KEPT_MAX = 8;
 

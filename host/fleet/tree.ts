@@ -45,6 +45,7 @@ export const NIGHT_COLUMNS = {
   verdict: ['STRING', ({ night }: Head) => night.findings.verdict.code],
   asleep_after_s: ['DOUBLE', ({ night }: Head) => night.findings.asleep?.after_s ?? null],
   asleep_level_mA: ['DOUBLE', ({ night }: Head) => night.findings.asleep?.level_mA ?? null],
+  asleep_mean_mA: ['DOUBLE', ({ night }: Head) => night.findings.asleep?.mean_mA ?? null],
   wakeups: ['INT32', ({ night }: Head) => night.findings.wakeups.length],
   total_mAh: ['DOUBLE', ({ night }: Head) => night.findings.charge.total_mAh],
   going_to_sleep_mAh: ['DOUBLE', ({ night }: Head) => night.findings.charge.going_to_sleep_mAh],

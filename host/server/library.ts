@@ -5,15 +5,18 @@ import type { Findings } from '../contract/findings.ts';
 import type { Told } from '../contract/settings.ts';
 import { join } from 'node:path';
 import { SMALL_BINS } from '../contract/api.ts';
-import type { NightInfo, CaptureList, CaptureSummary, ListQuestion } from '../contract/api.ts';
+import type { CaptureList, CaptureSummary, Fleet, FleetQuestion, ListQuestion, NightInfo } from '../contract/api.ts';
 import type { CaptureFile } from './folder.ts';
 import { findFile } from './folder.ts';
-import { FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from '../contract/limits.ts';
+import { CAR_NIGHTS_MAX, FILES_KEPT_MAX, FINDINGS_KEPT_MAX } from '../contract/limits.ts';
 import { ITSELF, Waiters } from './asker.ts';
 import type { Asker } from './asker.ts';
 import type { Json } from './json.ts';
 import { NobodyWaits, RequestProblem } from './problem.ts';
 import type { Amendment, PlainAsking, Readers } from './reading/desk.ts';
+import { carOf } from './shelf/car.ts';
+import { nightOf } from './shelf/night-table.ts';
+import type { Learned } from './shelf/index-file.ts';
 import type { Shelf } from './shelf/shelf.ts';
 import { wordsOf } from './shelf/words.ts';
 import { Turns } from './turns.ts';
@@ -23,6 +26,7 @@ const HOLDS_MS = 5000;
 const HOLDS_COSTS = 20;
 /** Captures in one answer where no count is given. */
 const LISTED = 200;
+const CARS_LISTED = 50;
 
 export interface LibraryParts {
   dir: string;
@@ -30,6 +34,8 @@ export interface LibraryParts {
   readers: Readers;
   /** What the workshop has set. */
   workshop: Told;
+  /** This computer's key for the marks of cars; null: it keeps none. */
+  carKey: string | null;
   /** Milliseconds of a clock that only moves forward. */
   now_ms(): number;
 }
@@ -78,6 +84,14 @@ export class Library {
     });
     void this.readOthers();
     return { captures, found, total, version };
+  }
+
+  /** All nights by car, from what is known of them. */
+  async fleet({ from = 0, count = CARS_LISTED }: FleetQuestion): Promise<Fleet> {
+    const { shelf } = this.parts;
+    const { cars, found, nights } = await shelf.cars(from, count, CAR_NIGHTS_MAX);
+    void this.readOthers();
+    return { cars, found, nights, unread: shelf.size - nights, version: shelf.version };
   }
 
   /**
@@ -262,10 +276,12 @@ export class Library {
 
   private async read(file: CaptureFile, kept: Kept): Promise<void> {
     const { version } = kept;
+    let night: Learned['night'] = null;
     const known = { name: file.name, bytes: file.bytes, written_ms: file.written_ms };
     try {
       const findings = await this.analysed(file, kept, {}, ITSELF);
       const { job } = await this.informed(file, kept);
+      night = nightOf(file.name, await this.carOf(file, kept, job), job, findings);
       const { start, duration_s } = findings.trace;
       kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict };
     } catch (error) {
@@ -279,7 +295,16 @@ export class Library {
       began_ms,
       last: summary.state === 'unreadable',
       words: wordsOf(summary),
+      night,
     });
+  }
+
+  /** The plate is read for its mark, and not kept. */
+  private async carOf(file: CaptureFile, kept: Kept, job: string): Promise<string> {
+    const { carKey, readers } = this.parts;
+    const isCapture = /\.nightdraw$/i.test(file.name);
+    const plate = carKey !== null && isCapture ? (await readers.details(at(file, kept))).plate : '';
+    return carOf({ plate, job, name: file.name }, carKey);
   }
 
   private async told<T>(file: CaptureFile, answer: Promise<T>): Promise<T> {

@@ -4,6 +4,7 @@
 import express from 'express';
 import type { RequestHandler } from 'express';
 import helmet from 'helmet';
+import { createHash } from 'node:crypto';
 import { existsSync, statSync } from 'node:fs';
 import { createServer } from 'node:http';
 import type { RequestListener, Server } from 'node:http';
@@ -35,6 +36,7 @@ import { route } from './route.ts';
 import type { Route } from './route.ts';
 import { answerProblem, routerOf } from './router.ts';
 import { captureRoutes } from './routes-captures.ts';
+import { fleetRoutes } from './routes-fleet.ts';
 import { liveRoutes } from './routes-live.ts';
 import { Reports } from './reports.ts';
 import type { ReportMaker } from './reports.ts';
@@ -57,6 +59,8 @@ export interface ServeOptions {
   software?: string;
   /** The workshop's settings that the nights are judged by; the usual where it is not given. */
   workshop?: Told;
+  /** This computer's key for the marks of cars in the index; absent: cars are told apart by their jobs. */
+  carKey?: string | null;
   /** The boards at this computer; absent: captures are looked at, none are recorded. */
   bench?: Workbench;
   /** Known boards are recorded unasked; absent: only when somebody begins it. */
@@ -99,8 +103,10 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const { clock } = options;
   const now_ms = () => clock.now_us() / 1000;
   const readers = options.readers ?? inThreads(log);
-  const shelf = new Shelf(dir, JSON.stringify([options.software ?? '', workshop]), now_ms);
-  const library = new Library({ dir, shelf, now_ms, readers, workshop });
+  const carKey = options.carKey ?? null;
+  const keyed = carKey === null ? '' : createHash('sha256').update(`which key ${carKey}`).digest('hex').slice(0, 8);
+  const shelf = new Shelf(dir, JSON.stringify([options.software ?? '', workshop, keyed]), now_ms);
+  const library = new Library({ dir, shelf, now_ms, readers, workshop, carKey });
   const reports = new Reports(dir, options.makeReport ?? null);
   const recordings = new Recordings({ dir, shelf, bench, readers, clock, log, told: () => changes.poke() });
   const changes = new Changes(dir, shelf, recordings, clock);
@@ -111,6 +117,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     lan === null ? null : openLan(new Entry(now_ms), () => `http://${lan}:${port}/enter`, options.onCode);
   const routes = describedToo([
     ...captureRoutes(library),
+    ...fleetRoutes(library),
     ...reportRoutes(reports),
     ...liveRoutes(recordings, changes),
     ...lanRoutes(open),

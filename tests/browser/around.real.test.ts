@@ -124,6 +124,7 @@ test('on a phone the name of the night has room, and the other pages are one pre
   expect(await page.$$eval('.pages a', (links) => links.map((link) => link.getAttribute('href')))).toEqual([
     './live.html',
     './bay.html',
+    './fleet.html',
   ]);
   await page.context().close();
 });

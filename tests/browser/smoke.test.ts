@@ -32,6 +32,17 @@ test('a night: verdict, labels, zoom', async () => {
   await page.context().close();
 });
 
+test('fleet.html: the car, its verdict, and the way to its night', async () => {
+  const page = await (await stage.browser.newContext()).newPage();
+  await page.goto(`${stage.serving.url}fleet.html`);
+  await page.getByText('1 car, 1 night').waitFor();
+  expect(await page.textContent('.cars .verdict-tag')).toBe('Too many wake-ups');
+  await expectAccessible(page, 'fleet.html');
+  await page.click('.cars h2 a');
+  await page.waitForSelector('#picture [data-part="mean"]');
+  await page.context().close();
+});
+
 test.each([
   ['live.html', 'Look for boards'],
   ['bay.html', null],

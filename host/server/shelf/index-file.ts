@@ -7,13 +7,15 @@ import { join } from 'node:path';
 import { Database } from '../../capture/format/sqlite.ts';
 import type { Db } from '../../capture/format/sqlite.ts';
 import type { CaptureFile } from '../folder.ts';
+import { carPage, dropNights, NIGHT_TABLE, putNight } from './night-table.ts';
+import type { CarPage, KeptNight } from './night-table.ts';
 import { likePattern } from './words.ts';
 
 export const INDEX_NAME = '.nightdraw-index';
 /** SQLite application id of an index: the bytes "NDix". */
 const APPLICATION_ID = 0x4e446978;
 /** Of the tables below, and of what stands in them. */
-const TABLES_VERSION = 3;
+const TABLES_VERSION = 4;
 /** Another server may be writing; what does not fit in is written the next time. */
 const BUSY_MS = 250;
 
@@ -25,7 +27,7 @@ CREATE TABLE shelf (
 CREATE INDEX shelf_order ON shelf (last, sort_ms DESC, name);
 CREATE INDEX shelf_stale ON shelf (name) WHERE summary_version IS NOT version;
 CREATE INDEX shelf_unfinished ON shelf (name) WHERE unfinished IS NOT 'no';
-`;
+${NIGHT_TABLE}`;
 
 export interface Row {
   file: Omit<CaptureFile, 'path'>;
@@ -43,6 +45,8 @@ export interface Learned {
   last: boolean;
   /** What a search finds it by. */
   words: string;
+  /** Null where it cannot be read. */
+  night: KeptNight | null;
 }
 
 export interface Page {
@@ -114,20 +118,23 @@ export class ShelfIndex {
         put.run({ name, version, bytes, written_ms, growing: Number(growing), words: name.toLowerCase() });
       const remove = this.db.prepare('DELETE FROM shelf WHERE name = ?');
       for (const name of gone) remove.run(name);
+      dropNights(this.db, [...changed.map(({ name }) => name), ...gone]);
     });
     for (const { name, version } of changed) this.versions.set(name, version);
     for (const name of gone) this.versions.delete(name);
     return { names: [...changed.map(({ name }) => name), ...gone], grew };
   }
 
-  learn(name: string, version: string, { summary, began_ms, last, words }: Learned): void {
-    this.write(() =>
+  learn(name: string, version: string, { summary, began_ms, last, words, night }: Learned): void {
+    this.write(() => {
       this.db
         .prepare(
           'UPDATE shelf SET summary = ?, summary_version = ?, last = ?, sort_ms = coalesce(?, written_ms), words = ? WHERE name = ?',
         )
-        .run(summary, version, Number(last), began_ms, words, name),
-    );
+        .run(summary, version, Number(last), began_ms, words, name);
+      // What was learned of a version that is over may hold what was taken out since.
+      if (night !== null && this.versions.get(name) === version) putNight(this.db, night);
+    });
   }
 
   learnUnfinished(name: string, version: string, unfinished: boolean): void {
@@ -175,6 +182,11 @@ export class ShelfIndex {
       .iterate() as IterableIterator<{ name: string }>)
       if (!except.has(name)) return name;
     return null;
+  }
+
+  /** Cars, the worst first. */
+  cars(from: number, count: number, nights_max: number): CarPage {
+    return carPage(this.db, from, count, nights_max);
   }
 
   private write(work: () => void): void {
@@ -252,7 +264,7 @@ function basedOn(db: Db, basis: string): Db {
   db.pragma('synchronous = OFF');
   if (db.prepare('SELECT text FROM basis').pluck().get() === basis) return db;
   db.transaction(() => {
-    db.exec('DELETE FROM shelf; DELETE FROM basis;');
+    db.exec('DELETE FROM shelf; DELETE FROM night; DELETE FROM basis;');
     db.prepare('INSERT INTO basis (text) VALUES (?)').run(basis);
   }).immediate();
   return db;

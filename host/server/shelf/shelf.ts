@@ -6,6 +6,7 @@ import { listFolder } from '../folder.ts';
 import type { CaptureFile } from '../folder.ts';
 import { ShelfIndex } from './index-file.ts';
 import type { Learned, Page } from './index-file.ts';
+import type { CarPage } from './night-table.ts';
 import { searchedFor } from './words.ts';
 
 /** A scan that took longer is not waited for. Some thousand files take so long. */
@@ -42,6 +43,12 @@ export class Shelf {
   async page(search: string, from: number, count: number): Promise<Page> {
     await this.fresh();
     return this.index.page(searchedFor(search), from, count);
+  }
+
+  /** Cars, the worst first. @throws Error where the folder cannot be read */
+  async cars(from: number, count: number, nights_max: number): Promise<CarPage> {
+    await this.fresh();
+    return this.index.cars(from, count, nights_max);
   }
 
   /** Another one after each change: of the folder, or of what is known of a capture. */

@@ -52,6 +52,7 @@ const shown: [string, string][] = [
   ['/api/captures/{name}/overview', '?from_s=0&to_s=3000&bins=30'],
   ['/api/captures/{name}/small', ''],
   ['/api/captures/{name}/details', ''],
+  ['/api/fleet', ''],
   ['/api/boards', ''],
   ['/api/recordings', ''],
   ['/api/lan', ''],

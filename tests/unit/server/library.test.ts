@@ -53,7 +53,7 @@ function counting(
     ...parts,
   };
   return {
-    library: new Library({ dir, shelf: shelfOf(clock), now_ms: () => clock.ms, readers, workshop: {} }),
+    library: new Library({ dir, shelf: shelfOf(clock), now_ms: () => clock.ms, readers, workshop: {}, carKey: null }),
     analysed,
     told,
     running,

@@ -55,6 +55,7 @@ async function learn(shelf: Shelf, name: string, start: string | null, job: stri
     began_ms: start === null ? null : Date.parse(start),
     last,
     words: wordsOf(summary),
+    night: null,
   });
 }
 
