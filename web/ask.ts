@@ -24,6 +24,10 @@ export class AskError extends Error {
   }
 }
 
+/** Nobody answers at all. */
+export const NOT_RUNNING =
+  'nightdraw does not answer: it is not running. Start it (nightdraw serve); this page goes on by itself then.';
+
 /** A sentence for whatever went wrong. */
 export const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
 
@@ -45,7 +49,7 @@ async function answered(path: string, signal?: AbortSignal, order: RequestInit =
     response = await fetch(`api/${path}`, { ...order, ...(signal === undefined ? {} : { signal }) });
   } catch (error) {
     if (signal?.aborted === true) throw error;
-    throw new AskError(null, 'The server does not answer. Is it still running? This page tries again by itself.');
+    throw new AskError(null, NOT_RUNNING);
   }
   if (response.ok) return response;
   const problem = (await response.json().catch(() => null)) as Problem | null;

@@ -16,6 +16,7 @@ import { looking } from './looking.ts';
 import { mountMarks } from './marks-view.ts';
 import { mountMeaning } from './meaning-view.ts';
 import { keepList } from './keep-list.ts';
+import { keepPage } from './keep-page.ts';
 import { open } from './opening.ts';
 import { mountPicture } from './picture-view.ts';
 import { mountReport } from './report-view.ts';
@@ -125,3 +126,4 @@ addEventListener('hashchange', () => {
 const named = nameOf(location.hash);
 if (named !== null) void open(store, named);
 keepList(store, byId('live-link'));
+keepPage();

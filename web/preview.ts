@@ -2,6 +2,7 @@
 // nothing, as tall as it is, and printed from there.
 
 import type { Problem } from '../host/contract/api.ts';
+import { NOT_RUNNING } from './ask.ts';
 import { html } from './dom.ts';
 
 export class Preview {
@@ -54,7 +55,7 @@ export class Preview {
     // A refusal comes as words in JSON; nothing of ours at all: nobody answers.
     if (page?.contentType !== 'text/html' || page.querySelector('main') === null) {
       frame.remove();
-      this.tell(refusal(page?.body?.textContent ?? '') ?? 'The server does not answer. Is it still running?', false);
+      this.tell(refusal(page?.body?.textContent ?? '') ?? NOT_RUNNING, false);
       return;
     }
     this.shown?.remove();

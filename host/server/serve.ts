@@ -217,6 +217,8 @@ function headers(): RequestHandler {
         connectSrc: ["'self'"],
         // The report that is looked at before it is kept.
         frameSrc: ["'self'"],
+        manifestSrc: ["'self'"],
+        workerSrc: ["'self'"],
         baseUri: ["'none'"],
         formAction: ["'none'"],
         frameAncestors: ["'none'"],

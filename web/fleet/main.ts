@@ -5,6 +5,7 @@ import type { Fleet, ListChanged } from '../../host/contract/api.ts';
 import { counted } from '../../host/say/quantities.ts';
 import { askFleet, wordsOf } from '../ask.ts';
 import { byId } from '../dom.ts';
+import { keepPage } from '../keep-page.ts';
 import { sayRunning } from '../live/link.ts';
 import { Stream } from '../live/stream.ts';
 import { mountLiveTheme } from '../live/theme.ts';
@@ -62,6 +63,7 @@ function soon(): void {
   );
 }
 
+keepPage();
 more.addEventListener('click', () => {
   shown = Math.min(CARS_MAX, shown + STEP);
   void ask();
