@@ -156,7 +156,7 @@ test('what the reader knows is judged by: allowance, battery and complaint; a re
   await page.waitForFunction((old) => document.querySelector('#verdict')?.getAttribute('data-verdict') !== old, before);
   expect(await verdict()).toBe('over');
   expect(await page.textContent('#picture [data-label="allowance"]')).toBe('allowance 12.5 mA');
-  expect(await page.textContent('#meaning')).toMatch(/6 days/);
+  expect(await page.textContent('#meaning')).toMatch(/6\sdays/);
   const heard = stage.complaints.length;
   await page.fill('#asked-capacity_Ah', 'many');
   await page.click('[data-form="asked"] button');
