@@ -67,6 +67,39 @@ export const bayAction = z.discriminatedUnion('do', [
 
 const amount = { amount_mA: z.number() };
 
+/** The feed tree that work goes by, from beginning to end; `bayView.feed` tells of its nodes by number. */
+export const feedTree = z.object({
+  nodes: z.array(
+    z.object({
+      /** As `bayAction` takes it. */
+      name: z.string(),
+      kind: z.enum(['fuse', 'relay', 'part']),
+      box: z.string(),
+      rating_A: z.number().nullable(),
+      /** Null where the battery feeds it. */
+      parent: z.int().nullable(),
+    }),
+  ),
+});
+
+const nodes = z.array(z.int());
+
+/** What is known of each node of the feed tree. */
+const feedState = z.object({
+  /** A letter a node: `n` named, `p` a draw may be there, `r` ruled out as far as was measured, `o` nothing known. */
+  states: z.string(),
+  /** Nodes with 1 % or more, and how likely the draw that is likeliest there lies behind them, in whole per cent. */
+  shares: z.array(z.tuple([z.int(), z.int()])),
+  /** As `named` of the view has them. */
+  named: nodes,
+  out: nodes,
+  alone: nodes,
+  /** Restraint and high-voltage circuits, and what feeds them. */
+  restricted: nodes,
+  /** What is to be done next, and with which node. */
+  next: z.object({ kind: z.enum(['drop', 'pull', 'unplug', 'refit']), node: z.int() }).nullable(),
+});
+
 /** One thing to do, what may be answered, and what is known so far. */
 export const bayView = z.object({
   stage: z.enum(['preparing', 'pulling', 'closing', 'done']),
@@ -96,6 +129,7 @@ export const bayView = z.object({
     }),
   ),
   rest_mA: z.number().nullable(),
+  feed: feedState,
 });
 
 /** Work in the bay beside the recording of that name. */
@@ -106,4 +140,6 @@ export type BayStart = z.infer<typeof bayStart>;
 export type BayAction = z.infer<typeof bayAction>;
 export type BayView = z.infer<typeof bayView>;
 export type BayAnswer = BayView['answers'][number];
+export type FeedTreeAnswer = z.infer<typeof feedTree>;
+export type FeedState = z.infer<typeof feedState>;
 export type TreeAnswer = z.infer<typeof treeAnswer>;

@@ -4,6 +4,7 @@ import {
   bayAction,
   bayView,
   boardList,
+  feedTree,
   liveEvents,
   liveQuestion,
   noQuestion,
@@ -81,6 +82,14 @@ export function liveRoutes(recordings: Recordings, changes: Changes): Route[] {
       body: bayAction,
       answer: bayView,
       handle: ({ params, body }) => Promise.resolve(recordings.act(params['name']!, body)),
+    }),
+    route({
+      method: 'get',
+      path: '/recordings/:name/bay/tree',
+      about: 'The feed tree that the work in the bay goes by; `feed` of its view tells of the nodes by their number.',
+      question: noQuestion,
+      answer: feedTree,
+      handle: ({ params }) => Promise.resolve(recordings.feedTree(params['name']!)),
     }),
     route({
       method: 'post',

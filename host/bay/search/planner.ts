@@ -33,7 +33,7 @@ export interface Situation {
 }
 
 /** Candidates less likely than this share of the likeliest are not planned for; they come back when those fail. */
-const FAINT = 0.05;
+export const FAINT = 0.05;
 /** First tests that are looked ahead from. */
 const LOOKED_AT = 12;
 /** A test is not done more often than this. */

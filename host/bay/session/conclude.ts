@@ -50,18 +50,24 @@ export function weightsOf(tree: FeedTree, evidence: readonly Evidence[], total_m
 /** The first level of all; 0 before it. */
 const first_mA = ({ observations }: Session) => observations[0]?.amount_mA ?? 0;
 
-const known = new WeakMap<
-  Session['observations'],
-  { evidence: Session['evidence']; belief: Belief; weights: Float64Array }
->();
+interface Believed {
+  evidence: Session['evidence'];
+  belief: Belief;
+  weights: Float64Array;
+  /** Draws that are looked for beside those named. */
+  sought: WeakMap<readonly Named[], Draw[]>;
+}
+
+const known = new WeakMap<Session['observations'], Believed>();
 
 /** What is believed after all that was seen. Some milliseconds, once for the same observations and evidence. */
-function beliefOf(state: Session) {
+function beliefOf(state: Session): Believed {
   const { observations, evidence } = state;
   const before = known.get(observations);
   if (before?.evidence === evidence) return before;
   const weights = weightsOf(treeOf(state), evidence, first_mA(state));
-  const now = { evidence, weights, belief: believe(treeOf(state), observations, weights) };
+  const belief = believe(treeOf(state), observations, weights);
+  const now = { evidence, weights, belief, sought: new WeakMap<readonly Named[], Draw[]>() };
   known.set(observations, now);
   return now;
 }
@@ -164,9 +170,17 @@ function costsLearnt(state: Session): Costs {
   return { ...DEFAULT_COSTS, settle_s: (USUAL_s + settles_s(state) * times) / (1 + times) };
 }
 
-/** Draws of which no part is named yet. */
+/** Draws of which no part is named yet; the same ones, and at once, where they are asked for again. */
 export function soughtDraws(state: Session, named: readonly Named[]): Draw[] {
-  const { belief, weights } = beliefOf(state);
+  const believed = beliefOf(state);
+  const before = believed.sought.get(named);
+  if (before !== undefined) return before;
+  const draws = drawsBeside(state, named, believed);
+  believed.sought.set(named, draws);
+  return draws;
+}
+
+function drawsBeside(state: Session, named: readonly Named[], { belief, weights }: Believed): Draw[] {
   const numbers = named.map((one) => treeOf(state).nodes[one.node]!.first);
   const open = drawsOf(belief, weights).filter((draw) => !numbers.some((part) => draw.parts[part]! > 0.5));
   if (open.length > 0) return open;

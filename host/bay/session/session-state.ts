@@ -185,3 +185,9 @@ export const timesDone = ({ done }: Session, kind: string, node: number) => done
 /** Whether what feeds a node is out, or itself. */
 export const isDark = (state: Session, node: number) =>
   state.out.some((one) => isBehind(treeOf(state), node, one.node));
+
+/** What is out, and what came out just now and is being measured. */
+export function outNow({ phase, out }: Session): number[] {
+  const just = phase.name === 'measuring' && phase.tapped ? [phase.node] : [];
+  return [...new Set([...out.map((one) => one.node), ...just])];
+}

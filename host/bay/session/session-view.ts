@@ -3,6 +3,7 @@
 
 import { current, roughly } from '../../say/quantities.ts';
 import { CAUTIONS } from '../../say/cautions.ts';
+import type { Draw } from '../search/belief.ts';
 import { oddsInWords, oddsOf } from '../search/evidence.ts';
 import type { Proposal } from '../search/planner.ts';
 import { careOf, unknownParts } from '../tree/care.ts';
@@ -11,6 +12,7 @@ import type { FeedTree } from '../tree/tree.ts';
 import { namedSum_mA, restNow_mA, settles_s, soughtDraws } from './conclude.ts';
 import { SETTLE_s_MAX } from './levels.ts';
 import { OUT_WORD } from './deeds.ts';
+import { feedOf } from './feed.ts';
 import { bridgedAside, hasTotal, nameOf, treeOf } from './session-state.ts';
 import type { PhaseOf, Session } from './session-state.ts';
 
@@ -28,6 +30,7 @@ export function viewSession(state: Session) {
   const proposing = phase.name === 'proposing';
   const next = proposing && !bridgedAside(state) ? plan[0] : undefined;
   const total_mA = hasTotal(state) ? observations[0]!.amount_mA : null;
+  const draws = total_mA === null ? [] : soughtDraws(state, named);
   return {
     headline: headlineOf(state),
     why: next === undefined ? '' : whyOf(tree, next),
@@ -44,10 +47,11 @@ export function viewSession(state: Session) {
       amount_mA,
       sigma_mA,
     })),
-    sought: total_mA === null ? [] : soughtOf(state),
+    sought: draws.map((draw) => placesOf(state, draw)),
     rest_mA: total_mA === null ? null : restNow_mA(state, named),
     alone: tree.nodes.filter((node) => node.alone).map((node) => called(tree, node.id)),
     finished: phase.name === 'finished' ? closingOf(state, phase) : null,
+    feed: feedOf(state, isOver(phase) ? [] : draws, next),
   };
 }
 
@@ -161,20 +165,22 @@ function waitOf(state: Session) {
   return { usually_s: Math.max(0, usually_s - (now_s - phase.since_s)), most_s: SETTLE_s_MAX };
 }
 
-function soughtOf(state: Session) {
+/** Nothing is looked for any more, since all that is too much is accounted for. */
+const isOver = (phase: Session['phase']) =>
+  phase.name === 'finished' && (phase.outcome === 'found' || phase.outcome === 'nothing');
+
+function placesOf(state: Session, { amount_mA, parts }: Draw) {
   const tree = treeOf(state);
-  return soughtDraws(state, state.named).map((draw) => ({
-    amount_mA: draw.amount_mA,
-    places: [...draw.parts]
-      .map((share, part) => ({ share, id: tree.parts[part]! }))
-      .sort((a, b) => b.share - a.share)
-      .slice(0, KEPT_PLACES)
-      .filter(({ share }) => share > 0.005)
-      .map(({ share, id }) => {
-        const odds = oddsOf(state.evidence, (node) => isBehind(tree, id, node));
-        return { name: tree.nodes[id]!.name, share, odds: odds === 1 ? null : oddsInWords(odds) };
-      }),
-  }));
+  const places = [...parts]
+    .map((share, part) => ({ share, id: tree.parts[part]! }))
+    .sort((a, b) => b.share - a.share)
+    .slice(0, KEPT_PLACES)
+    .filter(({ share }) => share > 0.005)
+    .map(({ share, id }) => {
+      const odds = oddsOf(state.evidence, (node) => isBehind(tree, id, node));
+      return { name: tree.nodes[id]!.name, share, odds: odds === 1 ? null : oddsInWords(odds) };
+    });
+  return { amount_mA, places };
 }
 
 const ENDED = { found: 'Found', nothing: 'Nothing to look for', undecided: 'Undecided', stopped: 'Stopped' };

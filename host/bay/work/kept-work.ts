@@ -3,8 +3,9 @@
 
 import { existsSync } from 'node:fs';
 import { BayLog, readBay } from '../../capture/store/bay-log.ts';
-import type { BayAction, BayView } from '../../contract/api-bay.ts';
+import type { BayAction, BayView, FeedTreeAnswer } from '../../contract/api-bay.ts';
 import type { Reading } from '../../contract/capture.ts';
+import { treeOf } from '../session/session-state.ts';
 import type { SessionOptions } from '../session/session-state.ts';
 import { readWork, workText } from './kept-state.ts';
 import { viewWork } from './work-view.ts';
@@ -61,6 +62,12 @@ export class KeptWork {
   /** What is to be shown now. */
   get view(): BayView {
     return this.now;
+  }
+
+  /** What `view.feed` tells of. */
+  get tree(): FeedTreeAnswer {
+    const { nodes } = treeOf(this.work.session);
+    return { nodes: nodes.map(({ name, kind, box, rating_A, parent }) => ({ name, kind, box, rating_A, parent })) };
   }
 
   /** Whether what is done now is kept: from the first commit of the recorder on, until it is closed. */

@@ -8,7 +8,7 @@ import { checkedOdds, EVIDENCE_KINDS } from '../search/evidence.ts';
 import type { Evidence } from '../search/evidence.ts';
 import type { TraceReading } from '../search/level.ts';
 import { reduceSession, startSession } from '../session/session.ts';
-import { nameOf, treeOf } from '../session/session-state.ts';
+import { nameOf, outNow, treeOf } from '../session/session-state.ts';
 import type { SessionEvent, Session } from '../session/session-state.ts';
 import { findNode } from '../tree/tree.ts';
 import type { TreeNode } from '../tree/tree.ts';
@@ -96,12 +96,8 @@ export function isNews({ session, prepare }: Work, after: Work): boolean {
   );
 }
 
-/** What is out, in words. Also what came out just now and is being measured. */
-export function stillOut({ session }: Work): string[] {
-  const { phase, out } = session;
-  const just = phase.name === 'measuring' && phase.tapped ? [phase.node] : [];
-  return [...new Set([...out.map((one) => one.node), ...just])].map((node) => nameOf(session, node));
-}
+/** What is out, in words. */
+export const stillOut = ({ session }: Work): string[] => outNow(session).map((node) => nameOf(session, node));
 
 /** What is still out, in a sentence for who leaves; null where all is back. */
 export function leftOut(work: Work): string | null {

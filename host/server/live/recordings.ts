@@ -9,6 +9,7 @@ import type {
   BayStart,
   BayView,
   BoardList,
+  FeedTreeAnswer,
   LivePicture,
   RecordingList,
   RecordOrder,
@@ -268,6 +269,11 @@ export class Recordings {
    */
   act(name: string, action: BayAction): BayView {
     return actAtDesk(this.workAt(name), action, this.parts.clock.wall_ms());
+  }
+
+  /** The feed tree that the work goes by. @throws RequestProblem 404 where there is no such work */
+  feedTree(name: string): FeedTreeAnswer {
+    return this.workAt(name).tree;
   }
 
   /** Stops for now: the capture stays unfinished, so that the work can be gone on with. @throws RequestProblem 404 */

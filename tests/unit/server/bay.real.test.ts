@@ -4,7 +4,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { readBay } from '../../../host/capture/store/bay-log.ts';
-import { bayView, recording, recordingList, treeAnswer } from '../../../host/contract/api.ts';
+import { bayView, feedTree, recording, recordingList, treeAnswer } from '../../../host/contract/api.ts';
 import type { BayView, Recording } from '../../../host/contract/api.ts';
 import { Listener } from './listener.ts';
 import { Stage, until } from './stage.ts';
@@ -82,6 +82,16 @@ test('deeds go through the list and are on the disk at once; what makes no sense
       .data.bays.map((one) => [one.name, one.view.step]),
   ).toEqual([[name, { number: 2, of: 11 }]]);
   late.close();
+
+  // The tree is asked for once; views tell of its nodes by number.
+  const { nodes } = feedTree.parse(JSON.parse((await stage.ask(`/api/recordings/${name}/bay/tree`)).text));
+  expect(nodes).toHaveLength(64);
+  expect(nodes.find((node) => node.name === 'mirror left')).toEqual({
+    ...{ name: 'mirror left', kind: 'part', box: 'dash', rating_A: 10 },
+    parent: nodes.findIndex((node) => node.name === 'D9'),
+  });
+  expect(bayView.parse(JSON.parse(stale.text)).feed.states).toHaveLength(64);
+  expect((await stage.ask('/api/recordings/other.nightdraw/bay/tree')).status).toBe(404);
 
   const refusals: [object, number, RegExp][] = [
     [{ do: 'give-up' }, 409, /^Nothing is being looked for now\.$/],

@@ -69,7 +69,9 @@ test.each(shown)('GET %s answers in the shape that is described', async (path, q
 });
 
 test('every GET but those that send something else is looked at here', () => {
-  const others = ['/api/live', '/api/lan/code.svg', '/api/captures/{name}/report'];
+  // The feed tree is there beside a recording alone.
+  const tree = '/api/recordings/{name}/bay/tree';
+  const others = ['/api/live', '/api/lan/code.svg', '/api/captures/{name}/report', tree];
   const all = Object.keys(description.paths).filter((path) => told(path)['get'] !== undefined);
   expect(all.sort()).toEqual([...shown.map(([path]) => path), ...others].sort());
 });

@@ -27,6 +27,7 @@ const VIEW: BayView = {
   named: [],
   sought: [],
   rest_mA: 350,
+  feed: { states: '', shares: [], named: [], out: [], alone: [], restricted: [], next: null },
 };
 const said = (t_s: number, code: string, text: string) => ({ t_s, code, text });
 
