@@ -157,10 +157,43 @@ test(
 );
 
 test(
+  'the feed tree shows what is next and what is ruled out, and opens by the keyboard alone',
+  async () => {
+    const tree = page.getByRole('tree', { name: 'Feed tree' });
+    const row = (name: RegExp) => tree.getByRole('treeitem', { name });
+    const move = /read the voltage across (?:fuse )?(\S+)/i.exec(await headline(page))![1]!;
+    await row(new RegExp(`^${move}, next: read the voltage across it, \\d+ % likely`)).waitFor();
+    await row(/^L3, .*maker's procedure only/).waitFor();
+    expect(await row(/^airbag unit/).count()).toBe(0);
+    // From the first row on: to L3, D1 is closed with the key to the left and opened with the one to the right.
+    await tree.locator('[tabindex="0"]').focus();
+    const at = () => page.evaluate(() => document.activeElement?.querySelector('title')?.textContent ?? '');
+    for (let steps = 0; !(await at()).startsWith('D6,') && steps < 60; steps++) await page.keyboard.press('ArrowDown');
+    expect(await at()).toMatch(/^D6, .*maker's procedure only/);
+    await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('ArrowRight');
+    expect(await at()).toMatch(/^airbag unit, /);
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.press('Enter');
+    expect(await row(/^airbag unit/).count()).toBe(0);
+    expect(await row(/^D6/).getAttribute('aria-expanded')).toBe('false');
+    // A finger leaves no focus behind, so that the foot switch's Enter is an answer again.
+    await row(/^D6/).click();
+    await row(/^airbag unit/).waitFor();
+    await page.waitForFunction(() => document.activeElement === document.body);
+    await expectAccessible(page, 'the page with its feed tree');
+  },
+  MINUTES,
+);
+
+test(
   'finds the first part; the server is killed with a fuse out, comes back, and the work goes on by itself',
   async () => {
     await work(async () => (await page.locator('.named').count()) > 0);
     expect(await page.locator('.named').textContent()).toMatch(/(telematics box|mirror left)/);
+    const named = page.getByRole('treeitem', { name: /^(telematics box|mirror left), .*named, \d+ mA/ });
+    expect(await named.count()).toBeGreaterThan(0);
+    expect(await page.getByRole('treeitem', { name: /branches ruled out/ }).count()).toBeGreaterThan(0);
     await work(
       async () =>
         (await page.locator('.out').textContent()) !== '' && (await page.locator('.answers button').count()) > 0,

@@ -50,7 +50,7 @@ addEventListener('keydown', (event) => {
   const own =
     at.closest('input, select, textarea') !== null ||
     (/^(Enter| )$/.test(event.key) && at.closest('button, a, summary') !== null);
-  if (event.ctrlKey || event.altKey || event.metaKey || event.repeat || own) return;
+  if (event.defaultPrevented || event.ctrlKey || event.altKey || event.metaKey || event.repeat || own) return;
   if (work?.key(event.key) === true) event.preventDefault();
 });
 // A finger leaves no focus behind, or the foot switch's Enter would press that button again.
@@ -59,6 +59,10 @@ addEventListener('click', ({ detail }) => {
   // A label hands the focus on after this.
   setTimeout(() => {
     const at = document.activeElement;
-    if (at instanceof HTMLElement && at.matches('button, summary, input[type="checkbox"]')) at.blur();
+    if (
+      (at instanceof HTMLElement || at instanceof SVGElement) &&
+      at.matches('button, summary, input[type="checkbox"], [role="treeitem"]')
+    )
+      at.blur();
   });
 });

@@ -3,7 +3,7 @@
 
 import type { BayAction, BayView } from '../../host/contract/api.ts';
 import { html } from '../dom.ts';
-import { actInBay, leaveRecording, stopRecording } from '../live/send.ts';
+import { actInBay, askFeedTree, leaveRecording, stopRecording } from '../live/send.ts';
 import { figureOf, runs } from '../live/state.ts';
 import type { LiveRecording } from '../live/state.ts';
 import type { Tone } from '../live/tone.ts';
@@ -12,6 +12,7 @@ import { doingMeaning, doingOf, doingWords, figureWords } from '../live/words.ts
 import { wordsOf } from '../ask.ts';
 import { addressOf } from '../shelf.ts';
 import { deeds } from './deeds.ts';
+import { FeedView } from './feed-view.ts';
 import { keyDoes, KEY_WORDS } from './keys.ts';
 import { KnownView } from './known.ts';
 import { OrderView, put } from './order.ts';
@@ -25,6 +26,7 @@ export class WorkView {
   readonly element: HTMLElement;
   private readonly order: OrderView;
   private readonly known: KnownView;
+  private readonly feed: FeedView;
   private readonly doing = html('p', { class: 'doing' });
   private readonly meaning = html('p', { class: 'doing-more', role: 'status' });
   private readonly number = html('span', { class: 'number' });
@@ -62,6 +64,7 @@ export class WorkView {
     const send = (action: BayAction) => actInBay(name, action);
     this.order = new OrderView(send, now_ms);
     this.known = new KnownView((action) => this.order.send(action));
+    this.feed = new FeedView(() => askFeedTree(name));
     this.bridge = html('button', {
       type: 'button',
       class: 'bridge',
@@ -113,6 +116,7 @@ export class WorkView {
         html('div', { class: 'row' }, [this.bridge, this.toneButton, this.sayButton, this.sayWords]),
       ]),
       html('div', { class: 'work-side' }, [this.known.element, this.rest, this.ends, this.endTrouble, this.after]),
+      this.feed.element,
     ]);
   }
 
@@ -128,6 +132,7 @@ export class WorkView {
     put(this.meaning, doingMeaning(doing, one, this.now_ms()));
     this.order.update(bay, this.reachable);
     this.known.update(bay);
+    this.feed.update(bay);
     this.figure(one, doing === 'live');
     put(this.total, totalWords(bay));
     put(this.bridge, bay.bridge === 'on' ? 'The bridge is on. Now it is off' : 'The bridge is off. Now it is on');

@@ -5,6 +5,7 @@ import type {
   BayAction,
   BayView,
   BoardList,
+  FeedTreeAnswer,
   NightInfo,
   Problem,
   Recording,
@@ -41,6 +42,7 @@ export const stopRecording = (name: string) => send<Recording>('POST', `recordin
 export const leaveRecording = (name: string) => send<Recording>('POST', `recordings/${part(name)}/leave`, {});
 export const actInBay = (name: string, action: BayAction) =>
   send<BayView>('POST', `recordings/${part(name)}/bay`, action);
+export const askFeedTree = (name: string) => send<FeedTreeAnswer>('GET', `recordings/${part(name)}/bay/tree`);
 export const lookOver = (tree: string) => send<TreeAnswer>('POST', 'bay/tree', { tree });
 export const askMarks = async (name: string) => (await send<NightInfo>('GET', `captures/${part(name)}`)).marks;
 export const setMark = (name: string, t_s: number, text: string) =>

@@ -7,7 +7,7 @@ import type { Mark } from '../chart/data.ts';
 import { currentScale, currentTicks, timeScale } from '../chart/scales.ts';
 import type { CurrentRange, CurrentScaleKind, Scale } from '../chart/scales.ts';
 import { fitText } from '../chart/text.ts';
-import { FONT_FAMILY } from '../surface.ts';
+import { FONT_FAMILY } from '../measure.ts';
 import type { Palette } from '../chart/palette.ts';
 import { gapsOf } from './trace-range.ts';
 
