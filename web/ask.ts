@@ -17,10 +17,13 @@ import type {
 export class AskError extends Error {
   /** Null where no server answered. */
   readonly status: number | null;
+  /** Where several things were sent: what is wrong with which, from 0. */
+  readonly complaints: readonly { at: number; text: string }[];
 
-  constructor(status: number | null, message: string) {
+  constructor(status: number | null, message: string, complaints: AskError['complaints'] = []) {
     super(message);
     this.status = status;
+    this.complaints = complaints;
   }
 }
 

@@ -1,7 +1,7 @@
 // The HTTP interface, third part: work in the bay beside a recording.
 
 import { z } from 'zod';
-import { TREE_LENGTH_MAX } from './limits.ts';
+import { READINGS_MAX, TREE_LENGTH_MAX } from './limits.ts';
 import { captureName, typedText } from './names.ts';
 
 const treeText = z.string().min(1, 'is empty').max(TREE_LENGTH_MAX, `is longer than ${TREE_LENGTH_MAX} characters`);
@@ -47,6 +47,14 @@ export const bayAction = z.discriminatedUnion('do', [
   z.strictObject({ do: z.enum(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']), asked }),
   z.strictObject({ do: z.literal('bridge'), on: z.boolean() }),
   z.strictObject({ do: z.literal('drop'), drop_mV: z.number().min(-10_000).max(10_000), name: name.optional(), asked }),
+  /** Voltages of a whole box, as they were typed: all are kept or none, and one `wrong` takes them back. */
+  z.strictObject({
+    do: z.literal('drops'),
+    readings: z
+      .array(z.strictObject({ name, written: typedText(20) }))
+      .min(1)
+      .max(READINGS_MAX),
+  }),
   z.strictObject({ do: z.literal('did'), what: z.enum(['pulled', 'unplugged', 'refitted']), name }),
   z.strictObject({
     do: z.literal('evidence'),
@@ -78,6 +86,8 @@ export const feedTree = z.object({
       rating_A: z.number().nullable(),
       /** Null where the battery feeds it. */
       parent: z.int().nullable(),
+      /** Whether a voltage across it tells a current: the resistance of such a fuse is known. */
+      readable: z.boolean(),
     }),
   ),
 });

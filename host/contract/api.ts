@@ -190,7 +190,14 @@ export const lanState = z.discriminatedUnion('on', [
 
 export const done = z.object({ done: z.literal(true) });
 
-export const problem = z.object({ error: z.object({ code: z.string(), message: z.string() }) });
+export const problem = z.object({
+  error: z.object({
+    code: z.string(),
+    message: z.string(),
+    /** Where several things were sent: what is wrong with which, counted from 0. */
+    complaints: z.array(z.object({ at: z.int(), text: z.string() })).optional(),
+  }),
+});
 
 export type CaptureSummary = z.infer<typeof captureSummary>;
 export type ReportQuestion = z.output<typeof reportQuestion>;

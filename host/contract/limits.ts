@@ -36,6 +36,9 @@ export const TREE_LENGTH_MAX = 100_000;
 /** Of a body that may hold one; in UTF-8 and JSON a letter takes up to six bytes, most take one. */
 export const TREE_BYTES_MAX = 256 * 1024;
 
+/** Voltages that are sent at once: more than any box has fuses. */
+export const READINGS_MAX = 200;
+
 /** Bins that one overview may ask for: more than any screen has columns; such an answer is some 150 KB. */
 export const BINS_MAX = 4000;
 

@@ -8,8 +8,14 @@ export class RequestProblem extends Error {
    * @param status HTTP status
    * @param code one word for programs
    * @param message one sentence for people: the value, the limit, the next step
+   * @param complaints where several things were sent, what is wrong with which, from 0
    */
-  constructor(status: number, code: string, message: string) {
+  constructor(
+    status: number,
+    code: string,
+    message: string,
+    readonly complaints?: readonly { at: number; text: string }[],
+  ) {
     super(message);
     this.status = status;
     this.code = code;

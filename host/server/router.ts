@@ -146,11 +146,11 @@ export function answerProblem(log: (line: string) => void): ErrorRequestHandler 
     const known = asProblem(error);
     if (known === null)
       log(`${request.method} ${request.path}: ${error instanceof Error ? error.message : String(error)}`);
-    const { status, code, message } =
+    const { status, code, message, complaints } =
       known ?? new RequestProblem(500, 'fault', 'The server met a fault of its own; its terminal says more.');
     // What is left of a body that was refused is not read: the connection would carry it as the next request.
     if (!request.complete) response.set('Connection', 'close');
-    response.status(status).json({ error: { code, message } });
+    response.status(status).json({ error: { code, message, ...(complaints !== undefined && { complaints }) } });
   };
 }
 

@@ -157,6 +157,39 @@ test(
 );
 
 test(
+  'a box of voltages is typed with Enter alone; what cannot be is told beside its field, and nothing is lost',
+  async () => {
+    await page.getByText('The voltages of a whole box').click();
+    const form = page.locator('[data-form="drops"]');
+    await form.getByLabel('Box').selectOption('boot');
+    await form.getByLabel('T1').focus();
+    for (const typed of ['0', '', '6930', '0,1', 'x', '0']) {
+      await page.keyboard.type(typed);
+      await page.keyboard.press('Enter');
+    }
+    // Past the last field the button has the focus, and takes the Enter.
+    await page.keyboard.press('Enter');
+    await form.getByText(/^T3: 6930 mV across a regular fuse of 20 A .* more than it carries/).waitFor();
+    await form.getByText("'x' is not a voltage in mV", { exact: true }).waitFor();
+    await form.getByText(/^2 voltages cannot be, so none of the 5 is noted/).waitFor();
+    expect(await form.locator('input').evaluateAll((all) => all.map((one) => (one as HTMLInputElement).value))).toEqual(
+      ['0', '', '6930', '0,1', 'x', '0'],
+    );
+    expect(await page.evaluate(() => document.activeElement?.getAttribute('aria-invalid'))).toBe('true');
+    await expectAccessible(page, 'the table of a box');
+    expect(kept().entries.filter(({ code }) => code === 'drop')).toHaveLength(0);
+    await form.getByLabel('T3').fill('0');
+    await form.getByLabel('T5').fill('0');
+    await form.getByRole('button').click();
+    await form.getByText('Noted: 5 voltages.').waitFor();
+    expect(kept().entries.filter(({ code }) => code === 'drop')).toHaveLength(1);
+    const heights = await form.locator('input, button').evaluateAll((all) => all.map((one) => one.clientHeight));
+    expect(Math.min(...heights)).toBeGreaterThanOrEqual(46);
+  },
+  MINUTES,
+);
+
+test(
   'the feed tree shows what is next and what is ruled out, and opens by the keyboard alone',
   async () => {
     const tree = page.getByRole('tree', { name: 'Feed tree' });
@@ -253,8 +286,8 @@ test(
     );
     expect(capture.info()).toMatchObject({ state: 'finished', job: 'dead after four days' });
     capture.close();
-    // The browser itself writes down each refusal: of F99, and of the tick too early.
-    expect(stage.complaints.map((text) => /status of (\d+)/.exec(text)?.[1] ?? text)).toEqual(['409', '409']);
+    // The browser itself writes down each refusal: of F99, of the box of voltages, and of the tick too early.
+    expect(stage.complaints.map((text) => /status of (\d+)/.exec(text)?.[1] ?? text)).toEqual(['409', '409', '409']);
   },
   2 * MINUTES,
 );

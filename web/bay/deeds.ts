@@ -22,9 +22,12 @@ const DEEDS: [Did['what'], string][] = [
   ['refitted', 'put back'],
 ];
 
-/** @param send rejects with an Error in words */
+/**
+ * @param send rejects with an Error in words
+ * @param boxTable where the voltages of a whole box are typed
+ */
 // oxlint-disable-next-line max-lines-per-function -- one form for each deed, side by side
-export function deeds(send: (action: BayAction) => Promise<unknown>): HTMLElement {
+export function deeds(send: (action: BayAction) => Promise<unknown>, boxTable: HTMLElement): HTMLElement {
   const noted = async (action: BayAction) => {
     await send(action);
     return 'Noted.';
@@ -64,6 +67,7 @@ export function deeds(send: (action: BayAction) => Promise<unknown>): HTMLElemen
         ({ name, mV }) => noted({ do: 'drop', name: name!, drop_mV: numberOf(mV!, 'a voltage in mV') }),
       ),
     ),
+    group('The voltages of a whole box', boxTable),
     group(
       'A fuse to be left alone',
       form(

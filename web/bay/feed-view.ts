@@ -1,4 +1,4 @@
-// The feed tree on the bay's page: fetched once, drawn anew where what is known has changed,
+// The feed tree on the bay's page: drawn anew where what is known has changed,
 // opened and closed by finger or keyboard as a tree is (ARIA Authoring Practices, tree view).
 
 import type { BayView, FeedTreeAnswer } from '../../host/contract/api.ts';
@@ -19,37 +19,27 @@ export class FeedView {
   private readonly measure = canvasMeasure();
   private readonly opened = new Map<string, boolean>();
   private tree: FeedTreeAnswer | null = null;
-  private asked = false;
   private view: BayView | null = null;
   private rows: FeedRow[] = [];
   private current = 'battery';
   private told = '';
 
-  /** @param askTree rejects where the computer does not answer; it is asked again then */
-  constructor(private readonly askTree: () => Promise<FeedTreeAnswer>) {
+  constructor() {
     this.element = html('section', { class: 'feed-part', hidden: true }, [html('h2', {}, ['Feed tree']), this.place]);
     this.place.addEventListener('click', (event) => this.press(event));
     this.place.addEventListener('keydown', (event) => this.key(event));
     new ResizeObserver(() => this.draw()).observe(this.place);
   }
 
-  update(view: BayView): void {
-    this.view = view;
-    if (this.tree === null) void this.fetch();
-    else this.draw();
+  setTree(tree: FeedTreeAnswer): void {
+    this.tree = tree;
+    this.element.hidden = false;
+    this.draw();
   }
 
-  private async fetch(): Promise<void> {
-    if (this.asked) return;
-    this.asked = true;
-    try {
-      this.tree = await this.askTree();
-      this.element.hidden = false;
-      this.draw();
-    } catch {
-      // The page says by itself that the computer does not answer; the next view asks again.
-      this.asked = false;
-    }
+  update(view: BayView): void {
+    this.view = view;
+    this.draw();
   }
 
   private draw(): void {

@@ -11,6 +11,7 @@ import { hush, say, voiceIsThere } from '../live/voice.ts';
 import { doingMeaning, doingOf, doingWords, figureWords } from '../live/words.ts';
 import { wordsOf } from '../ask.ts';
 import { addressOf } from '../shelf.ts';
+import { BoxTable } from './box-table.ts';
 import { deeds } from './deeds.ts';
 import { FeedView } from './feed-view.ts';
 import { keyDoes, KEY_WORDS } from './keys.ts';
@@ -27,6 +28,8 @@ export class WorkView {
   private readonly order: OrderView;
   private readonly known: KnownView;
   private readonly feed: FeedView;
+  private readonly box: BoxTable;
+  private treeAsked = false;
   private readonly doing = html('p', { class: 'doing' });
   private readonly meaning = html('p', { class: 'doing-more', role: 'status' });
   private readonly number = html('span', { class: 'number' });
@@ -64,7 +67,8 @@ export class WorkView {
     const send = (action: BayAction) => actInBay(name, action);
     this.order = new OrderView(send, now_ms);
     this.known = new KnownView((action) => this.order.send(action));
-    this.feed = new FeedView(() => askFeedTree(name));
+    this.feed = new FeedView();
+    this.box = new BoxTable(send);
     this.bridge = html('button', {
       type: 'button',
       class: 'bridge',
@@ -90,7 +94,7 @@ export class WorkView {
       html('a', { href: `./${addressOf(name)}` }, ['Open this recording']),
     ]);
     this.rest = html('div', { class: 'more-work' }, [
-      deeds(send),
+      deeds(send, this.box.element),
       html('details', { class: 'deed' }, [
         html('summary', {}, ['Keys']),
         html('p', { class: 'quick' }, [
@@ -133,6 +137,8 @@ export class WorkView {
     this.order.update(bay, this.reachable);
     this.known.update(bay);
     this.feed.update(bay);
+    this.box.update(bay);
+    void this.askTree();
     this.figure(one, doing === 'live');
     put(this.total, totalWords(bay));
     put(this.bridge, bay.bridge === 'on' ? 'The bridge is on. Now it is off' : 'The bridge is off. Now it is on');
@@ -145,6 +151,20 @@ export class WorkView {
     this.rest.hidden = this.ends.hidden = !running || bay.stage === 'done';
     this.after.hidden = running || recording.recorded_s === 0;
     this.sound(running);
+  }
+
+  /** Once; where the computer does not answer, the next view asks again. */
+  private async askTree(): Promise<void> {
+    if (this.treeAsked) return;
+    this.treeAsked = true;
+    try {
+      const tree = await askFeedTree(this.name);
+      this.feed.setTree(tree);
+      this.box.setTree(tree);
+    } catch {
+      // The page says by itself that the computer does not answer.
+      this.treeAsked = false;
+    }
   }
 
   private figure(one: LiveRecording, live: boolean): void {

@@ -29,7 +29,10 @@ async function send<T>(method: 'GET' | 'POST' | 'DELETE', path: string, body?: o
   }
   if (response.ok) return (await response.json()) as T;
   const problem = (await response.json().catch(() => null)) as Problem | null;
-  throw new AskError(response.status, problem?.error.message ?? `The server answered with status ${response.status}.`);
+  const { message, complaints } = problem?.error ?? {
+    message: `The server answered with status ${response.status}.`,
+  };
+  throw new AskError(response.status, message, complaints);
 }
 
 const part = encodeURIComponent;

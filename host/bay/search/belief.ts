@@ -23,6 +23,8 @@ export interface Observation {
   trace_s?: number;
   /** As the meter showed it; of a drop alone. */
   drop_mV?: number;
+  /** The same for those that were taken down together, so that they are taken back together. */
+  batch?: number;
   /** A fall that something else may have caused: the car had just been disturbed. It names nothing by itself. */
   doubtful?: boolean;
 }

@@ -18,7 +18,6 @@ export interface DropList {
 
 /** Reads the list against a tree. What is wrong is complained of and left out. */
 export function readDrops(text: string, tree: FeedTree): DropList {
-  const complaints: Complaint[] = [];
   const [head, ...rows] = splitRecords(text).filter(
     ({ cells }) => cells.some((cell) => cell !== '') && !cells[0]!.startsWith('#'),
   );
@@ -29,30 +28,56 @@ export function readDrops(text: string, tree: FeedTree): DropList {
       readings: [],
       complaints: [{ line: head?.line ?? 1, text: "the first row names the columns 'fuse' and 'mV'" }],
     };
+  // 6,9 between commas would be read as 6.
+  const past = ({ cells }: (typeof rows)[number]) => cells.slice(head!.cells.length).find((cell) => cell !== '');
+  const given = rows
+    .filter((row) => past(row) === undefined)
+    .map(({ line, cells }) => ({ line, name: cells[fuse] ?? '', written: cells[drop] ?? '' }));
+  const list = checkReadings(given, tree, 'line');
+  for (const row of rows)
+    if (past(row) !== undefined)
+      list.complaints.push({
+        line: row.line,
+        text: `'${past(row)}' stands past the last column; with a decimal comma, separate the columns by semicolons`,
+      });
+  list.complaints.sort((a, b) => a.line - b.line);
+  if (list.readings.length === 0 && list.complaints.length === 0)
+    list.complaints.push({
+      line: head!.line,
+      text: 'there is no reading in the file; write a fuse and its mV in each row',
+    });
+  return list;
+}
+
+/** A reading as it was written, in a file or a field: the place that it has there, the fuse, the mV. */
+export interface GivenReading {
+  line: number;
+  name: string;
+  /** A decimal comma will do. */
+  written: string;
+}
+
+/**
+ * Readings as they were written, each held against the tree. What is wrong is complained of and left out.
+ * @param place what a complaint calls the other place where a fuse was read twice
+ */
+export function checkReadings(given: readonly GivenReading[], tree: FeedTree, place: string): DropList {
+  const complaints: Complaint[] = [];
   const seen = new Map<number, number>();
-  const readings = rows.flatMap(({ line, cells }) => {
+  const readings = given.flatMap(({ line, name, written }) => {
     const complain = (words: string): [] => (complaints.push({ line, text: words }), []);
-    const name = cells[fuse] ?? '';
     const node = findNode(tree, name);
     if (node === null || node.kind === 'part')
       return complain(`'${name}' is no fuse of the tree, or there are several; write box/position`);
     const before = seen.get(node.id);
-    if (before !== undefined) return complain(`${node.name} was read twice; the other one is in line ${before}`);
+    if (before !== undefined) return complain(`${node.name} was read twice; the other one is in ${place} ${before}`);
     seen.set(node.id, line);
-    const written = (cells[drop] ?? '').replace(',', '.');
-    const drop_mV = written === '' ? NaN : Number(written);
-    if (!Number.isFinite(drop_mV)) return complain(`'${cells[drop] ?? ''}' is not a voltage in mV`);
-    // 6,9 between commas would be read as 6.
-    const past = cells.slice(head!.cells.length).find((cell) => cell !== '');
-    if (past !== undefined)
-      return complain(
-        `'${past}' stands past the last column; with a decimal comma, separate the columns by semicolons`,
-      );
+    const number = written.replace(',', '.');
+    const drop_mV = number === '' ? NaN : Number(number);
+    if (!Number.isFinite(drop_mV)) return complain(`'${written}' is not a voltage in mV`);
     const why = impossible(node, drop_mV);
     return why === null ? [{ node, above: aboveOf(tree, node), drop_mV }] : complain(`${node.name}: ${why}`);
   });
-  if (readings.length === 0 && complaints.length === 0)
-    complaints.push({ line: head!.line, text: 'there is no reading in the file; write a fuse and its mV in each row' });
   return { readings, complaints };
 }
 

@@ -2,7 +2,7 @@
 // measured with its doubt against the 10 mA that mean nothing, a voltage was read, a
 // question is answered, a circuit is not to be touched, the last one was wrong.
 
-import { current } from '../../say/quantities.ts';
+import { counted, current } from '../../say/quantities.ts';
 import { FLICKER_mA } from '../search/level.ts';
 import type { Level } from '../search/level.ts';
 import { testName } from '../search/planner.ts';
@@ -167,24 +167,66 @@ function outUnmeasured(state: Session, node: number): Session {
 export const leftMeasuring = (state: Session, { tapped, node }: Measuring): Session =>
   tapped ? outUnmeasured(state, node) : state;
 
+/** A voltage that was read across a fuse, in mV. */
+interface Drop {
+  node: number;
+  drop_mV: number;
+}
+
 /**
  * A voltage was read across a fuse, in mV.
  * @throws RangeError in words where no fuse in place can have it
  */
-export function readDrop(state: Session, node: number, drop_mV: number): Session {
-  const { type, rating_A } = treeOf(state).nodes[node]!;
+export function readDrop(before: Session, node: number, drop_mV: number): Session {
+  const { state, reading, dark } = withDrop(before, { node, drop_mV });
   const name = nameOf(state, node);
-  const reading = currentFromDrop(type, rating_A, drop_mV, state.options.step_mV ?? 0.1);
   if (reading === null) return note(state, 'drop', `no resistance is known for ${name}; its drop tells nothing`);
-  const counted = count(state, 'drop', node);
-  if (isDark(state, node)) return noteOn(counted, 'dark', node, 'has no feed now: a drop across it tells nothing');
-  const { current_mA, sigma_mA, low_mA, high_mA, source } = reading;
+  if (dark) return noteOn(state, 'dark', node, 'has no feed now: a drop across it tells nothing');
+  const { current_mA, low_mA, high_mA, source } = reading;
   const next = note(
-    observe(counted, { node, amount_mA: current_mA, sigma_mA, how: 'drop', drop_mV }),
+    state,
     'drop',
     `${name}: ${drop_mV} mV is ${current(current_mA)} (${low_mA.toFixed(0)} to ${high_mA.toFixed(0)}), resistance ${SOURCE_WORDS[source]}`,
   );
   return state.phase.name === 'proposing' ? replan(next) : next;
+}
+
+/**
+ * The voltages of a whole box, as one deed: what is believed is worked out once, and one "wrong" takes all back.
+ * @throws RangeError in words where no fuse in place can have one; nothing is kept then
+ */
+export function readBox(before: Session, readings: readonly Drop[]): Session {
+  let state = before;
+  const told: string[] = [];
+  const untold: string[] = [];
+  let little = 0;
+  // The log only grows.
+  const batch = before.log.length;
+  for (const one of readings) {
+    const { reading, dark, ...after } = withDrop(state, one, batch);
+    state = after.state;
+    const name = nameOf(state, one.node);
+    if (reading === null || dark) untold.push(`${name} ${dark ? 'has no feed now' : 'has no known resistance'}`);
+    else if (reading.current_mA < FLICKER_mA) little++;
+    else told.push(`${name} ${one.drop_mV} mV, ${current(reading.current_mA)}`);
+  }
+  const others = told.length === 0 ? String(little) : counted(little, 'other');
+  const rest = little === 0 ? [] : [`${others} under ${current(FLICKER_mA)}`];
+  const words = `${counted(readings.length, 'voltage')} read: ${[...told, ...rest, ...untold].join('; ')}`;
+  const next = note(state, 'drop', words);
+  return state.phase.name === 'proposing' ? replan(next) : next;
+}
+
+/** A reading counted and, where it tells something, observed; not said yet. */
+function withDrop(before: Session, { node, drop_mV }: Drop, batch?: number) {
+  const { type, rating_A } = treeOf(before).nodes[node]!;
+  const reading = currentFromDrop(type, rating_A, drop_mV, before.options.step_mV ?? 0.1);
+  if (reading === null) return { state: before, reading, dark: false };
+  const state = count(before, 'drop', node);
+  if (isDark(state, node)) return { state, reading, dark: true };
+  const { current_mA, sigma_mA } = reading;
+  const seen = { node, amount_mA: current_mA, sigma_mA, how: 'drop', drop_mV } as const;
+  return { state: observe(state, batch === undefined ? seen : { ...seen, batch }), reading, dark: false };
 }
 
 type Asking = PhaseOf<'asking'>;
@@ -258,6 +300,7 @@ export function skip(state: Session): Session {
 export function takeBack(before: Session): Session {
   const last = before.observations.findLast(({ how }) => how !== 'total' && how !== 'level');
   if (last === undefined) return note(before, 'wrong', 'there is nothing to take back');
+  if (last.batch !== undefined) return takeBoxBack(before, last.batch);
   const { how, node, amount_mA } = last;
   const tree = treeOf(before);
   const named = before.named.filter((one) => !isBehind(tree, one.node, node));
@@ -266,6 +309,14 @@ export function takeBack(before: Session): Session {
   if (how === 'drop' && state.phase.name === 'proposing') return replan(state);
   const next = withoutOut(state, node);
   return awaitLevel(how === 'refit' ? putOut(next, node, amount_mA) : next);
+}
+
+/** What was taken down together is taken back together. */
+function takeBoxBack(before: Session, batch: number): Session {
+  const box = before.observations.filter((one) => one.batch === batch);
+  const state = box.reduce((left, one) => count(withoutSeen(left, one), 'drop', one.node, -1), before);
+  const next = tookBack(state, counted(box.length, 'voltage'));
+  return state.phase.name === 'proposing' ? replan(next) : awaitLevel(next);
 }
 
 export const tookBack = (state: Session, what: string) => note(state, 'wrong', `taken back: ${what}`);

@@ -24,6 +24,8 @@ export type SessionEvent = { t_s: number } & (
   | { kind: 'did'; what: 'pulled' | 'unplugged' | 'refitted'; node: number }
   | { kind: 'bridge'; on: boolean }
   | { kind: 'drop'; node: number; drop_mV: number }
+  /** Those of a whole box, as one deed. */
+  | { kind: 'drops'; readings: readonly { node: number; drop_mV: number }[] }
   | { kind: 'evidence'; evidence: Evidence }
   | { kind: 'answer'; yes: boolean }
   /** A fuse or part is to be left alone, or no longer. */

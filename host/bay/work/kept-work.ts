@@ -7,6 +7,7 @@ import type { BayAction, BayView, FeedTreeAnswer } from '../../contract/api-bay.
 import type { Reading } from '../../contract/capture.ts';
 import { treeOf } from '../session/session-state.ts';
 import type { SessionOptions } from '../session/session-state.ts';
+import { fuseResistance } from '../tree/fuses.ts';
 import { readWork, workText } from './kept-state.ts';
 import { viewWork } from './work-view.ts';
 import { BayProblem, isNews, leftOut, reduceWork, startWork } from './work.ts';
@@ -67,7 +68,12 @@ export class KeptWork {
   /** What `view.feed` tells of. */
   get tree(): FeedTreeAnswer {
     const { nodes } = treeOf(this.work.session);
-    return { nodes: nodes.map(({ name, kind, box, rating_A, parent }) => ({ name, kind, box, rating_A, parent })) };
+    return {
+      nodes: nodes.map(({ name, kind, box, rating_A, parent, type }) => ({
+        ...{ name, kind, box, rating_A, parent },
+        readable: fuseResistance(type, rating_A) !== null,
+      })),
+    };
   }
 
   /** Whether what is done now is kept: from the first commit of the recorder on, until it is closed. */

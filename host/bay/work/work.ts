@@ -4,6 +4,7 @@
 // port, no file.
 
 import type { BayAction, BayView } from '../../contract/api-bay.ts';
+import { checkReadings } from '../search/drop-list.ts';
 import { checkedOdds, EVIDENCE_KINDS } from '../search/evidence.ts';
 import type { Evidence } from '../search/evidence.ts';
 import type { TraceReading } from '../search/level.ts';
@@ -19,6 +20,17 @@ import { CLOSING_LIST } from './repair.ts';
 
 /** What is wrong with an action, in words for who did it. */
 export class BayProblem extends Error {}
+
+/** What is wrong with which of several readings; none of them is kept. */
+export class DropsProblem extends BayProblem {
+  /** @param complaints `at`: the reading's place among those that were sent, from 0 */
+  constructor(
+    message: string,
+    readonly complaints: readonly { at: number; text: string }[],
+  ) {
+    super(message);
+  }
+}
 
 /** Never changed: each event makes a new one. */
 export type Work = Readonly<{
@@ -141,6 +153,8 @@ function eventOf(session: Session, action: BayAction, at_ms: number): Timeless<S
       return { kind: 'bridge', on: action.on };
     case 'drop':
       return { kind: 'drop', node: dropNode(session, action.name), drop_mV: action.drop_mV };
+    case 'drops':
+      return { kind: 'drops', readings: boxReadings(session, action) };
     case 'did':
       return { kind: 'did', what: action.what, node: didNode(session, action) };
     case 'evidence':
@@ -236,6 +250,17 @@ function dropNode(session: Session, name: string | undefined): number {
   if (session.phase.name !== 'proposing' || next?.kind !== 'drop')
     throw new BayProblem('no voltage is asked for now; name the fuse that was read');
   return next.node;
+}
+
+function boxReadings(session: Session, { readings }: Extract<BayAction, { do: 'drops' }>) {
+  const given = readings.map(({ name, written }, at) => ({ line: at + 1, name, written }));
+  const { readings: good, complaints } = checkReadings(given, treeOf(session), 'reading');
+  if (complaints.length === 0) return good.map(({ node, drop_mV }) => ({ node: node.id, drop_mV }));
+  const which = complaints.length === 1 ? 'one voltage cannot be' : `${complaints.length} voltages cannot be`;
+  throw new DropsProblem(
+    `${which}, so none of the ${given.length} is noted: ${complaints[0]!.text}`,
+    complaints.map(({ line, text }) => ({ at: line - 1, text })),
+  );
 }
 
 function aloneNode(session: Session, name: string | undefined): number {

@@ -1,7 +1,7 @@
 // What a device in the bay does to the work beside a recording, with the server's answers.
 
 import type { KeptWork } from '../../bay/work/kept-work.ts';
-import { BayProblem } from '../../bay/work/work.ts';
+import { BayProblem, DropsProblem } from '../../bay/work/work.ts';
 import type { BayAction, BayView } from '../../contract/api.ts';
 import { RequestProblem } from '../problem.ts';
 
@@ -23,6 +23,8 @@ export function actAtDesk(kept: KeptWork, action: BayAction, wall_ms: number): B
   try {
     kept.act(action, wall_ms);
   } catch (error) {
+    if (error instanceof DropsProblem)
+      throw new RequestProblem(409, 'bad-readings', sentence(error.message), error.complaints);
     if (error instanceof BayProblem) throw new RequestProblem(409, 'not-now', sentence(error.message));
     throw error;
   }

@@ -4,7 +4,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { readBay } from '../../../host/capture/store/bay-log.ts';
-import { bayView, feedTree, recording, recordingList, treeAnswer } from '../../../host/contract/api.ts';
+import { bayView, feedTree, problem, recording, recordingList, treeAnswer } from '../../../host/contract/api.ts';
 import type { BayView, Recording } from '../../../host/contract/api.ts';
 import { Listener } from './listener.ts';
 import { Stage, until } from './stage.ts';
@@ -89,6 +89,7 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   expect(nodes.find((node) => node.name === 'mirror left')).toEqual({
     ...{ name: 'mirror left', kind: 'part', box: 'dash', rating_A: 10 },
     parent: nodes.findIndex((node) => node.name === 'D9'),
+    readable: false,
   });
   expect(bayView.parse(JSON.parse(stale.text)).feed.states).toHaveLength(64);
   expect((await stage.ask('/api/recordings/other.nightdraw/bay/tree')).status).toBe(404);
@@ -118,6 +119,26 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   }
   expect(kept().map(({ code }) => code)).toEqual(['prepared']);
   expect((await stage.change('POST', '/api/recordings/other.nightdraw/bay', { do: 'tap' })).status).toBe(404);
+
+  // A box of voltages is kept whole or not at all, and each that is wrong is told by its place.
+  const box = (readings: [string, string][]) =>
+    act({ do: 'drops', readings: readings.map(([fuse, written]) => ({ name: fuse, written })) });
+  const wrong = await box([
+    ['D2', '0,4'],
+    ['D3', 'x'],
+    ['D9', '6930'],
+  ]);
+  const { error } = problem.parse(JSON.parse(wrong.text));
+  expect([wrong.status, error.code, error.complaints!.map(({ at }) => at)]).toEqual([409, 'bad-readings', [1, 2]]);
+  expect(error.message).toMatch(/^2 voltages cannot be, so none of the 3 is noted: 'x' is not a voltage in mV\.$/);
+  expect(kept().map(({ code }) => code)).toEqual(['prepared']);
+  const good = await box([
+    ['D2', '0,4'],
+    ['D3', '0'],
+  ]);
+  expect(good.status).toBe(200);
+  expect(kept().map(({ code }) => code)).toEqual(['prepared', 'drop']);
+  expect(kept().at(-1)!.text).toMatch(/^2 voltages read: fuse D2 \(dash\) 0\.4 mV, 52 mA; 1 other under 10 mA$/);
 
   expect((await act({ do: 'ready' })).status).toBe(200);
   expect((await act({ do: 'did', what: 'pulled', name: 'D2' })).status).toBe(200);

@@ -16,8 +16,9 @@ const fuse = (name: string, parent: number | null, box = 'dash'): Node => ({
   box,
   rating_A: 10,
   parent,
+  readable: true,
 });
-const part = (name: string, parent: number): Node => ({ ...fuse(name, parent), kind: 'part' });
+const part = (name: string, parent: number): Node => ({ ...fuse(name, parent), kind: 'part', readable: false });
 /** L1 feeds F1 (radio, screen), F2 (clock), F3 (horn), F4 (amplifier). */
 const TREE: FeedTreeAnswer = {
   nodes: [
