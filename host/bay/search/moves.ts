@@ -19,6 +19,8 @@ export interface TestMove {
   later_s: number;
   /** A fall names the part: nothing else of the tree hangs there. */
   direct: boolean;
+  /** Where the hand has to be; null: at the part, and the way there and back is in its own cost. */
+  box: string | null;
 }
 
 /**
@@ -35,9 +37,21 @@ export interface Costs {
   settle_s: number;
   /** A fuse that goes back in the end. */
   later_s: number;
+  /**
+   * From one fuse box to another. Ours, no source: some metres round the car with lamp and meter, the cover off, the
+   * place found in the list.
+   */
+  walk_s: number;
 }
 
-export const DEFAULT_COSTS: Costs = { drop_s: 15, pull_s: 30, unplug_s: 90, refit_s: 30, settle_s: 240, later_s: 10 };
+export const DEFAULT_COSTS: Costs = {
+  ...{ drop_s: 15, pull_s: 30, unplug_s: 90, refit_s: 30, settle_s: 240, later_s: 10 },
+  walk_s: 30,
+};
+
+/** Seconds to another box than the hand is at. @param at null: not known, so that no way is better than another */
+export const walkTo_s = (at: string | null, box: string | null, walk_s: number): number =>
+  at === null || box === null || at === box ? 0 : walk_s;
 
 /** A drop tells whether a draw is there only where it stands so far out of the reading's spread. */
 const DROP_SIGMAS = 4;
@@ -56,12 +70,22 @@ export function allMoves(tree: FeedTree, costs: Costs): TestMove[] {
   const moves: TestMove[] = [];
   for (const node of tree.nodes) {
     const one = node.end - node.first === 1;
-    const { first, end, id } = node;
+    const { first, end, id, box } = node;
     const again_s = costs.refit_s + costs.settle_s;
     const care = careOf(tree, id);
     if (care === 'leave alone') continue;
     if (node.kind === 'fuse')
-      moves.push({ kind: 'drop', node: id, first, end, cost_s: costs.drop_s, refit_s: 0, later_s: 0, direct: false });
+      moves.push({
+        kind: 'drop',
+        node: id,
+        first,
+        end,
+        cost_s: costs.drop_s,
+        refit_s: 0,
+        later_s: 0,
+        direct: false,
+        box,
+      });
     if (care !== 'free') continue;
     if (node.kind === 'part')
       moves.push({
@@ -73,6 +97,7 @@ export function allMoves(tree: FeedTree, costs: Costs): TestMove[] {
         refit_s: 0,
         later_s: costs.later_s,
         direct: true,
+        box: null,
       });
     else if (node.type !== 'bolted')
       moves.push({
@@ -84,6 +109,7 @@ export function allMoves(tree: FeedTree, costs: Costs): TestMove[] {
         refit_s: one ? 0 : again_s,
         later_s: costs.later_s,
         direct: one,
+        box,
       });
   }
   return moves;

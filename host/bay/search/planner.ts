@@ -2,7 +2,7 @@
 // is looked for has its part named. All draws count: a pull tells about each of them.
 
 import type { Draw } from './belief.ts';
-import { allMoves, dropShows } from './moves.ts';
+import { allMoves, dropShows, walkTo_s } from './moves.ts';
 import type { Costs, MoveKind, TestMove } from './moves.ts';
 import { DrawSearch } from './search.ts';
 import { isBehind } from '../tree/tree.ts';
@@ -26,6 +26,8 @@ export interface Situation {
   /** Nodes that are out. */
   out: readonly number[];
   costs: Costs;
+  /** The box that the hand is at; null where that is not known. */
+  at: string | null;
   /** The meter's last digit; null without a meter that reads mV. */
   step_mV: number | null;
   /** How often each test was done: the same one again tells less. Key `kind node`. */
@@ -43,25 +45,30 @@ export const testName = (kind: string, node: number) => `${kind} ${node}`;
 
 /** The best moves, best first; empty where nothing is left that could tell more. */
 export function planMoves(situation: Situation): Proposal[] {
-  const { tree, draws, out, costs, done } = situation;
+  const { tree, draws, out, costs, done, at } = situation;
   const moves = allMoves(tree, costs).filter((move) => (done.get(testName(move.kind, move.node)) ?? 0) < TIMES_MAX);
   const games = draws
     .map((draw) => gameOf(situation, draw, moves))
-    .filter((game) => game.search.canName(game.candidates) && Number.isFinite(game.search.expected_s(game.candidates)));
+    .filter(
+      (game) => game.search.canName(game.candidates) && Number.isFinite(game.search.expected_s(game.candidates, at)),
+    );
   const first = new Map<string, TestMove>();
   for (const { search, candidates } of games)
-    for (const move of search.ranked(candidates).slice(0, LOOKED_AT)) first.set(testName(move.kind, move.node), move);
+    for (const move of search.ranked(candidates, at).slice(0, LOOKED_AT))
+      first.set(testName(move.kind, move.node), move);
   const proposals = [...first.values()].map((move): Proposal => {
     const blocker = out.find((id) => isBehind(tree, move.node, id));
-    const dark_s = blocker === undefined ? 0 : costs.refit_s + costs.settle_s;
-    let expected_s = move.cost_s + dark_s;
+    const from = blocker === undefined ? at : tree.nodes[blocker]!.box;
+    const dark_s = blocker === undefined ? 0 : walkTo_s(at, from, costs.walk_s) + costs.refit_s + costs.settle_s;
+    const own_s = walkTo_s(from, move.box, costs.walk_s) + move.cost_s;
+    let expected_s = own_s + dark_s;
     let share = 0;
     let amount_mA = 0;
     for (const game of games) {
       const tells = game.moves.has(move);
       expected_s += tells
-        ? game.search.after_s(move, game.candidates) - move.cost_s
-        : game.search.expected_s(game.candidates);
+        ? game.search.after_s(move, game.candidates, from) - own_s
+        : game.search.expected_s(game.candidates, move.box ?? from);
       if (tells && shareBehind(move, game) > share) [share, amount_mA] = [shareBehind(move, game), game.draw.amount_mA];
     }
     const kind = blocker === undefined ? move.kind : 'refit';
@@ -83,7 +90,7 @@ interface Game {
   draw: Draw;
 }
 
-function gameOf({ tree, step_mV }: Situation, draw: Draw, all: TestMove[]): Game {
+function gameOf({ tree, step_mV, costs }: Situation, draw: Draw, all: TestMove[]): Game {
   const top = draw.parts.reduce((best, value) => Math.max(best, value), 0);
   const candidates: number[] = [];
   draw.parts.forEach((value, part) => {
@@ -92,7 +99,7 @@ function gameOf({ tree, step_mV }: Situation, draw: Draw, all: TestMove[]): Game
   const moves = all.filter(
     (move) => move.kind !== 'drop' || (step_mV !== null && dropShows(tree, move.node, draw.amount_mA, step_mV)),
   );
-  return { search: new DrawSearch(moves, draw.parts), candidates, moves: new Set(moves), draw };
+  return { search: new DrawSearch(moves, draw.parts, costs.walk_s), candidates, moves: new Set(moves), draw };
 }
 
 function shareBehind(move: TestMove, { draw }: Game): number {

@@ -5,6 +5,7 @@
 // Tsitsiklis, Wu 1997, "Rollout algorithms for combinatorial optimization"). Tests are
 // taken as sure here; that they are not is the belief's affair.
 
+import { walkTo_s } from './moves.ts';
 import type { TestMove } from './moves.ts';
 
 /** Up to so many candidates the search is exhaustive. */
@@ -20,11 +21,13 @@ export class DrawSearch {
   /**
    * @param moves tests, drops that would not show this draw left out
    * @param weights probability of each part number, any scale
+   * @param walk_s from one box to another
    * @param exactMax larger for a reference by exhaustive search alone
    */
   constructor(
     private readonly moves: readonly TestMove[],
     private readonly weights: Float64Array,
+    private readonly walk_s: number,
     private readonly exactMax = EXACT_MAX,
   ) {
     this.nameable = new Uint8Array(weights.length);
@@ -38,23 +41,30 @@ export class DrawSearch {
   /**
    * Expected seconds until one of `candidates` (part numbers, ascending) is named, or only those are left that no test
    * can name.
+   * @param at the box that the hand is at; null where that is not known
    */
-  expected_s(candidates: number[]): number {
+  expected_s(candidates: number[], at: string | null): number {
     if (!this.canName(candidates)) return 0;
-    const name = candidates.join();
+    const name = `${at} ${candidates.join()}`;
     const known = this.known.get(name);
     if (known !== undefined) return known;
-    const value = candidates.length <= this.exactMax ? this.best_s(candidates) : this.greedy_s(candidates);
+    const value = candidates.length <= this.exactMax ? this.best_s(candidates, at) : this.greedy_s(candidates, at);
     this.known.set(name, value);
     return value;
   }
 
+  /** Seconds of `move` itself, the way to its box included. */
+  own_s(move: TestMove, at: string | null): number {
+    return walkTo_s(at, move.box, this.walk_s) + move.cost_s;
+  }
+
   /** Expected seconds from before `move`, everything after it as `expected_s`. */
-  after_s(move: TestMove, candidates: number[]): number {
+  after_s(move: TestMove, candidates: number[], at: string | null): number {
     const { within, outside, share } = this.split(move, candidates);
-    const found_s = move.direct ? 0 : move.refit_s + this.expected_s(within);
-    const lost_s = outside.length === 0 ? 0 : move.later_s + this.expected_s(outside);
-    return move.cost_s + share * found_s + (1 - share) * lost_s;
+    const then = move.box ?? at;
+    const found_s = move.direct ? 0 : move.refit_s + this.expected_s(within, then);
+    const lost_s = outside.length === 0 ? 0 : move.later_s + this.expected_s(outside, then);
+    return this.own_s(move, at) + share * found_s + (1 - share) * lost_s;
   }
 
   /** Information in bits that `move` gives about the candidates. */
@@ -63,10 +73,10 @@ export class DrawSearch {
   }
 
   /** Tests that tell something about the candidates, most information per second first. */
-  ranked(candidates: number[]): TestMove[] {
+  ranked(candidates: number[], at: string | null): TestMove[] {
     const sums = this.sums(candidates);
     return this.useful(candidates)
-      .map((move) => ({ move, rate: rateOf(move, this.shareOf(move, sums)) }))
+      .map((move) => ({ move, rate: this.rateOf(move, this.shareOf(move, sums), at) }))
       .sort((a, b) => b.rate - a.rate)
       .map(({ move }) => move);
   }
@@ -106,28 +116,28 @@ export class DrawSearch {
     return (sums[move.end]! - sums[move.first]!) / sums[sums.length - 1]!;
   }
 
-  private best_s(candidates: number[]): number {
+  private best_s(candidates: number[], at: string | null): number {
     let best = Infinity;
-    for (const move of this.useful(candidates)) best = Math.min(best, this.after_s(move, candidates));
+    for (const move of this.useful(candidates)) best = Math.min(best, this.after_s(move, candidates, at));
     return best;
   }
 
-  private greedy_s(candidates: number[]): number {
+  private greedy_s(candidates: number[], at: string | null): number {
     const sums = this.sums(candidates);
     let best: TestMove | null = null;
     let bestRate = 0;
     for (const move of this.useful(candidates)) {
-      const rate = rateOf(move, this.shareOf(move, sums));
+      const rate = this.rateOf(move, this.shareOf(move, sums), at);
       if (rate > bestRate) [best, bestRate] = [move, rate];
     }
-    return best === null ? Infinity : this.after_s(best, candidates);
+    return best === null ? Infinity : this.after_s(best, candidates, at);
   }
-}
 
-/** Information per second, what the likely answers cost afterwards included. */
-function rateOf(move: TestMove, share: number): number {
-  const cost_s = move.cost_s + share * (move.direct ? 0 : move.refit_s) + (1 - share) * move.later_s;
-  return Math.max(bits(share), 1e-9) / cost_s;
+  /** Information per second, what the likely answers cost afterwards included. */
+  private rateOf(move: TestMove, share: number, at: string | null): number {
+    const cost_s = this.own_s(move, at) + share * (move.direct ? 0 : move.refit_s) + (1 - share) * move.later_s;
+    return Math.max(bits(share), 1e-9) / cost_s;
+  }
 }
 
 function bits(share: number): number {

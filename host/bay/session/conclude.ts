@@ -103,6 +103,7 @@ export function conclude(state: Session): Conclusion {
     draws,
     out: state.out.map((one) => one.node),
     costs: costsLearnt(state),
+    at: handAt(state),
     step_mV: state.options.step_mV,
     done: new Map(Object.entries(state.done)),
   });
@@ -158,6 +159,14 @@ function takenAgain(state: Session, named: readonly Named[]): Proposal | undefin
   if (seen === undefined || careOf(tree, seen.node) !== 'free' || timesDone(state, seen.how, seen.node) > 2)
     return undefined;
   return move(seen.how, seen.node, within!.amount_mA, 1);
+}
+
+/** The box of the fuse that was read, pulled or put back last; null where that is not known, as after a stop. */
+function handAt(state: Session): string | null {
+  const last = state.observations.findLast(
+    ({ how, node, t_s }) => node >= 0 && t_s >= 0 && treeOf(state).nodes[node]!.kind !== 'part' && how !== 'unplug',
+  );
+  return last === undefined ? null : treeOf(state).nodes[last.node]!.box;
 }
 
 /** How long this car takes to settle, as it has shown so far; as is usual before the first refit. */

@@ -72,6 +72,7 @@ function planned_s(tree: FeedTree, step_mV: number | null, moves: TestMove[]): A
       draws: [{ amount_mA: AMOUNT_mA, parts }],
       out: [],
       costs: DEFAULT_COSTS,
+      at,
       step_mV,
       done: new Map(),
     })[0]!;

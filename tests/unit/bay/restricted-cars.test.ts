@@ -101,7 +101,7 @@ test('the plan that looks for them reads, and takes out nothing of theirs', () =
     const tree = readTree(one.car.csv()).tree!;
     const hands = new Set([...untouchable(one)].map(idsOf(tree)));
     const draws = [{ amount_mA: 150, parts: Float64Array.from(tree.parts, (id) => (hands.has(id) ? 0.9 : 0.1)) }];
-    const plan = planMoves({ tree, draws, out: [], costs: DEFAULT_COSTS, step_mV: 0.1, done: new Map() });
+    const plan = planMoves({ tree, draws, out: [], costs: DEFAULT_COSTS, at: null, step_mV: 0.1, done: new Map() });
     expect(
       plan.filter(({ kind, node }) => kind !== 'drop' && hands.has(node)),
       `seed ${seed}`,
