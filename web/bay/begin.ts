@@ -7,6 +7,7 @@ import { html } from '../dom.ts';
 import { beginRecording, lookOver, searchBoards } from '../live/send.ts';
 import { wordsOf } from '../ask.ts';
 import { titleOf } from '../shelf.ts';
+import { ListTable } from './list-table.ts';
 import { csvText } from './tree-file.ts';
 
 const METERS: [string, string][] = [
@@ -47,6 +48,14 @@ export class BeginView {
   private readonly start = html('button', { type: 'submit', class: 'start' }, ['Begin the work']);
   private readonly trouble = html('p', { class: 'trouble', role: 'alert', hidden: true });
   private readonly left = html('ul', { class: 'left' });
+  private readonly typed = new ListTable(lookOver);
+  private readonly fileChoice = this.choice('tree-from-file', 'Feed tree from a CSV file');
+  private readonly typedChoice = this.choice('tree-typed', 'Typed in here');
+  private readonly fileRow = html('div', { class: 'field' }, [
+    html('label', { for: 'tree-file' }, ['Feed tree, a CSV file']),
+    this.file,
+    this.looked,
+  ]);
   private tree: string | null = null;
   private boardsTold = '';
 
@@ -58,7 +67,12 @@ export class BeginView {
     const row = (label: string, control: HTMLElement, ...more: HTMLElement[]) =>
       html('div', { class: 'field' }, [html('label', { for: control.id }, [label]), control, ...more]);
     const form = html('form', { class: 'begin-form' }, [
-      row('Feed tree, a CSV file', this.file, this.looked),
+      html('div', { class: 'from', role: 'radiogroup', 'aria-label': 'Feed tree' }, [
+        this.fileChoice.element,
+        this.typedChoice.element,
+      ]),
+      this.fileRow,
+      this.typed.element,
       row('Board', this.board, html('div', { class: 'row' }, [this.search, this.searchWords])),
       row('The car may draw, mA', this.allowance),
       row('Last digit of the meter that reads across fuses', this.meter),
@@ -71,6 +85,25 @@ export class BeginView {
       void this.begin();
     });
     place.append(this.left, form, howToWrite());
+    (this.typed.begun ? this.typedChoice : this.fileChoice).input.checked = true;
+    this.showFrom();
+  }
+
+  private choice(id: string, text: string): { element: HTMLElement; input: HTMLInputElement } {
+    const input = html('input', { type: 'radio', id, name: 'tree-from', change: () => this.showFrom() });
+    return { input, element: html('div', { class: 'quick' }, [input, html('label', { for: id }, [text])]) };
+  }
+
+  private showFrom(): void {
+    this.fileRow.hidden = this.typedChoice.input.checked;
+    this.typed.element.hidden = !this.typedChoice.input.checked;
+  }
+
+  /** @throws Error in words where there is none without mistakes */
+  private async chosenTree(): Promise<string> {
+    if (this.typedChoice.input.checked) return this.typed.text();
+    if (this.tree === null) throw new Error('Choose the file of the feed tree first, one without mistakes.');
+    return this.tree;
   }
 
   private async look(): Promise<void> {
@@ -153,12 +186,12 @@ export class BeginView {
   private async begin(): Promise<void> {
     this.start.disabled = true;
     await this.attempt(async () => {
-      if (this.tree === null) throw new Error('Choose the file of the feed tree first, one without mistakes.');
+      const tree = await this.chosenTree();
       if (this.board.value === '') throw new Error('No board is free: look for boards first.');
       const allowance_mA = Number(this.allowance.value.trim().replace(',', '.'));
       if (!(allowance_mA > 0)) throw new Error(`'${this.allowance.value}' is not a current in mA.`);
       const bay: BayStart = {
-        tree: this.tree,
+        tree,
         allowance_mA,
         meter_mV: this.meter.value === '' ? null : Number(this.meter.value),
       };
@@ -167,7 +200,9 @@ export class BeginView {
         bay,
         ...(this.job.value.trim() === '' ? {} : { job: this.job.value.trim() }),
       };
-      this.begun((await beginRecording(order)).name);
+      const { name } = await beginRecording(order);
+      this.typed.clear();
+      this.begun(name);
     });
     this.start.disabled = false;
   }
