@@ -39,14 +39,22 @@ const name = typedText(200).min(1, 'is empty');
  * nothing is done, and what comes back is that.
  */
 const asked = z.string().max(1000).optional();
+/** With it, `answered` of the view that was shown: the same sentence may be asked once more. */
+const answered = z.int().min(0).optional();
 
 /**
  * Something done or read at the car. `name`: a fuse or part of the tree, `box/position` where several are called so.
  */
 export const bayAction = z.discriminatedUnion('do', [
-  z.strictObject({ do: z.enum(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']), asked }),
+  z.strictObject({ do: z.enum(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']), asked, answered }),
   z.strictObject({ do: z.literal('bridge'), on: z.boolean() }),
-  z.strictObject({ do: z.literal('drop'), drop_mV: z.number().min(-10_000).max(10_000), name: name.optional(), asked }),
+  z.strictObject({
+    do: z.literal('drop'),
+    drop_mV: z.number().min(-10_000).max(10_000),
+    name: name.optional(),
+    asked,
+    answered,
+  }),
   /** Voltages of a whole box, as they were typed: all are kept or none, and one `wrong` takes them back. */
   z.strictObject({
     do: z.literal('drops'),
@@ -112,6 +120,8 @@ const feedState = z.object({
 
 /** One thing to do, what may be answered, and what is known so far. */
 export const bayView = z.object({
+  /** Answers that were taken so far. */
+  answered: z.int(),
   stage: z.enum(['preparing', 'pulling', 'closing', 'done']),
   headline: z.string(),
   why: z.string(),

@@ -33,6 +33,8 @@ export class OrderView {
   private reachable = true;
   /** How many questions were shown. */
   private question = 0;
+  /** Answers that were taken when it was shown. */
+  private answered = 0;
   /** The question whose answer is on its way; what is shown next may come before the computer's word on it. */
   private answering: number | null = null;
   private tapped_ms = -Infinity;
@@ -58,8 +60,10 @@ export class OrderView {
   /** @param reachable whether what is shown is now, and can be answered */
   update(view: BayView, reachable: boolean): void {
     put(this.stage, stageWords(view));
-    // Another question: what was typed belongs to the last one.
-    if (put(this.headline, view.headline)) {
+    // Another question, or the same once more: what was typed belongs to the last one.
+    const again = view.answered !== this.answered;
+    this.answered = view.answered;
+    if (put(this.headline, view.headline) || again) {
       this.question++;
       this.asked_ms = this.now_ms();
       this.drop.value = '';
@@ -134,7 +138,9 @@ export class OrderView {
     if (action.do === 'tap') this.tapped_ms = this.now_ms();
     this.enable();
     try {
-      await this.act(isAnswer(action) ? { ...action, asked: this.headline.textContent } : action);
+      await this.act(
+        isAnswer(action) ? { ...action, asked: this.headline.textContent, answered: this.answered } : action,
+      );
       // What is typed for the next question stays.
       if (action.do === 'drop' && this.question === question) this.drop.value = '';
       this.refusal.hidden = true;
@@ -159,7 +165,9 @@ export class OrderView {
 
 /** Whether it answers the question that is shown; a fuse that is named is another matter. */
 function isAnswer(action: BayAction): action is Extract<BayAction, { asked?: string | undefined }> {
-  return ['tap', 'yes', 'no', 'skip'].includes(action.do) || (action.do === 'drop' && action.name === undefined);
+  return (
+    ['tap', 'yes', 'no', 'skip', 'wrong'].includes(action.do) || (action.do === 'drop' && action.name === undefined)
+  );
 }
 
 /** Text is only touched where it changed: a screen reader reads each change aloud. @returns whether it did */

@@ -24,6 +24,7 @@ export function viewWork(work: Work): BayView {
   const view = viewSession(session);
   return {
     ...view,
+    answered: work.answered ?? 0,
     ...(stage !== 'pulling' && { wait: null, move: null }),
     sight: null,
     step: null,

@@ -39,6 +39,8 @@ export type Work = Readonly<{
   prepare: Preparing;
   /** What is ticked on the closing list. */
   closed: readonly string[];
+  /** Answers that were taken to what was asked, whoever gave them; absent: kept by an earlier version. */
+  answered?: number;
 }>;
 
 export type WorkEvent =
@@ -86,7 +88,7 @@ export function reduceWork(work: Work, event: WorkEvent): Work {
       return { ...work, prepare: { ...work.prepare, battery_V: event.battery_V } };
     case 'action':
       try {
-        return act(work, event.action, event.wall_ms);
+        return counted(act(work, event.action, event.wall_ms), event.action);
       } catch (error) {
         if (error instanceof RangeError) throw new BayProblem(error.message, { cause: error });
         throw error;
@@ -99,6 +101,14 @@ export function reduceWork(work: Work, event: WorkEvent): Work {
       return inSession(work, { kind: 'resumed' });
   }
 }
+
+const ANSWERS = new Set<BayAction['do']>(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']);
+
+/** One more answer, where it was one: what is noted of another fuse is none. */
+const counted = (work: Work, action: BayAction): Work =>
+  ANSWERS.has(action.do) || (action.do === 'drop' && action.name === undefined)
+    ? { ...work, answered: (work.answered ?? 0) + 1 }
+    : work;
 
 /** Whether an event did something that is to be kept and shown. */
 export function isNews({ session, prepare }: Work, after: Work): boolean {

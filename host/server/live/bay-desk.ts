@@ -18,8 +18,7 @@ export function actAtDesk(kept: KeptWork, action: BayAction, wall_ms: number): B
       'not-recording',
       'The board is not being recorded now, so nothing can be noted; go on with the recording first.',
     );
-  const asked = 'asked' in action ? action.asked : undefined;
-  if (asked !== undefined && asked !== kept.view.headline) return kept.view;
+  if ('asked' in action && isGone(action, kept.view)) return kept.view;
   try {
     kept.act(action, wall_ms);
   } catch (error) {
@@ -30,6 +29,10 @@ export function actAtDesk(kept: KeptWork, action: BayAction, wall_ms: number): B
   }
   return kept.view;
 }
+
+/** Whether something else is asked by now, or the same once more since somebody answered. */
+const isGone = ({ asked, answered }: { asked?: string | undefined; answered?: number | undefined }, view: BayView) =>
+  (asked !== undefined && asked !== view.headline) || (answered !== undefined && answered !== view.answered);
 
 /** A problem's words as a whole sentence. */
 export const sentence = (text: string) => `${text[0]!.toUpperCase()}${text.slice(1)}${/[.?!]$/.test(text) ? '' : '.'}`;

@@ -140,6 +140,16 @@ test('deeds go through the list and are on the disk at once; what makes no sense
   expect(kept().map(({ code }) => code)).toEqual(['prepared', 'drop']);
   expect(kept().at(-1)!.text).toMatch(/^2 voltages read: fuse D2 \(dash\) 0\.4 mV, 52 mA; 1 other under 10 mA$/);
 
+  // Two devices at once, and the same sentence is asked afterwards: one of the two is an answer.
+  const noted = bayView.parse(JSON.parse((await act({ do: 'drop', name: 'D4', drop_mV: 0.1 })).text));
+  const wrongOnce = { do: 'wrong', asked: noted.headline, answered: noted.answered };
+  const both = await Promise.all([act(wrongOnce), act(wrongOnce)]);
+  expect(both.map(({ status, text }) => [status, bayView.parse(JSON.parse(text)).headline])).toEqual([
+    [200, noted.headline],
+    [200, noted.headline],
+  ]);
+  expect(kept().map(({ code }) => code)).toEqual(['prepared', 'drop', 'drop', 'wrong']);
+
   expect((await act({ do: 'ready' })).status).toBe(200);
   expect((await act({ do: 'did', what: 'pulled', name: 'D2' })).status).toBe(200);
   const left = await stage.change('POST', `/api/recordings/${name}/leave`, {});

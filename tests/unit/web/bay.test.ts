@@ -7,6 +7,7 @@ import { csvText } from '../../../web/bay/tree-file.ts';
 import { freshEntries, spokenOrder, stageWords, totalWords, waitWords } from '../../../web/bay/words.ts';
 
 const VIEW: BayView = {
+  answered: 0,
   stage: 'pulling',
   headline: 'Pull fuse F3 (dash).',
   why: '',
