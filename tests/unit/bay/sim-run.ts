@@ -19,8 +19,11 @@ export interface BayRun {
   leavingOut_s: number;
 }
 
-/** Trees of 20 to 90 fuses on up to three levels, one to three faults: all from the seed. */
-export function runBay(seed: number): BayRun {
+/**
+ * Trees of 20 to 90 fuses on up to three levels, one to three faults: all from the seed.
+ * @param begin the session that is told of it
+ */
+export function runBay(seed: number, begin: (tree: string) => HeldSession = (tree) => HeldSession.start(tree)): BayRun {
   const car = new SimCar(seed, {
     fuses: { least: 20, most: 90 },
     levels: 3,
@@ -31,7 +34,7 @@ export function runBay(seed: number): BayRun {
   const inOrder = inOrder_s(car, false);
   const leavingOut = inOrder_s(car, true);
   const faulty = car.parts.filter((part) => part.faulty).map((part) => part.name);
-  const session = HeldSession.start(car.csv());
+  const session = begin(car.csv());
   const result = new SimHand(car, session, { wrong: WRONG_SHARE, limit_s: LIMIT_s }).run();
   const right = result.accused.length === 0 && faulty.every((name) => result.named.includes(name));
   return {
