@@ -216,7 +216,7 @@ function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, o
     added[k - firstTick] = adds;
     out.y[k] = ticks.mean[k]! - adds;
   }
-  const lift = averaged(added, Math.max(SPREAD_TICKS, 2 * period_ticks));
+  const lift = averaged(added, Math.max(train.spread_ticks ?? SPREAD_TICKS, 2 * period_ticks));
   for (let k = firstTick; k < endTick; k++) {
     out.y[k]! += lift[k - firstTick]!;
     out.lift[k] = lift[k - firstTick]!;

@@ -22,6 +22,7 @@ import { piecesOf } from '../levels/pieces.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { cutPulses } from '../levels/pulses.ts';
 import { resolutionOf, scaleOf } from '../ticks/scale.ts';
+import { trainsInSamples } from '../levels/sample-trains.ts';
 import { segment } from '../levels/segments.ts';
 import { smoothTrains } from '../levels/train-smoothing.ts';
 import { timelineOf } from '../ticks/timeline.ts';
@@ -106,7 +107,11 @@ function findStructure(
 /** One pass over the trace; where it shows more trains of pulses, a second one with these smoothed out. */
 function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Structure {
   const highest = trace.max_mA ?? trace.mean_mA;
-  const trains = trainsInTicks(trace.mean_mA, highest, ticks, leastRise_mA(options.rise_mA), options.hold_s);
+  const least_mA = leastRise_mA(options.rise_mA);
+  const trains = [
+    ...trainsInTicks(trace.mean_mA, highest, ticks, least_mA, options.hold_s),
+    ...trainsInSamples(ticks, least_mA, options.hold_s),
+  ];
   const first = findStructure(trace, line, ticks, trains, options);
   const shape = {
     points: !line.windows,

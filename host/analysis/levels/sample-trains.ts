@@ -1,0 +1,131 @@
+// Trains of pulses in samples that are as far apart as ticks: a load that is on in every second or third reading.
+// Then no tick swings, and no pulse returns within one; but over some dozen readings the currents fall into two
+// groups far apart, and go from one to the other all the time. Other trains: tick-trains.ts.
+
+import { median } from 'd3-array';
+import { NORMAL_MAD, sortInPlace } from '../ticks/scale.ts';
+import type { Ticks } from '../ticks/ticks.ts';
+import { longestPeriod, PULSES_MANY, TRAIN_HEIGHTS } from './trains.ts';
+import type { Train } from './trains.ts';
+
+/** Readings that are looked at together, and how far one look lies from the next. */
+const BLOCK = 32;
+const HOP = 8;
+/** Least share of a block in each group. */
+const GROUP_SHARE = 0.15;
+/** The pause between the groups is so many times the spread of each (sigma from the MAD) at least. */
+const APART = 6;
+/** Most readings from one pulse to the next, on average. */
+const PAUSE_MAX = 5;
+/** Readings between two stretches of one train, where a change of level or a wake-up hides it. */
+const HIDDEN = 2 * BLOCK;
+
+/** Where pulses come at random, their share over less time than this wanders by more than a step. */
+const SPREAD_TICKS = 1800;
+
+/** Two groups of currents in a block, mA. */
+interface Groups {
+  low_mA: number;
+  high_mA: number;
+  /** Between them. */
+  cut_mA: number;
+}
+
+/** Spread of sorted values from..to-1 about their middle, as sigma. */
+function spreadOf(sorted: Float64Array, from: number, to: number): number {
+  const middle = sorted[(from + to) >> 1]!;
+  const off = sortInPlace(sorted.slice(from, to).map((value) => Math.abs(value - middle)));
+  return NORMAL_MAD * off[off.length >> 1]!;
+}
+
+/** The two groups that the values fall into, null where they do not. O(n log n). */
+function groupsOf(values: Float64Array, least_mA: number): Groups | null {
+  const sorted = sortInPlace(values.slice());
+  const n = sorted.length;
+  const least = Math.max(2, Math.floor(GROUP_SHARE * n));
+  let at = least;
+  for (let i = least; i <= n - least; i++) if (sorted[i]! - sorted[i - 1]! > sorted[at]! - sorted[at - 1]!) at = i;
+  const gap_mA = sorted[at]! - sorted[at - 1]!;
+  if (gap_mA < Math.max(least_mA, APART * spreadOf(sorted, 0, at), APART * spreadOf(sorted, at, n))) return null;
+  return {
+    low_mA: sorted[at >> 1]!,
+    high_mA: sorted[(at + n) >> 1]!,
+    cut_mA: (sorted[at]! + sorted[at - 1]!) / 2,
+  };
+}
+
+/** The first of each run of values over the cut, and the longest run. */
+function runsOver(values: Float64Array, cut_mA: number): { starts: number; longest: number } {
+  let [starts, longest, run] = [0, 0, 0];
+  for (const value of values) {
+    run = value > cut_mA ? run + 1 : 0;
+    if (run === 1) starts++;
+    longest = Math.max(longest, run);
+  }
+  return { starts, longest };
+}
+
+/** A stretch of readings in which a load blinks. */
+interface Stretch {
+  from: number;
+  to: number;
+  heights_mA: number[];
+  /** Longest run of readings in which it was on. */
+  longest: number;
+  busy: Set<number>;
+}
+
+/** The stretches in which the readings blink, in order of time. */
+function stretchesOf(y: Float64Array, least_mA: number): Stretch[] {
+  const out: Stretch[] = [];
+  for (let from = 0; from + BLOCK <= y.length; from += HOP) {
+    const to = from + BLOCK;
+    const values = y.subarray(from, to);
+    const groups = groupsOf(values, least_mA);
+    if (groups === null) continue;
+    const { starts, longest } = runsOver(values, groups.cut_mA);
+    if (starts * PAUSE_MAX < BLOCK) continue;
+    const height_mA = groups.high_mA - groups.low_mA;
+    let own = out.at(-1);
+    const alike =
+      own !== undefined &&
+      from - own.to <= HIDDEN &&
+      Math.max(height_mA, own.heights_mA[0]!) <= TRAIN_HEIGHTS * Math.min(height_mA, own.heights_mA[0]!);
+    if (!alike) out.push((own = { from, to, heights_mA: [], longest: 0, busy: new Set() }));
+    own!.to = to;
+    own!.heights_mA.push(height_mA);
+    own!.longest = Math.max(own!.longest, longest);
+    values.forEach((value, i) => {
+      if (value > groups.cut_mA) own!.busy.add(from + i);
+    });
+  }
+  return out;
+}
+
+/**
+ * Trains of pulses in samples as far apart as ticks, in order of time; none where ticks hold several samples, or
+ * where two of them are farther apart than a train's longest period. O(ticks).
+ *
+ * @param leastRise_mA least height of a pulse
+ * @param hold_s shortest hold of a level, which bounds the period of a train
+ */
+export function trainsInSamples(ticks: Ticks, leastRise_mA: number, hold_s: number): Train[] {
+  if (ticks.size > 1 || 2 * ticks.tick_s > longestPeriod(hold_s)) return [];
+  return stretchesOf(ticks.mean, leastRise_mA)
+    .filter(({ busy }) => busy.size >= PULSES_MANY)
+    .map(({ from, to, heights_mA, longest, busy }) => {
+      const on = [...busy].sort((a, b) => a - b);
+      return {
+        firstTick: from,
+        endTick: to,
+        from: ticks.start[on[0]!]!,
+        to: ticks.start[on.at(-1)! + 1]!,
+        busy: on,
+        period_ticks: Math.max(1, Math.round((to - from) / on.length)),
+        // The opening of a train reaches over its longest pulse: here all of it is one reading after another.
+        pulse_samples: longest,
+        height_mA: median(heights_mA)!,
+        spread_ticks: SPREAD_TICKS,
+      };
+    });
+}
