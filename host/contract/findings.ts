@@ -26,6 +26,7 @@ const wakeUp = span.extend({
   mean_mA: z.number(),
   /** Charge above the level before it. */
   charge_mAh: z.number(),
+  charge_95_mAh: interval,
   /** Id of its family, null for one like no other. */
   family: z.number().nullable(),
   /** Lasting changes of level inside it. */
@@ -39,6 +40,8 @@ const family = z.object({
   period_s: z.number().nullable(),
   /** Expected number of periods as good among members at random times, at most 0.01; null without a period. */
   period_chance: z.number().nullable(),
+  /** Null without a period, and for polling. */
+  period_95_s: interval.nullable(),
   /** Median length of a member. */
   duration_s: z.number(),
   /** Median charge of a member. */

@@ -134,6 +134,7 @@ function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findi
     peak_mA: levelAt(w.start_s) + w.above_mA,
     mean_mA: levelAt(w.start_s) + w.above_mA,
     charge_mAh: (w.above_mA * w.length_s) / 3600,
+    charge_95_mAh: around((w.above_mA * w.length_s) / 3600),
     family: w.family,
     steps: [],
   }));
@@ -171,6 +172,7 @@ function findingsOf(plan: NightPlan, mean: Float64Array, seconds: number): Findi
               count: members.length,
               period_s: members.length > 1 ? members[1]!.start_s - members[0]!.start_s : null,
               period_chance: members.length > 1 ? 1e-6 : null,
+              period_95_s: null,
               polling: false,
               duration_s: members[0]!.length_s,
               charge_mAh: (members[0]!.above_mA * members[0]!.length_s) / 3600,

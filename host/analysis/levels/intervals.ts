@@ -161,3 +161,35 @@ export function stepDoubt(
     ),
   };
 }
+
+/** A stretch whose charge is measured over a level: what it is made of, and the level. */
+export interface ChargedSpan {
+  /** Pieces of it. */
+  pieces: readonly Piece[];
+  /** Of the level before it, at its end. */
+  before: Piece;
+  /** Seconds of samples in it. */
+  covered_s: number;
+  /** Currents over the level where it begins and ends, mA. */
+  entry_mA: number;
+  exit_mA: number;
+}
+
+/**
+ * 95 % interval of a charge over a level, mAh: the noise of its own samples, the uncertainty of the level over all
+ * its length, and for points the place of its two edges between two of them, as likely anywhere. O(pieces).
+ */
+export function chargeInterval(
+  { line, noise, code_mA }: Doubts,
+  charge_mAh: number,
+  { pieces, before, covered_s, entry_mA, exit_mA }: ChargedSpan,
+): Interval {
+  const spacing_s = line.spacing_s;
+  const level = noise.ofMean([before.endOver]);
+  let own_mAs2 = 0;
+  for (const piece of pieces) own_mAs2 += (piece.to - piece.from) * noise.ofSample(piece.startOver) * spacing_s ** 2;
+  const edges_mAs2 = line.windows ? 0 : ((entry_mA ** 2 + exit_mA ** 2) * spacing_s ** 2) / 12;
+  const level_mAs2 = covered_s ** 2 * (level.variance + (HALF * code_mA) ** 2 / 3);
+  const half = (studentQuantile(level.freedom) * Math.sqrt(own_mAs2 + edges_mAs2 + level_mAs2)) / 3600;
+  return { low: charge_mAh - half, high: charge_mAh + half };
+}

@@ -164,6 +164,7 @@ export function pollingFamilies(trains: readonly Polling[], firstId: number): Fa
         count,
         period_s: most.spacing_s,
         period_chance: null,
+        period_95_s: null,
         // As long as a pulse of the usual height needs for its charge: windows may be longer than a pulse.
         duration_s: Math.min(length_s, most.spacing_s),
         charge_mAh,

@@ -6,7 +6,7 @@ import type { Charges } from '../ticks/charge.ts';
 import type { Excursion } from './excursion.ts';
 import type { Step, WakeUp } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
-import { stepDoubt } from '../levels/intervals.ts';
+import { chargeInterval, stepDoubt } from '../levels/intervals.ts';
 import type { Doubts } from '../levels/intervals.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { isHeld } from '../levels/step.ts';
@@ -173,6 +173,13 @@ export function describeExcursions(
       peak_mA,
       mean_mA,
       charge_mAh,
+      charge_95_mAh: chargeInterval(doubts, charge_mAh, {
+        pieces: pieces.slice(x.first, x.end),
+        before: pieces[x.first - 1]!,
+        covered_s: charges.covered_s(from, span.to),
+        entry_mA: entry_mA - x.base_mA,
+        exit_mA: exit_mA - x.base_mA,
+      }),
       family: null,
       steps,
     };

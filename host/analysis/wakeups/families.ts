@@ -115,6 +115,7 @@ export function familiesOf(
       count: members.length,
       period_s: period?.period_s ?? null,
       period_chance: period?.chance ?? null,
+      period_95_s: period?.period_95_s ?? null,
       duration_s: median(members.map((e) => e.end_s - e.start_s))!,
       charge_mAh: median(members.map((e) => e.charge_mAh))!,
       polling: false,

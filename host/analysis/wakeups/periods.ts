@@ -5,6 +5,8 @@
 // (Desolneux, Moisan & Morel, "Meaningful Alignments", International Journal of Computer Vision 40, 2000).
 
 import { median, quantile } from 'd3-array';
+import type { Interval } from '../../contract/findings.ts';
+import { studentQuantile } from '../levels/intervals.ts';
 
 /** An interval fits k periods when it is within this share of a period of them. */
 const FIT_SHARE = 0.15;
@@ -25,6 +27,7 @@ const CROWDED = 1.5;
 export interface Period {
   period_s: number;
   chance: number;
+  period_95_s: Interval;
 }
 
 /** Probability of k or more among n, each with probability q. O(n). */
@@ -80,6 +83,27 @@ function likelihoodOf(intervals: readonly number[], period_s: number, resolution
 }
 
 /**
+ * 95 % interval of a period: from the spread of the intervals about whole periods of it, as if each began where the
+ * last one ended. A clock that keeps its own time is known better than that. O(intervals).
+ */
+function periodInterval(intervals: readonly number[], period_s: number, resolution_s: number): Interval {
+  let [squares, periods, fitting] = [0, 0, 0];
+  for (const interval of intervals) {
+    const k = Math.max(1, Math.round(interval / period_s));
+    const miss = interval - k * period_s;
+    if (Math.abs(miss) > FIT_SHARE * period_s) continue;
+    squares += (miss * miss) / k;
+    periods += k;
+    fitting++;
+  }
+  // Starts are known to within a sample: two of them, each spread evenly over one.
+  const variance =
+    squares / Math.max(1, fitting - 1) / periods + (resolution_s * resolution_s) / 6 / (periods * periods);
+  const half = studentQuantile(fitting - 1) * Math.sqrt(variance);
+  return { low: period_s - half, high: period_s + half };
+}
+
+/**
  * The period of what starts at these times, some of it perhaps missed; null for fewer than three, and where
  * chance would give one as good in more than one of a hundred families. O(n log n).
  *
@@ -100,7 +124,8 @@ export function periodOf(starts_s: readonly number[], resolution_s: number): Per
     const period_s = refined(intervals, guess_s);
     if (period_s === null) continue;
     const chance = tried * likelihoodOf(intervals, period_s, resolution_s, least);
-    if (chance <= CHANCE_MAX && (best === null || chance < best.chance)) best = { period_s, chance };
+    if (chance <= CHANCE_MAX && (best === null || chance < best.chance))
+      best = { period_s, chance, period_95_s: periodInterval(intervals, period_s, resolution_s) };
   }
   return best;
 }

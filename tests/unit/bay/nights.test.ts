@@ -20,6 +20,7 @@ const family = (more: Partial<Family> = {}): Family => ({
   count: 40,
   period_s: 600,
   period_chance: 1e-9,
+  period_95_s: null,
   polling: false,
   duration_s: 45,
   charge_mAh: 2,

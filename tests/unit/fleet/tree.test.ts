@@ -51,6 +51,7 @@ function invent(i: number): FleetNight {
               count: 14,
               period_s: 2040 + next(),
               period_chance: 1e-9,
+              period_95_s: null,
               polling: false,
               duration_s: 48 + next() / 10,
               charge_mAh: 25,

@@ -186,6 +186,7 @@ test('polling is told once, the costliest first, three kinds at most', () => {
     count,
     period_s: 2.1,
     period_chance: null,
+    period_95_s: null,
     duration_s: 0.1,
     charge_mAh: 0.0006,
     polling,

@@ -33,6 +33,7 @@ describe('what happened', () => {
       peak_mA: 320,
       mean_mA: 200,
       charge_mAh: -0.0002,
+      charge_95_mAh: { low: -0.0002, high: -0.0002 },
       family: null,
       steps: [],
     });

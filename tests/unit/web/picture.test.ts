@@ -161,6 +161,7 @@ describe('the picture', () => {
       peak_mA: level(i) + 80,
       mean_mA: level(i) + 80,
       charge_mAh: 0.007,
+      charge_95_mAh: ANY,
       family: 1,
       steps: [],
     }));
@@ -168,7 +169,16 @@ describe('the picture', () => {
       ...steady.findings,
       wakeups,
       families: [
-        { id: 1, count, period_s: 8, period_chance: 1e-9, polling: false, duration_s: 0.3, charge_mAh: 0.007 },
+        {
+          id: 1,
+          count,
+          period_s: 8,
+          period_chance: 1e-9,
+          period_95_s: null,
+          polling: false,
+          duration_s: 0.3,
+          charge_mAh: 0.007,
+        },
       ],
       steps: [{ t_s: 1600, from_mA: 900, to_mA: 30, ...SURE }],
       levels: [
@@ -249,6 +259,7 @@ describe('around the picture', () => {
       count: 2,
       period_s: null,
       period_chance: null,
+      period_95_s: null,
       polling: false,
       duration_s: 5,
       charge_mAh: id,
@@ -259,6 +270,7 @@ describe('around the picture', () => {
       peak_mA: 100,
       mean_mA: 90,
       charge_mAh: id,
+      charge_95_mAh: ANY,
       family: id,
       steps: [],
     });
