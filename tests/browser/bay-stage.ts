@@ -40,11 +40,15 @@ export class BayStage extends ServedStage {
 
 export const headline = async (page: Page): Promise<string> => (await page.locator('.headline').textContent()) ?? '';
 
-/** Waits until something else is asked for. @throws Error where nothing comes */
+/** Waits until something else is asked for, or the page says that nothing was noted. @throws Error where nothing comes */
 export async function untilOther(page: Page, than: string): Promise<void> {
-  await page.waitForFunction((before) => document.querySelector('.headline')?.textContent !== before, than, {
-    timeout: 120_000,
-  });
+  await page.waitForFunction(
+    (before) =>
+      document.querySelector('.headline')?.textContent !== before ||
+      document.querySelector<HTMLElement>('.order .trouble')?.hidden === false,
+    than,
+    { timeout: 120_000 },
+  );
 }
 
 /**

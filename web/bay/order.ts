@@ -40,9 +40,9 @@ export class OrderView {
   private tapped_ms = -Infinity;
   private asked_ms = -Infinity;
 
-  /** @param act resolves when the computer took it; rejects with an Error in words */
+  /** @param act resolves to what is shown then, when the computer took it; rejects with an Error in words */
   constructor(
-    private readonly act: (action: BayAction) => Promise<unknown>,
+    private readonly act: (action: BayAction) => Promise<BayView>,
     private readonly now_ms: () => number,
   ) {
     this.element = html('div', { class: 'order' }, [
@@ -138,12 +138,18 @@ export class OrderView {
     if (action.do === 'tap') this.tapped_ms = this.now_ms();
     this.enable();
     try {
-      await this.act(
-        isAnswer(action) ? { ...action, asked: this.headline.textContent, answered: this.answered } : action,
+      const { answered } = this;
+      const shown = await this.act(
+        isAnswer(action) ? { ...action, asked: this.headline.textContent, answered } : action,
       );
       // What is typed for the next question stays.
       if (action.do === 'drop' && this.question === question) this.drop.value = '';
       this.refusal.hidden = true;
+      // The car did something while it was typed: what was read then belongs to no level.
+      if (action.do === 'drop' && action.name === undefined && shown.answered === answered)
+        this.refuse(
+          `${action.drop_mV} mV was not noted: the draw moved just then. Read it again when it is asked for.`,
+        );
     } catch (error) {
       this.refuse(wordsOf(error));
     }

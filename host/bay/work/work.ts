@@ -88,7 +88,7 @@ export function reduceWork(work: Work, event: WorkEvent): Work {
       return { ...work, prepare: { ...work.prepare, battery_V: event.battery_V } };
     case 'action':
       try {
-        return counted(act(work, event.action, event.wall_ms), event.action);
+        return counted(work, act(work, event.action, event.wall_ms), event.action);
       } catch (error) {
         if (error instanceof RangeError) throw new BayProblem(error.message, { cause: error });
         throw error;
@@ -104,11 +104,14 @@ export function reduceWork(work: Work, event: WorkEvent): Work {
 
 const ANSWERS = new Set<BayAction['do']>(['tap', 'yes', 'no', 'wrong', 'skip', 'ready', 'give-up']);
 
-/** One more answer, where it was one: what is noted of another fuse is none. */
-const counted = (work: Work, action: BayAction): Work =>
-  ANSWERS.has(action.do) || (action.do === 'drop' && action.name === undefined)
-    ? { ...work, answered: (work.answered ?? 0) + 1 }
-    : work;
+/**
+ * One more answer, where it was one that did something: what is noted of another fuse is none, and a second tap that
+ * is taken for the first must not outdate what the page shows.
+ */
+const counted = (before: Work, after: Work, action: BayAction): Work =>
+  (ANSWERS.has(action.do) || (action.do === 'drop' && action.name === undefined)) && isNews(before, after)
+    ? { ...after, answered: (after.answered ?? 0) + 1 }
+    : after;
 
 /** Whether an event did something that is to be kept and shown. */
 export function isNews({ session, prepare }: Work, after: Work): boolean {
