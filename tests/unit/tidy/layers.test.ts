@@ -83,6 +83,7 @@ const RULES: IForbiddenRuleType[] = [
   only('the fleet reads findings alone', '^host/fleet/', [CONTRACT]),
   only('notices know the contract alone', '^host/notify/', [CONTRACT]),
   only('the service knows nothing of ours', '^host/service/', []),
+  only('the circuit knows itself alone', '^firmware/circuit/', []),
   only('only the program starts commands', '^host/(?!commands/|main\\.ts)', ['^host/(?!commands/)', CHART]),
   only('the chart knows neither page nor host, shared types apart', CHART, [CONTRACT]),
   only('the page reaches the host by HTTP and shared types', '^web/', [CONTRACT]),
@@ -109,7 +110,7 @@ const BROKEN = only('commands import nothing', '^host/commands/', []);
 
 async function violations(rules: IForbiddenRuleType[]): Promise<string[]> {
   const { output } = await cruise(
-    ['host', 'web'],
+    ['host', 'web', 'firmware/circuit'],
     {
       baseDir: root,
       ruleSet: { forbidden: rules },

@@ -1,0 +1,53 @@
+// Writes everything that is made of the circuit: `node --import tsx firmware/circuit/make.ts`. A
+// test makes it again and compares byte for byte.
+import { readFileSync, writeFileSync } from 'node:fs';
+import { pathToFileURL } from 'node:url';
+import { BOARD } from './board.ts';
+import { drawBoard } from './drawing.ts';
+import * as tables from './tables.ts';
+
+const FIRMWARE = new URL('../', import.meta.url);
+
+/** Puts `body` between `<!-- made: NAME -->` and `<!-- end of NAME -->`. @throws where they are missing */
+function withMade(text: string, name: string, body: string): string {
+  const [open, close] = [`<!-- made: ${name} -->\n`, `<!-- end of ${name} -->`];
+  const from = text.indexOf(open);
+  const to = text.indexOf(close);
+  if (from < 0 || to < from) throw new Error(`no marks for ${name}`);
+  return text.slice(0, from + open.length) + '\n' + body + '\n' + text.slice(to);
+}
+
+const CIRCUIT_PAGE = `# The circuit in full
+
+Made by \`firmware/circuit/make.ts\` from \`board.ts\` and \`modules.ts\` there; what the parts are for
+stands in BOARD.md. Where each number comes from is in \`circuit/given.ts\`; \`memory\` there means
+that no source was at hand. Worked out, not measured: nobody has built the board yet.
+
+## The board: nets
+
+${tables.netsTable(BOARD)}
+## The board: what each part bears
+
+${tables.ratingsTable(BOARD)}
+## What the board does not bear
+
+${tables.notBorne()}`;
+
+/** File below firmware/ -> what must stand in it. */
+export function made(): Record<string, string> {
+  const page = readFileSync(new URL('BOARD.md', FIRMWARE), 'utf8');
+  const parts = {
+    parts: tables.partsTable(BOARD),
+    pins: tables.pinsTable(BOARD, 'U2'),
+  };
+  return {
+    'BOARD.md': Object.entries(parts).reduce((text, [name, body]) => withMade(text, name, body), page),
+    'CIRCUIT.md': CIRCUIT_PAGE,
+    'board.svg': drawBoard(),
+    'circuit/board-parts.csv': tables.partsCsv(BOARD),
+    'circuit/board-netlist.csv': tables.netlistCsv(BOARD),
+  };
+}
+
+if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href)
+  for (const [name, text] of Object.entries(made())) writeFileSync(new URL(name, FIRMWARE), text);
