@@ -4,6 +4,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
 import { BOARD } from './board.ts';
 import { drawBoard } from './drawing.ts';
+import { KICAD_TABLE, kicadLibrary, kicadSchematic } from './kicad.ts';
 import * as tables from './tables.ts';
 
 const FIRMWARE = new URL('../', import.meta.url);
@@ -46,6 +47,11 @@ export function made(): Record<string, string> {
     'board.svg': drawBoard(),
     'circuit/board-parts.csv': tables.partsCsv(BOARD),
     'circuit/board-netlist.csv': tables.netlistCsv(BOARD),
+    'circuit/board.kicad_sch': kicadSchematic(BOARD, 'nightdraw: the board'),
+    'circuit/nightdraw.kicad_sym': kicadLibrary(BOARD),
+    'circuit/sym-lib-table': KICAD_TABLE,
+    // Without a project file KiCad reads no table beside the sheet.
+    'circuit/board.kicad_pro': '{}\n',
   };
 }
 
