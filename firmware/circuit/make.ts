@@ -5,6 +5,9 @@ import { pathToFileURL } from 'node:url';
 import { BOARD } from './board.ts';
 import { drawBoard } from './drawing.ts';
 import { KICAD_TABLE, kicadLibrary, kicadSchematic } from './kicad.ts';
+import { drawModules } from './modules-drawing.ts';
+import { MODULES_CIRCUIT } from './modules.ts';
+import { errorsTable, wiringTable } from './second-way.ts';
 import * as tables from './tables.ts';
 
 const FIRMWARE = new URL('../', import.meta.url);
@@ -32,7 +35,10 @@ ${tables.netsTable(BOARD)}
 ${tables.ratingsTable(BOARD)}
 ## What the board does not bear
 
-${tables.notBorne()}`;
+${tables.notBorne()}
+## With ready-made modules: what each part bears
+
+${tables.ratingsTable(MODULES_CIRCUIT)}`;
 
 /** File below firmware/ -> what must stand in it. */
 export function made(): Record<string, string> {
@@ -40,11 +46,15 @@ export function made(): Record<string, string> {
   const parts = {
     parts: tables.partsTable(BOARD),
     pins: tables.pinsTable(BOARD, 'U2'),
+    errors: errorsTable(),
+    modules: tables.partsTable(MODULES_CIRCUIT),
+    wiring: wiringTable(MODULES_CIRCUIT),
   };
   return {
     'BOARD.md': Object.entries(parts).reduce((text, [name, body]) => withMade(text, name, body), page),
     'CIRCUIT.md': CIRCUIT_PAGE,
     'board.svg': drawBoard(),
+    'modules.svg': drawModules(),
     'circuit/board-parts.csv': tables.partsCsv(BOARD),
     'circuit/board-netlist.csv': tables.netlistCsv(BOARD),
     'circuit/board.kicad_sch': kicadSchematic(BOARD, 'nightdraw: the board'),
@@ -52,6 +62,8 @@ export function made(): Record<string, string> {
     'circuit/sym-lib-table': KICAD_TABLE,
     // Without a project file KiCad reads no table beside the sheet.
     'circuit/board.kicad_pro': '{}\n',
+    'circuit/modules-parts.csv': tables.partsCsv(MODULES_CIRCUIT),
+    'circuit/modules-netlist.csv': tables.netlistCsv(MODULES_CIRCUIT),
   };
 }
 

@@ -69,7 +69,7 @@ export function netlistCsv(circuit: Circuit): string {
 }
 
 /** In Markdown. */
-const table = (head: string[], rows: string[][]) =>
+export const table = (head: string[], rows: string[][]) =>
   [head, head.map(() => '---'), ...rows].map((row) => `| ${row.join(' | ')} |\n`).join('');
 
 export function partsTable(circuit: Circuit): string {
@@ -102,7 +102,7 @@ const others = (circuit: Circuit, net: string, but: Part) =>
     .map(({ part, pin }) => (part.kind === 'chip' || part.kind === 'module' ? `${pin.name} of ${part.ref}` : part.ref))
     .join(', ');
 
-function carrier(one: Carrier): string {
+export function carrier(one: Carrier): string {
   if ('cable' in one) return 'USB cable';
   return 'lead_mm2' in one ? `${one.lead_mm2} mm²` : `trace of ${one.trace_mm} mm`;
 }

@@ -70,6 +70,7 @@ const EXPLICIT: Explicit = {
   D3: CLAMP,
   D4: { current_A: { size: given.LIGHT_A, because: '5.1 V less 1.8 V over 1 kΩ' } },
   U1: { voltage_V: { size: given.LOAD_DUMP_V, because: 'VBUS lies before D1: load dump' } },
+  M1: { voltage_V: { size: given.LOAD_DUMP_V, because: 'VBUS: load dump' } },
   U3: {
     voltage_V: { size: given.SURGE_V, because: 'what D1 leaves of the load dump' },
     current_A: { size: given.FIVE_VOLT_A, because: 'all chips, the light, all pull-ups low' },
