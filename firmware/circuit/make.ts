@@ -4,6 +4,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
 import { BOARD } from './board.ts';
 import { drawBoard } from './drawing.ts';
+import { ohmsTable, voltsTable } from './first-check.ts';
 import { KICAD_TABLE, kicadLibrary, kicadSchematic } from './kicad.ts';
 import { drawModules } from './modules-drawing.ts';
 import { MODULES_CIRCUIT } from './modules.ts';
@@ -46,6 +47,8 @@ export function made(): Record<string, string> {
   const parts = {
     parts: tables.partsTable(BOARD),
     pins: tables.pinsTable(BOARD, 'U2'),
+    ohms: ohmsTable(BOARD),
+    volts: voltsTable(),
     errors: errorsTable(),
     modules: tables.partsTable(MODULES_CIRCUIT),
     wiring: wiringTable(MODULES_CIRCUIT),
