@@ -40,7 +40,10 @@ export class BayStage extends ServedStage {
 
 export const headline = async (page: Page): Promise<string> => (await page.locator('.headline').textContent()) ?? '';
 
-/** Waits until something else is asked for, or the page says that nothing was noted. @throws Error where nothing comes */
+/**
+ * Waits until something else is asked for, or the page says that nothing was noted.
+ * @throws Error where nothing comes
+ */
 export async function untilOther(page: Page, than: string): Promise<void> {
   await page.waitForFunction(
     (before) =>
