@@ -31,7 +31,9 @@ function facts(night: NightData): HTMLElement {
           asleep.after_s < 1 ? 'at once' : `after ${time(asleep.after_s)}`,
           night.start_ms === null ? 'from the start' : `at ${timeWords(night.start_ms).minutes(asleep.after_s)}`,
         ),
-    ...(asleep === null ? [] : [fact('Average asleep', current(asleep.mean_mA), 'wake-ups included')]),
+    ...(asleep === null
+      ? []
+      : [fact('Average from then on', current(asleep.mean_mA), 'later levels and wake-ups included')]),
   ]);
 }
 

@@ -86,7 +86,7 @@ function facts({ findings }: NightData, dark: boolean): HTMLElement {
   const woken =
     asleep === null || current(asleep.mean_mA) === current(asleep.level_mA)
       ? ''
-      : `${current(asleep.mean_mA)} with wake-ups, `;
+      : `${current(asleep.mean_mA)} ${wakeups.length > 0 ? 'with wake-ups' : 'on average'}, `;
   return html('dl', { class: 'facts' }, [
     asleep === null
       ? fact('Average', current(trace.mean_mA), allowance, gauge)

@@ -1,11 +1,13 @@
 // The one next step: what a technician should do first, by the verdict and its warnings.
 
+import { maxIndex } from 'd3-array';
 import { CAUTIONS } from '../../say/cautions.ts';
+import { timeWords } from '../../say/times.ts';
 import type { Findings } from '../../contract/findings.ts';
 import type { ComplaintTold, Explanation, Warning } from '../../contract/meaning.ts';
 
 /** Measures that leave the circuits undisturbed come first. */
-const OVER = `Something draws all the time: look for the circuit. ${CAUTIONS.dropsFirst.text} Then pull one after another. ${CAUTIONS.bridgeAgain.text}`;
+const PULLING = `${CAUTIONS.dropsFirst.text} Then pull one after another. ${CAUTIONS.bridgeAgain.text}`;
 const WITHIN =
   'The draw is in order. If the car still goes dead, charge and test the battery and check the charging system.';
 
@@ -28,12 +30,22 @@ export function nextStepOf(
     .reduce<Explanation | null>((best, e) => (best === null || cost(e) > cost(best) ? e : best), null);
   switch (findings.verdict.code) {
     case 'over':
-      return OVER;
+      return lookFor(findings);
     case 'wakes':
-      return costliest?.try ?? OVER;
+      return costliest?.try ?? lookFor(findings);
     default:
       return complaint?.next ?? WITHIN;
   }
+}
+
+/** What to look for where a level is over the allowance: from the first on, or one that came later. */
+function lookFor({ asleep, allowance_mA, levels, trace }: Findings): string {
+  const later = levels.filter(({ start_s, level_mA }) => start_s > (asleep?.after_s ?? 0) && level_mA > allowance_mA);
+  const highest = later[maxIndex(later, ({ level_mA }) => level_mA)];
+  if (asleep === null || asleep.level_mA > allowance_mA || highest === undefined)
+    return `Something draws all the time: look for the circuit. ${PULLING}`;
+  const at = timeWords(trace.start === null ? null : Date.parse(trace.start)).minutes(highest.start_s);
+  return `Something came on at ${at}: look for the circuit while it is on. ${PULLING}`;
 }
 
 /** Charge of all members of an explanation, mA s. */
