@@ -29,7 +29,8 @@ sense chip and a modelled car, and offers it as a serial port.
   --seed N         another night of the same kind
   --hands FILE     with --car pulls: names in FILE, one a line, are pulled or
                    unplugged ('bridge': the bridge is on; 'proof 100': a resistor
-                   of 100 ohm is across the battery); change it as you go
+                   of 100 ohm is across the battery; 'repaired mirror left': it
+                   draws what it should); change it as you go
 
 Ctrl-C ends it.`,
   options: {

@@ -7,6 +7,8 @@ export interface SwitchedPart {
   /** Fuses and relays above it, by name. */
   behind: string[];
   mA: number;
+  /** Once it is put right; absent where nothing is wrong with it. */
+  repaired_mA?: number;
 }
 
 export interface SwitchedSpec {
@@ -23,6 +25,10 @@ export interface SwitchedSpec {
 export const BRIDGE = 'bridge';
 /** And for a resistor across the battery behind the board: `proof 100` is one of 100 ohm. */
 const PROOF = /^proof (\d+(?:\.\d+)?)$/;
+/** And for a part that is put right: `repaired radio` draws what it should. */
+const REPAIRED = /^repaired .+$/;
+/** What stands among those that are out, and is no fuse or part that comes back. */
+const isOther = (name: string) => name === BRIDGE || PROOF.test(name) || REPAIRED.test(name);
 
 interface Stretch {
   from_s: number;
@@ -44,7 +50,7 @@ export class SwitchedCar {
   switch(out: ReadonlySet<string>, at_s: number): void {
     const last = this.stretches.at(-1)!;
     const from_s = Math.max(at_s, last.from_s);
-    const back = [...this.out].some((name) => name !== BRIDGE && !PROOF.test(name) && !out.has(name));
+    const back = [...this.out].some((name) => !isOther(name) && !out.has(name));
     this.out = new Set(out);
     const wakes = last.wakes.filter((wake) => wake.until_s > from_s);
     if (back) wakes.push({ until_s: from_s + this.spec.wake.length_s, mA: this.spec.wake.mA });
@@ -78,9 +84,14 @@ export class SwitchedCar {
     return (
       loads_mA +
       this.spec.parts.reduce(
-        (sum, part) => sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : part.mA),
+        (sum, part) =>
+          sum + (this.out.has(part.name) || part.behind.some((name) => this.out.has(name)) ? 0 : this.drawOf_mA(part)),
         0,
       )
     );
+  }
+
+  private drawOf_mA({ name, mA, repaired_mA }: SwitchedPart): number {
+    return this.out.has(`repaired ${name}`) ? (repaired_mA ?? mA) : mA;
   }
 }

@@ -7,8 +7,8 @@ const part = (name: string, mA: number, ...behind: string[]) => ({ name, mA, beh
 
 export const PULLS: SwitchedSpec = {
   parts: [
-    part('telematics box', 236, 'L2', 'E7'),
-    part('mirror left', 92, 'L3', 'D1', 'D9'),
+    { ...part('telematics box', 236, 'L2', 'E7'), repaired_mA: 4 },
+    { ...part('mirror left', 92, 'L3', 'D1', 'D9'), repaired_mA: 1 },
     part('door module left', 2, 'L3', 'D1', 'D9'),
     part('alarm siren', 3, 'L2', 'E4'),
     part('engine control', 1.5, 'L2', 'E2'),
