@@ -12,6 +12,7 @@ import type {
   MarkOrder,
   Overview,
   Problem,
+  RepairAnswer,
 } from '../host/contract/api.ts';
 
 export class AskError extends Error {
@@ -91,6 +92,10 @@ export function askFindings(name: string, asked: Asked = {}): Promise<Findings> 
   const question = new URLSearchParams(asked).toString();
   return ask<Findings>(`${capture(name)}/findings${question === '' ? '' : `?${question}`}`);
 }
+
+/** @param before the night before the repair */
+export const askRepair = (name: string, before: string, asked: Asked) =>
+  ask<RepairAnswer>(`${capture(name)}/repair?${new URLSearchParams({ before, ...asked }).toString()}`);
 
 export function askOverview(
   name: string,

@@ -3,7 +3,7 @@
 
 import type { Overview } from '../host/contract/api.ts';
 import type { Findings } from '../host/contract/findings.ts';
-import { askFindings, askInfo, askOverview, wordsOf } from './ask.ts';
+import { askFindings, askInfo, askOverview, askRepair, wordsOf } from './ask.ts';
 import { fillChoice } from './capture-choice.ts';
 import { drawCompare } from './chart/compare.ts';
 import type { Side } from './chart/compare.ts';
@@ -32,6 +32,7 @@ export function mountCompare(place: HTMLElement, store: Store): void {
     html('option', { value: 'start' }, ['begin together']),
   ]);
   const result = html('div', { class: 'compared' });
+  const proof = html('p', { class: 'proof', role: 'status' });
   const said = html('p', { class: 'said', role: 'status' });
   fold(place, 'compare-title', 'Before and after a repair').body.replaceChildren(
     html('div', { class: 'form' }, [
@@ -39,8 +40,23 @@ export function mountCompare(place: HTMLElement, store: Store): void {
       html('div', { class: 'field' }, [html('label', { for: 'compare-together' }, ['Line up by']), together]),
     ]),
     said,
+    proof,
     result,
   );
+  /** The older night is the one before the repair; without clocks, the open one is the later. */
+  const inOrder = (open: Other, one: Other): [Other, Other] =>
+    (open.start_ms ?? Infinity) < (one.start_ms ?? -Infinity) ? [open, one] : [one, open];
+  /** The question that `proof` answers. */
+  let proving = '';
+  const prove = async (before: string, after: string) => {
+    const { asked } = store.state;
+    const question = JSON.stringify([before, after, asked, store.state.night?.duration_s]);
+    if (proving === question) return;
+    proving = question;
+    proof.textContent = '';
+    const words = await askRepair(after, before, asked).then(({ sentence }) => sentence, wordsOf);
+    if (proving === question) proof.textContent = words;
+  };
   const choose = async (name: string) => {
     other = null;
     draw();
@@ -60,12 +76,13 @@ export function mountCompare(place: HTMLElement, store: Store): void {
   const draw = () => {
     const { night, name, dark, pending } = store.state;
     if (night === null || name === null || other === null || pending) {
+      proof.textContent = proving = '';
       result.replaceChildren();
       return;
     }
     const open: Other = { name, findings: night.findings, whole: night.whole, start_ms: night.start_ms };
-    // The older night is the one before the repair; without clocks, the open one is the later.
-    const [before, after] = (open.start_ms ?? Infinity) < (other.start_ms ?? -Infinity) ? [open, other] : [other, open];
+    const [before, after] = inOrder(open, other);
+    void prove(before.name, after.name);
     const side = (one: Other, which: Side['name']): Side => ({
       name: which,
       whole: one.whole,

@@ -12,8 +12,10 @@ import { pageSurface } from './surface.ts';
 
 export function mountCost(place: HTMLElement, store: Store): void {
   store.listen((state, before) => {
-    if (state.night?.findings === before.night?.findings && state.dark === before.dark) return;
-    place.hidden = state.night === null || state.pending;
+    if (state.night?.findings === before.night?.findings && state.info === before.info && state.dark === before.dark)
+      return;
+    // Work in the bay is no night: what it drew while fuses were out tells nothing.
+    place.hidden = state.night === null || state.pending || state.info?.bay?.alone === true;
     place.replaceChildren(...(place.hidden ? [] : [bill(state.night!, state.dark), facts(state.night!)]));
   });
 }

@@ -16,9 +16,10 @@ type Explanations = NonNullable<Findings['explanations']>;
 
 export function mountMeaning(place: HTMLElement, store: Store): void {
   store.listen((state, before) => {
-    if (state.night?.findings === before.night?.findings) return;
+    if (state.night?.findings === before.night?.findings && state.info === before.info) return;
     const findings = state.night?.findings;
-    place.hidden = findings?.next === undefined;
+    // Work in the bay is no night to judge; its own next step stands above.
+    place.hidden = findings?.next === undefined || state.info?.bay?.alone === true;
     place.replaceChildren(...(findings === undefined || place.hidden ? [] : parts(findings, state.night!.start_ms)));
   });
 }

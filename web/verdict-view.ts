@@ -24,6 +24,17 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
       return;
     }
     const { verdict, warnings } = night.findings;
+    if (info.bay?.alone === true) {
+      place.dataset['verdict'] = 'work';
+      place.replaceChildren(
+        html('div', { class: 'opening' }, [
+          html('p', { class: 'tag' }, ['Work in the bay']),
+          html('p', { class: 'when' }, [whenWords(night, info.job)]),
+        ]),
+        html('h1', { id: 'verdict-sentence' }, [unbroken(info.bay.sentence)]),
+      );
+      return;
+    }
     if (state.pending) {
       place.dataset['verdict'] = 'pending';
       place.replaceChildren(

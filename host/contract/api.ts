@@ -59,6 +59,15 @@ export const findingsQuestion = z
   .refine(proofIsWhole, PROOF_WORDS)
   .transform((q) => q as Told);
 
+/** The night before the repair, and what both are judged by. */
+export const repairQuestion = z
+  .strictObject({ before: captureName, ...meaningAsked })
+  .refine(proofIsWhole, PROOF_WORDS)
+  .transform(({ before, ...told }) => ({ before, told: told as Told }));
+
+/** Whether two nights prove a repair, and the sentence that says so. */
+export const repairAnswer = z.object({ code: z.enum(['proven', 'not proven', 'too short']), sentence: z.string() });
+
 const ofTheJob = {
   paper: z.enum(['a4', 'letter']).default('a4'),
   before: captureName.optional(),
@@ -140,6 +149,26 @@ export const captureList = z.object({
   version: z.string(),
 });
 
+/** What came of the work in the bay that a capture keeps. */
+const workInBay = z.object({
+  /** Whether the recording is of that work alone: then it is no night to judge. */
+  alone: z.boolean(),
+  sentence: z.string(),
+  next: z.string(),
+  /** What the named parts and the rest add up to; null before the first level. */
+  sum: z.string().nullable(),
+  parts: z.array(
+    z.object({
+      code: z.enum(['proven', 'not proven', 'undecided']),
+      name: z.string(),
+      way: z.string(),
+      amount_mA: z.number(),
+      /** Null where it was not measured alone. */
+      doubt_mA: z.number().nullable(),
+    }),
+  ),
+});
+
 export const nightInfo = z.object({
   name: captureName,
   start_ms: z.number().nullable(),
@@ -147,6 +176,8 @@ export const nightInfo = z.object({
   samples: z.int(),
   job: z.string(),
   marks: z.array(z.object({ t_s: z.number(), text: z.string() })),
+  /** Null where it keeps no work in the bay. */
+  bay: workInBay.nullable(),
   /** Plain facts about where the readings come from, as label and value. */
   origin: z.array(z.object({ label: z.string(), value: z.string() })),
 });
@@ -202,9 +233,11 @@ export const problem = z.object({
 export type CaptureSummary = z.infer<typeof captureSummary>;
 export type ReportQuestion = z.output<typeof reportQuestion>;
 export type JobQuestion = z.output<typeof jobQuestion>;
+export type RepairAnswer = z.infer<typeof repairAnswer>;
 export type JobFolder = z.infer<typeof jobFolder>;
 export type ListQuestion = z.infer<typeof listQuestion>;
 export type CaptureList = z.infer<typeof captureList>;
+export type WorkInBay = z.infer<typeof workInBay>;
 export type NightInfo = z.infer<typeof nightInfo>;
 export type Overview = z.infer<typeof overviewAnswer>;
 export type LanState = z.infer<typeof lanState>;

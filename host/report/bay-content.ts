@@ -26,11 +26,6 @@ const EVIDENCE_MAX = 5;
 /** Longest of a name in a column, and of what was seen. */
 const NAME_MAX = 44;
 const SEEN_MAX = 90;
-/** An hour of recording before the work began is a night of its own. */
-const NIGHT_s_MIN = 3600;
-
-/** Whether the recording is of the work alone: then it is no night to judge. */
-export const isWorkAlone = (bay: BayResults): boolean => bay.from_s < NIGHT_s_MIN;
 
 /** @param start of the recording of the work, ISO 8601; null without a clock */
 export function bayContentOf(bay: BayResults, start: string | null): BayContent {

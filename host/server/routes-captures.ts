@@ -13,7 +13,10 @@ import {
   noQuestion,
   overviewAnswer,
   overviewQuestion,
+  repairAnswer,
+  repairQuestion,
 } from '../contract/api.ts';
+import { compareRepair } from '../bay/work/repair.ts';
 import type { Library } from './library.ts';
 import { route } from './route.ts';
 import type { Route } from './route.ts';
@@ -46,6 +49,21 @@ export function captureRoutes(library: Library): Route[] {
       question: findingsQuestion,
       answer: findingsAnswer,
       handle: ({ params, question, asker }) => library.findings(name(params), question, asker),
+    }),
+    route({
+      method: 'get',
+      path: '/captures/:name/repair',
+      about: 'Whether this night proves the repair against the one before it, both judged by the same settings.',
+      question: repairQuestion,
+      answer: repairAnswer,
+      handle: async ({ params, question: { before, told }, asker }) => {
+        const [was, is] = await Promise.all([
+          library.findings(before, told, asker),
+          library.findings(name(params), told, asker),
+        ]);
+        const { code, sentence } = compareRepair(was, is);
+        return { code, sentence };
+      },
     }),
     route({
       method: 'get',

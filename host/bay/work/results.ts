@@ -136,6 +136,12 @@ export function bayResults({ entries, state }: { entries: readonly BayEntry[]; s
   };
 }
 
+/** An hour of recording before the work began is a night of its own. */
+const NIGHT_s_MIN = 3600;
+
+/** Whether the recording is of the work alone: then it is no night to judge. */
+export const isWorkAlone = ({ from_s }: BayResults): boolean => from_s < NIGHT_s_MIN;
+
 function nextOf({ named }: SessionView, outcome: Outcome | null, out: readonly string[]): string {
   if (out.length > 0) return `Bridge on, then put back what is out: ${out.join(', ')}.`;
   switch (outcome) {

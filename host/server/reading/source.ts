@@ -5,9 +5,10 @@ import { boardNumber } from '../../say/board.ts';
 import { readCsv } from '../../capture/exchange/csv.ts';
 import { openCapture } from '../../capture/read/reader.ts';
 import type { Capture } from '../../capture/read/reader.ts';
+import { readBay } from '../../capture/store/bay-log.ts';
 import { kindOfFile } from '../../capture/format/schema.ts';
 import type { CaptureInfo, Trace } from '../../contract/capture.ts';
-import type { NightInfo, Overview } from '../../contract/api.ts';
+import type { NightInfo, Overview, WorkInBay } from '../../contract/api.ts';
 import { asOverview, joinHoles, overviewOf } from '../../night/overview.ts';
 import type { OverviewOf } from '../../night/overview.ts';
 
@@ -36,10 +37,24 @@ const GRID_BYTES = 5 * 8 * 1.1;
 
 /** @throws Error in one sentence where the file cannot be read */
 export async function openSource(path: string): Promise<Source> {
-  return kindOfFile(path) === 'database' ? captureSource(path) : csvSource(path);
+  if (kindOfFile(path) !== 'database') return csvSource(path);
+  const kept = readBay(path);
+  return captureSource(path, kept === null ? null : await workIn(kept));
 }
 
-function captureSource(path: string): Source {
+/** What came of the work, or why it cannot be read: the night is shown all the same. */
+async function workIn(kept: NonNullable<ReturnType<typeof readBay>>): Promise<WorkInBay | Error> {
+  const { bayResults, isWorkAlone } = await import('../../bay/work/results.ts');
+  try {
+    const results = bayResults(kept);
+    const { sentence, next, sum, parts } = results;
+    return { alone: isWorkAlone(results), sentence, next, sum: sum?.sentence ?? null, parts };
+  } catch (error) {
+    return error as Error;
+  }
+}
+
+function captureSource(path: string, work: WorkInBay | Error | null): Source {
   const capture = openCapture(path, { singles: true });
   try {
     const self = capture.info();
@@ -52,7 +67,11 @@ function captureSource(path: string): Source {
         samples: self.samples,
         job: self.job ?? '',
         marks: self.marks,
-        origin: originOf(self),
+        bay: work instanceof Error ? null : work,
+        origin: [
+          ...originOf(self),
+          ...(work instanceof Error ? [{ label: 'work in the bay', value: `left out: ${work.message}` }] : []),
+        ],
       },
       overview: (from_s, to_s, bins) => {
         const coarse = grid !== null && (to_s - from_s) / bins >= GRID_PER_BIN * grid.width_s ? grid.overview() : null;
@@ -167,7 +186,7 @@ async function csvSource(path: string): Promise<Source> {
   // Made only for whoever draws.
   let made: OverviewOf | null = null;
   return {
-    info: { start_ms: trace.start_ms, duration_s, samples, job: '', marks: [], origin: [] },
+    info: { start_ms: trace.start_ms, duration_s, samples, job: '', marks: [], bay: null, origin: [] },
     overview: (from_s, to_s, bins) => (made ??= overviewOf(trace))(from_s, to_s, bins),
     bytes: samples * bytesOfSample(trace),
     close: () => undefined,

@@ -49,6 +49,7 @@ const shown: [string, string][] = [
   ['/api/captures', ''],
   ['/api/captures/{name}', ''],
   ['/api/captures/{name}/findings', ''],
+  ['/api/captures/{name}/repair', '?before=night.csv'],
   ['/api/captures/{name}/overview', '?from_s=0&to_s=3000&bins=30'],
   ['/api/captures/{name}/small', ''],
   ['/api/captures/{name}/details', ''],

@@ -34,7 +34,15 @@ function counting(
   const readers: Readers = {
     info: ({ path }) => {
       told.push(basename(path));
-      return Promise.resolve({ start_ms: null, duration_s: 10, samples: 10, job: 'job', marks: [], origin: [] });
+      return Promise.resolve({
+        start_ms: null,
+        duration_s: 10,
+        samples: 10,
+        job: 'job',
+        marks: [],
+        bay: null,
+        origin: [],
+      });
     },
     overview: (_file, from_s, to_s) =>
       Promise.resolve(Json.of({ from_s, to_s, mean_mA: [1], min_mA: [1], max_mA: [1] })),
@@ -223,7 +231,8 @@ test('what is asked while a mark is set is not kept beyond it', async () => {
   let marks: { t_s: number; text: string }[] = [];
   const clock = { ms: 0 };
   const { library } = counting(clock, {
-    info: () => Promise.resolve({ start_ms: null, duration_s: 10, samples: 10, job: 'job', marks, origin: [] }),
+    info: () =>
+      Promise.resolve({ start_ms: null, duration_s: 10, samples: 10, job: 'job', marks, bay: null, origin: [] }),
     amend: async () => {
       // Readings come, and another page asks, before the mark is in the file.
       appendFileSync(`${path}-wal`, 'readings');

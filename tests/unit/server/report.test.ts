@@ -4,11 +4,13 @@ import { execFileSync } from 'node:child_process';
 import { mkdirSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { BayLog } from '../../../host/capture/store/bay-log.ts';
 import { importCsv } from '../../../host/capture/exchange/csv.ts';
 import { setDetails } from '../../../host/capture/store/edit.ts';
 import { reportsInThreads } from '../../../host/commands/reports.ts';
-import { jobFolder, problem } from '../../../host/contract/api.ts';
+import { jobFolder, nightInfo, problem, repairAnswer } from '../../../host/contract/api.ts';
 import type { ReportMaker } from '../../../host/server/reports.ts';
+import { workedCar } from '../bay/worked-car.ts';
 import { Stage, until, wait } from './stage.ts';
 
 const program = new URL('../../../.build/host/main.js', import.meta.url).pathname;
@@ -196,4 +198,43 @@ test('one is made at a time, a crowd is told to wait, and the end of the server 
   expect(sentence((await stage.ask('/api/captures/after.nightdraw/report?format=pdf')).text)).toContain(
     'nightdraw report',
   );
+});
+
+test('two nights are told proven or not by the sentence of the report, judged by what is asked', async () => {
+  await stage.serve({ makeReport: reportsInThreads({}, []) });
+  const quiet = NIGHT.replaceAll(',400', ',20').replaceAll(',180', ',20').replaceAll('2030-10-1', '2030-11-1');
+  writeFileSync(join(stage.dir, 'quiet.csv'), quiet);
+  const told = async (after: string, more = '') => {
+    const { text } = await stage.ask(`/api/captures/${after}/repair?before=before.csv${more}`);
+    const page = await stage.ask(`/api/captures/${after}/report?format=html&before=before.csv${more}`);
+    const { code, sentence: words } = repairAnswer.parse(JSON.parse(text));
+    expect(page.text.replace(/[\s\u00a0]+/g, ' ')).toContain(words);
+    return code;
+  };
+  expect(await told('quiet.csv')).toBe('proven');
+  expect(await told('quiet.csv', '&allowance_mA=10')).toBe('not proven');
+  expect(await told('after.nightdraw')).toBe('not proven');
+  const { status, text } = await stage.ask('/api/captures/quiet.csv/repair?before=gone.csv');
+  expect([status, sentence(text)]).toEqual([404, expect.stringContaining('gone.csv') as string]);
+});
+
+test('a capture says what came of the work in the bay that it keeps, or why it cannot be read', async () => {
+  const path = join(stage.dir, 'after.nightdraw');
+  const { entries, state } = workedCar();
+  const log = new BayLog(path);
+  log.append(entries, state);
+  log.close();
+  await stage.serve();
+  const bay = async () => nightInfo.parse(JSON.parse((await stage.ask('/api/captures/after.nightdraw')).text));
+  expect((await bay()).bay).toMatchObject({
+    alone: true,
+    parts: [{ code: 'proven', name: 'amplifier', way: expect.stringContaining('F2') as string }],
+  });
+  expect(nightInfo.parse(JSON.parse((await stage.ask('/api/captures/before.csv')).text)).bay).toBe(null);
+  const worse = new BayLog(path);
+  worse.append([], '{"version":999}');
+  worse.close();
+  const left = await bay();
+  expect(left.bay).toBe(null);
+  expect(left.origin.at(-1)).toMatchObject({ label: 'work in the bay' });
 });
