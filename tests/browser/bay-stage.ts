@@ -5,7 +5,7 @@ import type { ChildProcess } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
-import type { Page } from 'playwright-core';
+import type { Locator, Page } from 'playwright-core';
 import type { FeedTree } from '../../host/bay/tree/tree.ts';
 import { deedFor, HandsFile, program } from '../board/bay-terminal.ts';
 import { ServedStage } from './served.ts';
@@ -38,20 +38,23 @@ export class BayStage extends ServedStage {
   }
 }
 
+/** Presses as the reader of this page does: with a finger where the screen takes one. */
+export async function press(what: Locator): Promise<void> {
+  const touch = await what.evaluate(() => navigator.maxTouchPoints > 0);
+  await (touch ? what.tap() : what.click());
+}
+
 export const headline = async (page: Page): Promise<string> => (await page.locator('.headline').textContent()) ?? '';
 
-/**
- * Waits until something else is asked for, or the page says that nothing was noted.
- * @throws Error where nothing comes
- */
+/** Waits until something else is asked for. @throws Error where nothing comes */
 export async function untilOther(page: Page, than: string): Promise<void> {
-  await page.waitForFunction(
-    (before) =>
-      document.querySelector('.headline')?.textContent !== before ||
-      document.querySelector<HTMLElement>('.order .trouble')?.hidden === false,
-    than,
-    { timeout: 120_000 },
-  );
+  await page
+    .waitForFunction((before) => document.querySelector('.headline')?.textContent !== before, than, {
+      timeout: 120_000,
+    })
+    .catch(async () => {
+      throw new Error(`nothing else was asked for: ${await page.locator('#work').innerText()}`);
+    });
 }
 
 /**
@@ -88,16 +91,16 @@ export async function doAsThePageSays(
     // The readings may have told by themselves what was done: whoever looks up then sees that it went on.
     if ((await headline(page)) !== asked) return true;
     if (by === 'keys') await page.keyboard.press('Enter');
-    else await page.locator('[data-answer="tap"]').click();
+    else await press(page.locator('[data-answer="tap"]'));
   } else if (/^[yn]$/.test(deed.answer)) {
     if (by === 'keys') await page.keyboard.press(deed.answer);
-    else await page.locator(`[data-answer="${deed.answer === 'y' ? 'yes' : 'no'}"]`).click();
+    else await press(page.locator(`[data-answer="${deed.answer === 'y' ? 'yes' : 'no'}"]`));
   } else if (by === 'keys') {
     await page.keyboard.type(deed.answer);
     await page.keyboard.press('Enter');
   } else {
     await page.getByLabel('Voltage read, in mV').fill(deed.answer);
-    await page.locator('[data-answer="drop"]').click();
+    await press(page.locator('[data-answer="drop"]'));
   }
   await untilOther(page, asked);
   return true;

@@ -24,10 +24,15 @@ const DEEDS: [Did['what'], string][] = [
 
 /**
  * @param send rejects with an Error in words
+ * @param toOrder brings what is to be done next into sight
  * @param boxTable where the voltages of a whole box are typed
  */
 // oxlint-disable-next-line max-lines-per-function -- one form for each deed, side by side
-export function deeds(send: (action: BayAction) => Promise<unknown>, boxTable: HTMLElement): HTMLElement {
+export function deeds(
+  send: (action: BayAction) => Promise<unknown>,
+  toOrder: () => void,
+  boxTable: HTMLElement,
+): HTMLElement {
   const noted = async (action: BayAction) => {
     await send(action);
     return 'Noted.';
@@ -40,7 +45,7 @@ export function deeds(send: (action: BayAction) => Promise<unknown>, boxTable: H
   };
   const quick = (label: string, hint: string, action: BayAction) =>
     html('p', { class: 'quick' }, [
-      html('button', { type: 'button', click: () => void send(action).catch(() => undefined) }, [label]),
+      html('button', { type: 'button', click: () => void send(action).then(toOrder, () => undefined) }, [label]),
       html('span', { class: 'more' }, [hint]),
     ]);
   const group = (title: string, ...content: HTMLElement[]) =>

@@ -94,7 +94,7 @@ export class WorkView {
       html('a', { href: `./${addressOf(name)}` }, ['Open this recording']),
     ]);
     this.rest = html('div', { class: 'more-work' }, [
-      deeds(send, this.box.element),
+      deeds(send, () => this.element.scrollIntoView(), this.box.element),
       html('details', { class: 'deed' }, [
         html('summary', {}, ['Keys']),
         html('p', { class: 'quick' }, [
@@ -132,6 +132,7 @@ export class WorkView {
     this.reachable = running && doing !== 'cut' && doing !== 'stopping';
     this.view = bay;
     this.element.setAttribute('data-doing', doing);
+    this.element.setAttribute('data-stage', bay.stage);
     put(this.doing, doingWords(doing));
     put(this.meaning, doingMeaning(doing, one, this.now_ms()));
     this.order.update(bay, this.reachable);
