@@ -15,6 +15,14 @@ function found(): WorkedCar {
 const view = (car: WorkedCar) => car.work.view;
 const codes = (car: WorkedCar) => car.entries.map(({ code }) => code);
 
+test('a tap that does nothing is no answer: what is answered next is not taken for one to the question before', () => {
+  const car = new WorkedCar().run(5).act({ do: 'ready' }).run(2);
+  const shown = view(car).answered;
+  // Nothing is asked for while the first level is waited for.
+  expect(view(car.act({ do: 'tap' })).answered).toBe(shown);
+  expect(view(car.run(60).act({ do: 'drop', drop_mV: 0 })).answered).toBe(shown + 1);
+});
+
 describe('the bridge', () => {
   test('said to be off and forgotten: told so, and seen to come off later', () => {
     const car = new WorkedCar();
