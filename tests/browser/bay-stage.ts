@@ -39,9 +39,9 @@ export class BayStage extends ServedStage {
 }
 
 /** Presses as the reader of this page does: with a finger where the screen takes one. */
-export async function press(what: Locator): Promise<void> {
-  const touch = await what.evaluate(() => navigator.maxTouchPoints > 0);
-  await (touch ? what.tap() : what.click());
+export async function press(what: Locator, timeout = 60_000): Promise<void> {
+  const touch = await what.evaluate(() => navigator.maxTouchPoints > 0, undefined, { timeout });
+  await (touch ? what.tap({ timeout }) : what.click({ timeout }));
 }
 
 export const headline = async (page: Page): Promise<string> => (await page.locator('.headline').textContent()) ?? '';
@@ -74,6 +74,30 @@ async function carPasses(page: Page, length_s: number): Promise<void> {
 
 /** The session takes a second tap within 1.5 s for the first. */
 const APART_s = 2;
+/** And the page a tap so soon after another question for one that was meant for the last. */
+const APART_MS = 300;
+/** A button that is there is pressed long before. */
+const PRESS_MS = 10_000;
+
+/**
+ * Gives an answer to the sentence that was read, and to no other: the readings may ask for something else in the
+ * middle of it.
+ */
+async function answer(page: Page, asked: string, by: 'buttons' | 'keys', which: string, typed = ''): Promise<void> {
+  const order = page.locator('.order').filter({ has: page.getByText(asked, { exact: true }) });
+  try {
+    if (by === 'keys') {
+      if ((await headline(page)) !== asked) return;
+      await page.keyboard.type(typed);
+      if (which === 'tap' || which === 'drop') await page.keyboard.press('Enter');
+      return;
+    }
+    if (which === 'drop') await order.getByLabel('Voltage read, in mV').fill(typed, { timeout: PRESS_MS });
+    await press(order.locator(`[data-answer="${which}"]`), PRESS_MS);
+  } catch (error) {
+    if ((await headline(page)) === asked) throw error;
+  }
+}
 
 /** Does what the page asks for, once, and answers with its buttons or keys; `true` where something was done. */
 export async function doAsThePageSays(
@@ -87,21 +111,12 @@ export async function doAsThePageSays(
   if (deed === null) return false;
   if ('hand' in deed) {
     hands.put(deed.hand, deed.out);
-    await carPasses(page, APART_s);
+    await Promise.all([carPasses(page, APART_s), pause(APART_MS)]);
     // The readings may have told by themselves what was done: whoever looks up then sees that it went on.
     if ((await headline(page)) !== asked) return true;
-    if (by === 'keys') await page.keyboard.press('Enter');
-    else await press(page.locator('[data-answer="tap"]'));
-  } else if (/^[yn]$/.test(deed.answer)) {
-    if (by === 'keys') await page.keyboard.press(deed.answer);
-    else await press(page.locator(`[data-answer="${deed.answer === 'y' ? 'yes' : 'no'}"]`));
-  } else if (by === 'keys') {
-    await page.keyboard.type(deed.answer);
-    await page.keyboard.press('Enter');
-  } else {
-    await page.getByLabel('Voltage read, in mV').fill(deed.answer);
-    await press(page.locator('[data-answer="drop"]'));
-  }
+    await answer(page, asked, by, 'tap');
+  } else if (/^[yn]$/.test(deed.answer)) await answer(page, asked, by, deed.answer === 'y' ? 'yes' : 'no', deed.answer);
+  else await answer(page, asked, by, 'drop', deed.answer);
   await untilOther(page, asked);
   return true;
 }
