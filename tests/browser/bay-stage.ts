@@ -49,9 +49,14 @@ export const headline = async (page: Page): Promise<string> => (await page.locat
 /** Waits until something else is asked for. @throws Error where nothing comes */
 export async function untilOther(page: Page, than: string): Promise<void> {
   await page
-    .waitForFunction((before) => document.querySelector('.headline')?.textContent !== before, than, {
-      timeout: 120_000,
-    })
+    .waitForFunction(
+      (before) =>
+        document.querySelector('.headline')?.textContent !== before ||
+        // A voltage that came while the draw moved was not noted; the page says so, and asks again.
+        document.querySelector<HTMLElement>('.order .trouble')?.hidden === false,
+      than,
+      { timeout: 120_000 },
+    )
     .catch(async () => {
       throw new Error(`nothing else was asked for: ${await page.locator('#work').innerText()}`);
     });
