@@ -24,9 +24,11 @@ export interface HeldLevel {
   held_s: number;
 }
 
+const heldIn_s = (levels: readonly HeldLevel[]) => levels.reduce((sum, { held_s }) => sum + held_s, 0);
+
 /** Several of them as one, its current the mean over the time at each; null where no time lies in them. */
 export function wholeOf(levels: readonly HeldLevel[]): HeldLevel | null {
-  const held_s = levels.reduce((sum, level) => sum + level.held_s, 0);
+  const held_s = heldIn_s(levels);
   const area_mAs = levels.reduce((sum, level) => sum + level.held_s * level.level_mA, 0);
   return held_s > 0 ? { level_mA: area_mAs / held_s, held_s } : null;
 }
@@ -83,7 +85,7 @@ function sameAs<L extends HeldLevel>(levels: readonly L[], one: HeldLevel, step_
 
 /** Whether each level is held for long, all stretches at it together. O(levels²). */
 export function heldLong(levels: readonly HeldLevel[], step_mA: number): boolean[] {
-  return levels.map((one) => sameAs(levels, one, step_mA).reduce((sum, { held_s }) => sum + held_s, 0) >= LONG_S);
+  return levels.map((one) => heldIn_s(sameAs(levels, one, step_mA)) >= LONG_S);
 }
 
 /**
@@ -147,6 +149,5 @@ export function staysNear(course: readonly HeldLevel[]): boolean {
   const middle_mA = median(course, ({ level_mA }) => level_mA);
   if (middle_mA === undefined) return true;
   const near = course.filter(({ level_mA }) => Math.abs(level_mA - middle_mA) <= FALL_MA);
-  const sumOf = (parts: readonly HeldLevel[]) => parts.reduce((sum, { held_s }) => sum + held_s, 0);
-  return sumOf(near) >= NEAR_SHARE * sumOf(course);
+  return heldIn_s(near) >= NEAR_SHARE * heldIn_s(course);
 }

@@ -6,7 +6,7 @@ import type { Samples } from '../../contract/capture.ts';
 import type { Family, WakeUp } from '../../contract/findings.ts';
 import type { Ticks } from '../ticks/ticks.ts';
 import { pulseIn } from './tick-trains.ts';
-import { PULSES_MANY, TRAIN_HEIGHTS } from './trains.ts';
+import { PULSES_MANY, sameHeight } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Stretches of neighbouring busy ticks that are counted, over a train that is too long to count whole. */
@@ -147,8 +147,7 @@ export function pollingFamilies(trains: readonly Polling[], firstId: number): Fa
   for (const train of trains) {
     const own = groups.find(
       ([first]) =>
-        within(first!.height_mA, train.height_mA, TRAIN_HEIGHTS) &&
-        within(first!.spacing_s, train.spacing_s, SAME_SPACING),
+        sameHeight(first!.height_mA, train.height_mA) && within(first!.spacing_s, train.spacing_s, SAME_SPACING),
     );
     if (own === undefined) groups.push([train]);
     else own.push(train);

@@ -3,9 +3,9 @@
 // groups far apart, and go from one to the other all the time. Other trains: tick-trains.ts.
 
 import { median } from 'd3-array';
-import { NORMAL_MAD, sortInPlace } from '../ticks/scale.ts';
+import { madSigma, sortInPlace } from '../ticks/scale.ts';
 import type { Ticks } from '../ticks/ticks.ts';
-import { longestPeriod, PULSES_MANY, TRAIN_HEIGHTS } from './trains.ts';
+import { longestPeriod, PULSES_MANY, sameHeight } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Readings that are looked at together, and how far one look lies from the next. */
@@ -31,13 +31,6 @@ interface Groups {
   cut_mA: number;
 }
 
-/** Spread of sorted values from..to-1 about their middle, as sigma. */
-function spreadOf(sorted: Float64Array, from: number, to: number): number {
-  const middle = sorted[(from + to) >> 1]!;
-  const off = sortInPlace(sorted.slice(from, to).map((value) => Math.abs(value - middle)));
-  return NORMAL_MAD * off[off.length >> 1]!;
-}
-
 /** The two groups that the values fall into, null where they do not. O(n log n). */
 function groupsOf(values: Float64Array, least_mA: number): Groups | null {
   const sorted = sortInPlace(values.slice());
@@ -46,7 +39,8 @@ function groupsOf(values: Float64Array, least_mA: number): Groups | null {
   let at = least;
   for (let i = least; i <= n - least; i++) if (sorted[i]! - sorted[i - 1]! > sorted[at]! - sorted[at - 1]!) at = i;
   const gap_mA = sorted[at]! - sorted[at - 1]!;
-  if (gap_mA < Math.max(least_mA, APART * spreadOf(sorted, 0, at), APART * spreadOf(sorted, at, n))) return null;
+  if (gap_mA < Math.max(least_mA, APART * madSigma(sorted.subarray(0, at)), APART * madSigma(sorted.subarray(at))))
+    return null;
   return {
     low_mA: sorted[at >> 1]!,
     high_mA: sorted[(at + n) >> 1]!,
@@ -87,10 +81,7 @@ function stretchesOf(y: Float64Array, least_mA: number): Stretch[] {
     if (starts * PAUSE_MAX < BLOCK) continue;
     const height_mA = groups.high_mA - groups.low_mA;
     let own = out.at(-1);
-    const alike =
-      own !== undefined &&
-      from - own.to <= HIDDEN &&
-      Math.max(height_mA, own.heights_mA[0]!) <= TRAIN_HEIGHTS * Math.min(height_mA, own.heights_mA[0]!);
+    const alike = own !== undefined && from - own.to <= HIDDEN && sameHeight(height_mA, own.heights_mA[0]!);
     if (!alike) out.push((own = { from, to, heights_mA: [], longest: 0, busy: new Set() }));
     own!.to = to;
     own!.heights_mA.push(height_mA);

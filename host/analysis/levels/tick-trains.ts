@@ -4,9 +4,9 @@
 
 import { median } from 'd3-array';
 import type { Samples } from '../../contract/capture.ts';
-import { madSigma, resolutionOf, sortInPlace } from '../ticks/scale.ts';
+import { madSigma, sortInPlace } from '../ticks/scale.ts';
 import type { Ticks } from '../ticks/ticks.ts';
-import { isTrain, longestPeriod, upperDecile, PULSES_MIN, TRAIN_HEIGHTS } from './trains.ts';
+import { isTrain, longestPeriod, PULSES_MIN, sameHeight, TRAIN_HEIGHTS, upperDecile } from './trains.ts';
 import type { Train } from './trains.ts';
 
 /** Least height of a train's pulses over the noise, as a share of the smallest rise: a poll may be cut in two. */
@@ -163,7 +163,7 @@ function bridgeRests(trains: Train[]): Train[] {
   const out = trains.map((t) => ({ ...t }));
   for (let i = 1; i < out.length; i++) {
     const [a, b] = [out[i - 1]!, out[i]!];
-    if (Math.max(a.height_mA, b.height_mA) > TRAIN_HEIGHTS * Math.min(a.height_mA, b.height_mA)) continue;
+    if (!sameHeight(a.height_mA, b.height_mA)) continue;
     const reach = Math.max(a.period_ticks, b.period_ticks) + 1;
     a.endTick = Math.max(a.endTick, Math.min(b.firstTick, a.endTick + reach));
     b.firstTick = Math.max(a.endTick, b.firstTick - reach);
@@ -179,6 +179,7 @@ function bridgeRests(trains: Train[]): Train[] {
  * @param highs highest current of each sample, mA; the same array for points
  * @param leastRise_mA least height of a pulse over the noise
  * @param hold_s shortest hold of a level, which bounds the period of a train
+ * @param code_mA smallest change that the samples show
  */
 export function trainsInTicks(
   means: Samples,
@@ -186,17 +187,17 @@ export function trainsInTicks(
   ticks: Ticks,
   leastRise_mA: number,
   hold_s: number,
+  code_mA: number,
 ): Train[] {
   const trains: Train[] = [];
   if (ticks.size < 2) return trains;
   const member_mA = MEMBER_SHARE * leastRise_mA;
   const noise_mA = Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT));
-  // Noise of less than a code moves samples by a whole one all the same.
-  const codes_mA = resolutionOf(means);
   // A pulse that fills half of its tick stands no more than half of its height over the mean, but all of it over
   // the lowest current, which noise lowers as far as it lifts the highest.
   const standsOut = (k: number, swing_mA: number) => {
-    const noise = Math.max(swing_mA, codes_mA);
+    // Noise of less than a code moves samples by a whole one all the same.
+    const noise = Math.max(swing_mA, code_mA);
     return (
       ticks.high[k]! - ticks.mean[k]! >= noise + member_mA || ticks.high[k]! - ticks.low[k]! >= 2 * noise + member_mA
     );

@@ -50,6 +50,10 @@ export function isTrain(starts: readonly number[], longest: number): boolean {
   return upperDecile(spacings) <= longest / 2 || (starts.length >= PULSES_MANY && median(spacings)! <= longest);
 }
 
+/** True when two usual heights, both above 0, may be those of one train's pulses. */
+export const sameHeight = (a_mA: number, b_mA: number): boolean =>
+  Math.max(a_mA, b_mA) <= TRAIN_HEIGHTS * Math.min(a_mA, b_mA);
+
 /** The value that nine of ten do not exceed; 0 for no values. O(n log n). */
 export function upperDecile(values: number[]): number {
   const sorted = [...values].sort((a, b) => a - b);

@@ -67,11 +67,11 @@ function findStructure(
   line: Timeline,
   ticks: Ticks,
   trains: Train[],
+  code_mA: number,
   options: AnalysisOptions,
 ): Structure {
   const values = trace.mean_mA;
   const { y, lift } = smoothTrains(values, ticks, trains, trace.max_mA === null);
-  const code_mA = resolutionOf(values);
   const scale = scaleOf(y, Math.max(code_mA / Math.sqrt(12 * ticks.size), options.step_mA * FLOOR_PER_STEP), code_mA);
   const { step_mA, hold_s, rise_mA } = options;
   const smallest = { step_mA, hold_s, rise_mA, leastRise_mA: leastRise_mA(rise_mA) };
@@ -108,11 +108,12 @@ function findStructure(
 function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, options: AnalysisOptions): Structure {
   const highest = trace.max_mA ?? trace.mean_mA;
   const least_mA = leastRise_mA(options.rise_mA);
+  const code_mA = resolutionOf(trace.mean_mA);
   const trains = [
-    ...trainsInTicks(trace.mean_mA, highest, ticks, least_mA, options.hold_s),
+    ...trainsInTicks(trace.mean_mA, highest, ticks, least_mA, options.hold_s, code_mA),
     ...trainsInSamples(ticks, least_mA, options.hold_s),
   ];
-  const first = findStructure(trace, line, ticks, trains, options);
+  const first = findStructure(trace, line, ticks, trains, code_mA, options);
   const shape = {
     points: !line.windows,
     spacing_s: line.spacing_s,
@@ -120,7 +121,7 @@ function findStructureWithTrains(trace: Trace, line: Timeline, ticks: Ticks, opt
     at: (i: number) => line.at(i),
   };
   const more = trainsInExcursions(first.excursions, first.pieces, ticks, shape, trains);
-  return more.length === 0 ? first : findStructure(trace, line, ticks, [...trains, ...more], options);
+  return more.length === 0 ? first : findStructure(trace, line, ticks, [...trains, ...more], code_mA, options);
 }
 
 /** Charge of all that is missing, mAh, single lost windows included; null where none of it is known. */

@@ -3,7 +3,7 @@
 // train is: levels/trains.ts.
 
 import { median } from 'd3-array';
-import { isTrain, longestPeriod, TRAIN_HEIGHTS, upperDecile } from '../levels/trains.ts';
+import { isTrain, longestPeriod, sameHeight, TRAIN_HEIGHTS, upperDecile } from '../levels/trains.ts';
 import type { Train } from '../levels/trains.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { tickAt } from '../ticks/ticks.ts';
@@ -105,9 +105,7 @@ const kindOf = (run: Pulse[]): TrainKind => ({
 const isSeen = (run: TrainKind, trains: readonly TrainKind[]): boolean =>
   trains.some(
     (train) =>
-      run.height_mA <= TRAIN_HEIGHTS * train.height_mA &&
-      train.height_mA <= TRAIN_HEIGHTS * run.height_mA &&
-      run.pulse_samples <= TRAIN_HEIGHTS * train.pulse_samples + 2,
+      sameHeight(run.height_mA, train.height_mA) && run.pulse_samples <= TRAIN_HEIGHTS * train.pulse_samples + 2,
   );
 
 /**

@@ -44,6 +44,9 @@ function tailOf(n: number, k: number, q: number): number {
   return Math.min(1, sum);
 }
 
+/** How many periods an interval is nearest to: one at least. */
+const periodsIn = (interval_s: number, period_s: number) => Math.max(1, Math.round(interval_s / period_s));
+
 /** The period near `guess_s` that fits these intervals best in the mean, some of them several periods long. */
 function refined(intervals: readonly number[], guess_s: number): number | null {
   let period_s = guess_s;
@@ -51,7 +54,7 @@ function refined(intervals: readonly number[], guess_s: number): number | null {
     let time_s = 0;
     let periods = 0;
     for (const interval of intervals) {
-      const k = Math.max(1, Math.round(interval / period_s));
+      const k = periodsIn(interval, period_s);
       if (Math.abs(interval - k * period_s) > 2 * FIT_SHARE * period_s) continue;
       time_s += interval;
       periods += k;
@@ -70,7 +73,7 @@ function likelihoodOf(intervals: readonly number[], period_s: number, resolution
   const single = intervals.filter((interval) => Math.round(interval / period_s) === 1).length;
   if (single < SINGLE * intervals.length) return 1;
   const misses = intervals
-    .map((interval) => Math.abs(interval / period_s - Math.max(1, Math.round(interval / period_s))))
+    .map((interval) => Math.abs(interval / period_s - periodsIn(interval, period_s)))
     .sort((a, b) => a - b);
   const free = intervals.length - 1;
   let best = 1;
@@ -89,7 +92,7 @@ function likelihoodOf(intervals: readonly number[], period_s: number, resolution
 function periodInterval(intervals: readonly number[], period_s: number, resolution_s: number): Interval {
   let [squares, periods, fitting] = [0, 0, 0];
   for (const interval of intervals) {
-    const k = Math.max(1, Math.round(interval / period_s));
+    const k = periodsIn(interval, period_s);
     const miss = interval - k * period_s;
     if (Math.abs(miss) > FIT_SHARE * period_s) continue;
     squares += (miss * miss) / k;
