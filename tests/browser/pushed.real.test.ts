@@ -5,19 +5,11 @@ import { rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, beforeEach, expect, test } from 'vitest';
+import { minute } from '../unit/server/minute.ts';
 import { ServedStage } from './served.ts';
 
 const stage = new ServedStage('');
 
-/** A minute, half of it awake, on that day. */
-const minute = (day: number) =>
-  [
-    'time,current_mA',
-    ...Array.from(
-      { length: 61 },
-      (_, s) => `${new Date(Date.UTC(2030, 0, day, 6, 0, s)).toISOString()},${s < 30 ? 400 : 20}`,
-    ),
-  ].join('\n');
 const put = (name: string, day: number) => writeFileSync(join(stage.captures, name), minute(day));
 
 beforeAll(async () => {

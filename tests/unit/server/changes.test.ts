@@ -10,17 +10,10 @@ import type { Hub } from '../../../host/server/live/hub.ts';
 import type { ShelfListener } from '../../../host/server/shelf/shelf.ts';
 import { VirtualTime } from '../../virtual-time.ts';
 import { Listener } from './listener.ts';
-import { Stage, until } from './stage.ts';
+import { minute } from './minute.ts';
+import { Stage, until, wait } from './stage.ts';
 
 const stage = { now: null as Stage | null };
-const minute = (day: number) =>
-  [
-    'time,current_mA',
-    ...Array.from(
-      { length: 61 },
-      (_, s) => `${new Date(Date.UTC(2030, 0, day, 6, 0, s)).toISOString()},${s < 30 ? 400 : 20}`,
-    ),
-  ].join('\n');
 
 describe('how soon and how often', () => {
   let time: VirtualTime;
@@ -161,7 +154,7 @@ describe('through the server', () => {
   });
 
   test('the list has the version of the last word about it, so that nobody asks twice', async () => {
-    for (const end = Date.now() + 30_000; Date.now() < end; await new Promise((resolve) => setTimeout(resolve, 20))) {
+    for (const end = Date.now() + 30_000; Date.now() < end; await wait(20)) {
       const { captures, version } = await list();
       if (captures.every(({ state }) => state === 'ready')) {
         await until(() => told().at(-1)!.version === version, 'the word of that version');
