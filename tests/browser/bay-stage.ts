@@ -38,6 +38,48 @@ export class BayStage extends ServedStage {
   }
 }
 
+/** How an answer is given. */
+export type By = 'buttons' | 'keys' | 'voice';
+
+/**
+ * Stands in for the browser's own recognition, which a computer without a microphone and without a language pack does
+ * not have (asked for its languages, Debian's headless browser loses the page): it says what a test says, and only
+ * where the page listens.
+ */
+export const ear = () => {
+  const listening = new Set<EventTarget>();
+  class SpeechRecognition extends EventTarget {
+    static available({ processLocally }: { processLocally: boolean }) {
+      return Promise.resolve(processLocally ? 'downloadable' : 'unavailable');
+    }
+    static install() {
+      return Promise.resolve((window as { network?: boolean }).network === true);
+    }
+    start() {
+      // To recognition over a server nothing is said.
+      if ((this as { processLocally?: boolean }).processLocally === true) listening.add(this);
+    }
+    abort() {
+      listening.delete(this);
+    }
+  }
+  const said = (text: string) => {
+    for (const one of listening) {
+      one.dispatchEvent(new Event('speechstart'));
+      const result = Object.assign([{ transcript: text }], { isFinal: true });
+      one.dispatchEvent(Object.assign(new Event('result'), { resultIndex: 0, results: [result] }));
+      return true;
+    }
+    return false;
+  };
+  Object.assign(window, { SpeechRecognition, said });
+};
+
+/** Waits until the page listens. */
+export async function sayTo(page: Page, text: string): Promise<void> {
+  await page.waitForFunction((words) => (window as unknown as { said(text: string): boolean }).said(words), text);
+}
+
 /** Presses as the reader of this page does: with a finger where the screen takes one. */
 export async function press(what: Locator, timeout = 60_000): Promise<void> {
   const touch = await what.evaluate(() => navigator.maxTouchPoints > 0, undefined, { timeout });
@@ -52,7 +94,8 @@ export async function untilOther(page: Page, than: string): Promise<void> {
     .waitForFunction(
       (before) =>
         document.querySelector('.headline')?.textContent !== before ||
-        // A voltage that came while the draw moved was not noted; the page says so, and asks again.
+        // A voltage that came while the draw moved, or a tap too soon after another device's, was not taken; the page
+        // says so, and asks again.
         document.querySelector<HTMLElement>('.order .trouble')?.hidden === false,
       than,
       { timeout: 120_000 },
@@ -88,13 +131,19 @@ const PRESS_MS = 10_000;
  * Gives an answer to the sentence that was read, and to no other: the readings may ask for something else in the
  * middle of it.
  */
-async function answer(page: Page, asked: string, by: 'buttons' | 'keys', which: string, typed = ''): Promise<void> {
+async function answer(page: Page, asked: string, by: By, which: string, typed = ''): Promise<void> {
   const order = page.locator('.order').filter({ has: page.getByText(asked, { exact: true }) });
   try {
     if (by === 'keys') {
       if ((await headline(page)) !== asked) return;
       await page.keyboard.type(typed);
       if (which === 'tap' || which === 'drop') await page.keyboard.press('Enter');
+      return;
+    }
+    if (by === 'voice') {
+      if ((await headline(page)) !== asked) return;
+      if (which === 'drop') await sayTo(page, typed);
+      await sayTo(page, which === 'drop' ? 'note it' : which === 'tap' ? 'Done.' : which);
       return;
     }
     if (which === 'drop') await order.getByLabel('Voltage read, in mV').fill(typed, { timeout: PRESS_MS });
@@ -105,12 +154,7 @@ async function answer(page: Page, asked: string, by: 'buttons' | 'keys', which: 
 }
 
 /** Does what the page asks for, once, and answers with its buttons or keys; `true` where something was done. */
-export async function doAsThePageSays(
-  page: Page,
-  hands: HandsFile,
-  tree: FeedTree,
-  by: 'buttons' | 'keys',
-): Promise<boolean> {
+export async function doAsThePageSays(page: Page, hands: HandsFile, tree: FeedTree, by: By): Promise<boolean> {
   const asked = await headline(page);
   const deed = deedFor(asked, hands, tree);
   if (deed === null) return false;

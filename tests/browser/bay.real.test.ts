@@ -10,7 +10,7 @@ import { readTree } from '../../host/bay/tree/tree-build.ts';
 import { readBay } from '../../host/capture/store/bay-log.ts';
 import { openCapture } from '../../host/capture/read/reader.ts';
 import { BRIDGE } from '../../host/emulator/car/switched.ts';
-import { BayStage, doAsThePageSays, headline, TREE, untilOther } from './bay-stage.ts';
+import { BayStage, doAsThePageSays, ear, headline, sayTo, TREE, untilOther } from './bay-stage.ts';
 
 const MINUTES = 180_000;
 const SPEED = 8;
@@ -23,7 +23,14 @@ const hear = () => {
   const heard: string[] = [];
   Object.assign(window, { heard });
   Object.defineProperty(window, 'speechSynthesis', {
-    value: { getVoices: () => [{}], cancel: () => undefined, speak: ({ text }: { text: string }) => heard.push(text) },
+    value: {
+      getVoices: () => [{}],
+      cancel: () => undefined,
+      speak: (utterance: SpeechSynthesisUtterance) => {
+        heard.push(utterance.text);
+        utterance.dispatchEvent(new Event('end'));
+      },
+    },
   });
 };
 const heard = () => page.evaluate(() => (window as unknown as { heard: string[] }).heard);
@@ -31,7 +38,7 @@ const heard = () => page.evaluate(() => (window as unknown as { heard: string[] 
 beforeAll(async () => {
   await stage.open(SPEED);
   await stage.serve();
-  page = await stage.page(1280, { init: hear });
+  page = await stage.page(1280, { init: [hear, ear] });
 }, 120_000);
 afterAll(() => stage.close());
 
@@ -45,12 +52,14 @@ async function fits(at: Page): Promise<void> {
   expect(Math.min(...heights)).toBeGreaterThanOrEqual(64);
 }
 
-/** Works as the page says until it shows something, by buttons and keys in turn. */
+const WAYS = ['buttons', 'keys', 'voice'] as const;
+
+/** Works as the page says until it shows something, by buttons, keys and voice in turn. */
 async function work(until: () => Promise<boolean>): Promise<void> {
   let turn = 0;
   for (const end = Date.now() + MINUTES; !(await until());) {
     if (Date.now() > end) throw new Error(`it did not come; the page asks: ${await headline(page)}`);
-    if (await doAsThePageSays(page, stage.hands, tree, turn % 2 === 0 ? 'buttons' : 'keys')) turn++;
+    if (await doAsThePageSays(page, stage.hands, tree, WAYS[turn % WAYS.length]!)) turn++;
     else await pause(50);
   }
 }
@@ -151,6 +160,12 @@ test(
   'prepares item by item, says what it sees of each, and reads the next thing out',
   async () => {
     await page.getByRole('button', { name: 'Say what to do: off' }).click();
+    const listen = page.getByRole('button', { name: 'Listen for answers: off' });
+    await listen.click();
+    await page.getByText('the browser could not load English speech; it needs the network').waitFor();
+    await page.evaluate(() => Object.assign(window, { network: true }));
+    await listen.click();
+    await page.getByRole('button', { name: 'Listen for answers: on' }).waitFor();
     for (let number = 1; number <= 11; number++) {
       await page.getByText(`Preparing, ${number} of 11`).waitFor();
       if (number === 2) {
@@ -195,6 +210,23 @@ test(
     await page.locator('[data-answer="drop"]').click();
     await page.getByText("'' is not a voltage in mV.").waitFor();
     await page.getByText('Evidence from elsewhere').click();
+    // An answer that did nothing is told, since who presses looks elsewhere.
+    const late = '**/recordings/*/bay';
+    await page.route(late, (route) =>
+      route.continue({ postData: { ...(route.request().postDataJSON() as object), answered: 9999 } }),
+    );
+    await page.locator('[data-answer="skip"]').click();
+    await page.getByText('That was not taken: it came too soon after the last one. Press again.').waitFor();
+    await page.unroute(late);
+    // Talk beside the car is no answer; a voltage that was said is read back, and noted when that is said.
+    const asked = await headline(page);
+    await sayTo(page, 'well done everybody');
+    await page.getByText('heard: “well done everybody”, no answer to this').waitFor();
+    await sayTo(page, 'zero point 3 millivolts');
+    expect(await page.getByLabel('Voltage read, in mV').inputValue()).toBe('0.3');
+    expect((await heard()).at(-1)).toBe('0.3 millivolts. Say: note it.');
+    await page.getByLabel('Voltage read, in mV').fill('');
+    expect(await headline(page)).toBe(asked);
     const evidence = page.locator('[data-form="evidence"]');
     await evidence.getByLabel('Fuse or part').fill('mirror left');
     await evidence.getByLabel('What was read or seen').fill('<b>heater</b> stays warm');

@@ -24,21 +24,23 @@ async function end(page: Page, n: number): Promise<void> {
 
 test('a recording is begun, followed, heard, marked, ended, and its night opened', async () => {
   const page = await stage.page(1280, {
-    init: () => {
-      const heard = { pitches_Hz: [] as number[], said: [] as string[] };
-      Object.assign(window, { heard });
-      // The loudspeaker is outside: what goes to it is written down.
-      AudioParam.prototype.setTargetAtTime = function (value) {
-        if (value > 50) heard.pitches_Hz.push(value);
-        return this;
-      };
-      const speech = {
-        getVoices: () => [{}],
-        cancel: () => undefined,
-        speak: ({ text }: { text: string }) => heard.said.push(text),
-      };
-      Object.defineProperty(window, 'speechSynthesis', { value: speech });
-    },
+    init: [
+      () => {
+        const heard = { pitches_Hz: [] as number[], said: [] as string[] };
+        Object.assign(window, { heard });
+        // The loudspeaker is outside: what goes to it is written down.
+        AudioParam.prototype.setTargetAtTime = function (value) {
+          if (value > 50) heard.pitches_Hz.push(value);
+          return this;
+        };
+        const speech = {
+          getVoices: () => [{}],
+          cancel: () => undefined,
+          speak: ({ text }: { text: string }) => heard.said.push(text),
+        };
+        Object.defineProperty(window, 'speechSynthesis', { value: speech });
+      },
+    ],
   });
   await findBoards(page, 2);
   await stage.begin(page, 0, {

@@ -24,9 +24,11 @@ let asked: string[];
 beforeEach(async () => {
   page = await stage.page(1280, {
     // What a tab in the background tells of itself.
-    init: () => {
-      Object.defineProperty(document, 'hidden', { get: () => sessionStorage.getItem('hidden') === 'yes' });
-    },
+    init: [
+      () => {
+        Object.defineProperty(document, 'hidden', { get: () => sessionStorage.getItem('hidden') === 'yes' });
+      },
+    ],
   });
   asked = [];
   page.on('request', (request) => asked.push(new URL(request.url()).pathname + new URL(request.url()).search));

@@ -84,16 +84,16 @@ export class ServedStage {
 
   async page(
     width_px: number,
-    options: BrowserContextOptions & { height_px?: number; dark?: boolean; path?: string; init?: () => void } = {},
+    options: BrowserContextOptions & { height_px?: number; dark?: boolean; path?: string; init?: (() => void)[] } = {},
   ): Promise<Page> {
-    const { height_px = 900, dark = false, path = this.path, init, ...more } = options;
+    const { height_px = 900, dark = false, path = this.path, init = [], ...more } = options;
     const context = await this.browser.newContext({
       viewport: { width: width_px, height: height_px },
       colorScheme: dark ? 'dark' : 'light',
       reducedMotion: 'reduce',
       ...more,
     });
-    if (init !== undefined) await context.addInitScript(init);
+    for (const script of init) await context.addInitScript(script);
     const page = await context.newPage();
     page.setDefaultTimeout(60_000);
     page.on('console', (message) => {

@@ -129,6 +129,20 @@ export class OrderView {
     this.drop.focus();
   }
 
+  /** A voltage that was said while one is asked for; `noteDrop` sends it. */
+  sayDrop(drop_mV: number): void {
+    this.drop.value = String(drop_mV);
+  }
+
+  noteDrop(): void {
+    this.drop.form?.requestSubmit();
+  }
+
+  /** Tells one question from the next, also where both are the same sentence. */
+  get asks(): number {
+    return this.question;
+  }
+
   /** Sends what was done, and shows why not where it was refused. */
   async send(action: BayAction): Promise<void> {
     const bounces = action.do === 'tap' && this.now_ms() - Math.max(this.tapped_ms, this.asked_ms) < BOUNCE_MS;
@@ -139,22 +153,25 @@ export class OrderView {
     this.enable();
     try {
       const { answered } = this;
-      const shown = await this.act(
-        isAnswer(action) ? { ...action, asked: this.headline.textContent, answered } : action,
-      );
+      const asked = this.headline.textContent;
+      const shown = await this.act(isAnswer(action) ? { ...action, asked, answered } : action);
       // What is typed for the next question stays.
       if (action.do === 'drop' && this.question === question) this.drop.value = '';
       this.refusal.hidden = true;
-      // The car did something while it was typed: what was read then belongs to no level.
-      if (action.do === 'drop' && action.name === undefined && shown.answered === answered)
-        this.refuse(
-          `${action.drop_mV} mV was not noted: the draw moved just then. Read it again when it is asked for.`,
-        );
+      if (isAnswer(action) && shown.answered === answered) this.notTaken(action, shown.headline === asked);
     } catch (error) {
       this.refuse(wordsOf(error));
     }
     if (this.answering === question) this.answering = null;
     this.enable();
+  }
+
+  /** An answer that did nothing; `stands`: the same is still asked. */
+  private notTaken(action: BayAction, stands: boolean): void {
+    // The car did something while it was typed: what was read then belongs to no level.
+    if (action.do === 'drop')
+      this.refuse(`${action.drop_mV} mV was not noted: the draw moved just then. Read it again when it is asked for.`);
+    else if (stands) this.refuse('That was not taken: it came too soon after the last one. Press again.');
   }
 
   private refuse(text: string): void {

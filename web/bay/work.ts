@@ -12,8 +12,10 @@ import { doingMeaning, doingOf, doingWords, figureWords } from '../live/words.ts
 import { wordsOf } from '../ask.ts';
 import { addressOf } from '../shelf.ts';
 import { BoxTable } from './box-table.ts';
+import { VoiceAnswers } from './by-voice.ts';
 import { deeds } from './deeds.ts';
 import { FeedView } from './feed-view.ts';
+import { SAID_WORDS } from './heard.ts';
 import { keyDoes, KEY_WORDS } from './keys.ts';
 import { KnownView } from './known.ts';
 import { OrderView, put } from './order.ts';
@@ -41,6 +43,7 @@ export class WorkView {
   private readonly toneButton: HTMLButtonElement;
   private readonly sayButton: HTMLButtonElement;
   private readonly sayWords = html('span', { class: 'more' });
+  private readonly byVoice: VoiceAnswers;
   private readonly rest: HTMLElement;
   private readonly ends: HTMLElement;
   private readonly endTrouble = html('p', { class: 'trouble', role: 'alert', hidden: true });
@@ -66,6 +69,11 @@ export class WorkView {
     this.lastSaid = first.said.at(-1) ?? null;
     const send = (action: BayAction) => actInBay(name, action);
     this.order = new OrderView(send, now_ms);
+    this.byVoice = new VoiceAnswers(
+      this.order,
+      () => this.view,
+      (text) => this.speak(text),
+    );
     this.known = new KnownView((action) => this.order.send(action));
     this.feed = new FeedView();
     this.box = new BoxTable(send);
@@ -96,16 +104,16 @@ export class WorkView {
     this.rest = html('div', { class: 'more-work' }, [
       deeds(send, () => this.element.scrollIntoView(), this.box.element),
       html('details', { class: 'deed' }, [
-        html('summary', {}, ['Keys']),
+        html('summary', {}, ['Keys and voice']),
         html('p', { class: 'quick' }, [
           this.letters,
           html('label', { for: 'letters' }, ['Letters and digits work as keys']),
         ]),
-        html(
-          'dl',
-          { class: 'keys' },
-          KEY_WORDS.flatMap(([key, does]) => [html('dt', {}, [key]), html('dd', {}, [does])]),
-        ),
+        doesList(KEY_WORDS),
+        html('p', { class: 'more' }, [
+          'Said aloud, where this browser understands speech on this device; nothing that is said leaves it:',
+        ]),
+        doesList(SAID_WORDS),
       ]),
     ]);
     this.element = html('article', { class: 'work', 'aria-label': 'Work at the car' }, [
@@ -117,7 +125,14 @@ export class WorkView {
         this.alone,
         html('p', { class: 'figure' }, [this.number, this.unit]),
         this.total,
-        html('div', { class: 'row' }, [this.bridge, this.toneButton, this.sayButton, this.sayWords]),
+        html('div', { class: 'row' }, [
+          this.bridge,
+          this.toneButton,
+          this.sayButton,
+          this.sayWords,
+          this.byVoice.button,
+          this.byVoice.words,
+        ]),
       ]),
       html('div', { class: 'work-side' }, [this.known.element, this.rest, this.ends, this.endTrouble, this.after]),
       this.feed.element,
@@ -189,6 +204,7 @@ export class WorkView {
       this.spoken = headline;
     }
     if (!running && this.tone.follows === this.name) this.tone.follow(null);
+    if (!running) void this.byVoice.listen(false);
     switchShown(this.toneButton, 'Tone', this.tone.follows === this.name);
     switchShown(this.sayButton, 'Say what to do', this.speaks);
     put(this.sayWords, this.speaks && !voiceIsThere() ? 'two notes: this browser has no voice' : '');
@@ -203,8 +219,9 @@ export class WorkView {
   }
 
   private speak(text: string): void {
-    if (voiceIsThere()) say(text);
-    else this.tone.signal(true);
+    if (!voiceIsThere()) return this.tone.signal(true);
+    this.byVoice.hold();
+    say(text, () => this.byVoice.goOn());
   }
 
   private drawEnds(): HTMLElement {
@@ -249,6 +266,14 @@ export class WorkView {
     else this.order.typeDrop(does.typeDrop);
     return true;
   }
+}
+
+function doesList(pairs: readonly [what: string, does: string][]): HTMLElement {
+  return html(
+    'dl',
+    { class: 'keys' },
+    pairs.flatMap(([what, does]) => [html('dt', {}, [what]), html('dd', {}, [does])]),
+  );
 }
 
 /** On and off are told by the word, too. */

@@ -2,6 +2,7 @@
 import { expect, test } from 'vitest';
 import type { BayView } from '../../../host/contract/api.ts';
 import { csvText as hostText } from '../../../host/bay/tree/csv-text.ts';
+import { heardDoes } from '../../../web/bay/heard.ts';
 import { keyDoes } from '../../../web/bay/keys.ts';
 import { csvText } from '../../../web/bay/tree-file.ts';
 import { freshEntries, spokenOrder, stageWords, totalWords, waitWords } from '../../../web/bay/words.ts';
@@ -108,4 +109,45 @@ test('a file in any usual encoding reads as on the command line', () => {
     expect(csvText(bytes)).toBe(hostText(bytes));
     if (bytes.length > 0) expect(csvText(bytes)).toBe(text);
   }
+});
+
+test('a sentence that was heard does what may be answered now; talk does nothing', () => {
+  const hear = (sentence: string, view: Partial<BayView> = {}) => heardDoes(sentence, { ...VIEW, ...view });
+  for (const said of ['Done.', 'done', ' Done ']) expect(hear(said)).toEqual({ act: { do: 'tap' } });
+  for (const talk of ['', 'well done', 'done with it?', 'yes', 'wrong', '3.5', 'note it', 'constructor']) {
+    expect(hear(talk), talk).toBeNull();
+  }
+  expect([hear('Not possible.'), hear('Bridge on'), hear('bridge off')]).toEqual([
+    { act: { do: 'skip' } },
+    { act: { do: 'bridge', on: true } },
+    { act: { do: 'bridge', on: false } },
+  ]);
+  const answers: BayView['answers'] = ['drop', 'yes', 'no', 'wrong'];
+  expect([hear('Yes', { answers }), hear('No.', { answers }), hear('Take it back', { answers })]).toEqual([
+    { act: { do: 'yes' } },
+    { act: { do: 'no' } },
+    { act: { do: 'wrong' } },
+  ]);
+  expect(hear('note it', { answers })).toEqual({ note: true });
+});
+
+test('a voltage is heard in digits and in words', () => {
+  const mV = (sentence: string) => heardDoes(sentence, { ...VIEW, answers: ['drop'] });
+  const numbers: [said: string, mV: number][] = [
+    ['3.5', 3.5],
+    ['3.5 mV.', 3.5],
+    ['zero', 0],
+    ['Three point five millivolts.', 3.5],
+    ['0 point 0 5', 0.05],
+    ['minus one point two', -1.2],
+    ['-1.2', -1.2],
+    ['fourteen', 14],
+    ['twenty', 20],
+    ['forty-two point one', 42.1],
+    ['one hundred and six', 106],
+    ['two hundred', 200],
+  ];
+  for (const [said, value] of numbers) expect(mV(said), said).toEqual({ voltage_mV: value });
+  for (const said of ['three four', 'point', 'five point', 'one point two point three', 'twenty eleven', 'ten hundred'])
+    expect(mV(said), said).toBeNull();
 });
