@@ -17,6 +17,8 @@ const GROUP_SHARE = 0.15;
 const APART = 6;
 /** Most readings from one pulse to the next, on average. */
 const PAUSE_MAX = 5;
+/** The same where the block before was one of it and no pulse is longer: where pulses come at random they bunch. */
+const PAUSE_ON = 11;
 /** Readings between two stretches of one train, where a change of level or a wake-up hides it. */
 const HIDDEN = 2 * BLOCK;
 
@@ -78,10 +80,11 @@ function stretchesOf(y: Float64Array, least_mA: number): Stretch[] {
     const groups = groupsOf(values, least_mA);
     if (groups === null) continue;
     const { starts, longest } = runsOver(values, groups.cut_mA);
-    if (starts * PAUSE_MAX < BLOCK) continue;
     const height_mA = groups.high_mA - groups.low_mA;
     let own = out.at(-1);
     const alike = own !== undefined && from - own.to <= HIDDEN && sameHeight(height_mA, own.heights_mA[0]!);
+    const pause = alike && longest <= own!.longest ? PAUSE_ON : PAUSE_MAX;
+    if (starts * pause < BLOCK) continue;
     if (!alike) out.push((own = { from, to, heights_mA: [], longest: 0, busy: new Set() }));
     own!.to = to;
     own!.heights_mA.push(height_mA);

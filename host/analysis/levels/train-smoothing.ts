@@ -111,11 +111,11 @@ function cutOf(train: Train, ticks: Ticks, samples: Samples, points: boolean, re
   const tops: number[] = [];
   for (let n = 0; n < train.busy.length; n += stride) {
     const k = train.busy[n]!;
-    if (points && isPlain(ticks, train, k)) {
+    const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
+    if (points && to - from >= PLAIN_SAMPLES && isPlain(ticks, train, k)) {
       tops.push(ticks.high[k]! - ticks.low[k]!);
       continue;
     }
-    const [from, to] = [ticks.start[k]!, ticks.start[k + 1]!];
     const { x, bottom, offset } = around(samples, from, to, reach);
     let top = 0;
     for (let i = from - offset; i < to - offset; i++) top = Math.max(top, x[i]! - bottom[i]!);
