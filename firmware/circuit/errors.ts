@@ -3,25 +3,77 @@
 import { SHUNT_OHM } from './given.ts';
 
 /** The draw that is judged, and over how many kelvin the night may cool. */
-const AT_MA = 20;
-const NIGHT_K = 20;
+export const AT_MA = 20;
+export const NIGHT_K = 20;
 const COPPER_ALLOY_UV_PER_K = 3;
+/** BOARD.md, "Error budget": noise of one conversion, rms; how many `zero` takes; how many a window has. */
+export const NOISE_UV = 2;
+export const ZERO_CONVERSIONS = 1000;
+export const WINDOW_CONVERSIONS = 47;
+/** A bolted shunt in air (no source): only what is above a few amperes feels it. */
+export const SHUNT_K_PER_W = 20;
+
+/** What parts are off by at most, ±, either sign. */
+export interface Bounds {
+  offset_uV: number;
+  shunt_share: number;
+  gain_share: number;
+  meter_share: number;
+  emf_uV: number;
+  offset_uV_per_K: number;
+  gain_per_K: number;
+  shunt_per_K: number;
+  inputs_uV: number;
+  step_uV: number;
+}
+
+const BOARD: Bounds = {
+  offset_uV: 1,
+  shunt_share: 0.01,
+  gain_share: 0.0005,
+  meter_share: 0.01,
+  emf_uV: 0.1 * COPPER_ALLOY_UV_PER_K,
+  offset_uV_per_K: 0.01,
+  gain_per_K: 20e-6,
+  shunt_per_K: 50e-6,
+  inputs_uV: 0.05,
+  step_uV: 0,
+};
+
+export type Way = 'board_mA' | 'modules_mA' | 'ina226_mA';
+
+/** Of each way; what is not the chip's is with an INA226 as with the board. */
+export const BOUNDS: Readonly<Record<Way, Bounds>> = {
+  board_mA: BOARD,
+  modules_mA: { ...BOARD, emf_uV: 0.5 * COPPER_ALLOY_UV_PER_K, shunt_per_K: 100e-6 },
+  ina226_mA: {
+    ...BOARD,
+    offset_uV: 10,
+    gain_share: 0.001,
+    offset_uV_per_K: 0.1,
+    gain_per_K: 50e-6,
+    inputs_uV: 0,
+    step_uV: 2.5 / 2,
+  },
+};
 
 const ofVoltage = (microvolt: number) => microvolt / 1000 / SHUNT_OHM;
 const ofShare = (share: number) => AT_MA * share;
 
-export interface ErrorTerm {
+/** ± mA at 20 mA, either way. */
+const each = (size_mA: (bounds: Bounds) => number): Record<Way, number> => ({
+  board_mA: size_mA(BOUNDS.board_mA),
+  modules_mA: size_mA(BOUNDS.modules_mA),
+  ina226_mA: size_mA(BOUNDS.ina226_mA),
+});
+
+export interface ErrorTerm extends Record<Way, number> {
   cause: string;
   /** What the sizes are made of. */
   size: string;
   source: string;
   /** What `zero` and `gain` take off, or what stays. */
   stays: boolean;
-  /** ± mA at 20 mA. */
-  board_mA: number;
-  modules_mA: number;
-  /** Either way with an INA226 in the chip's place; what is not the chip's is as with the board. */
-  ina226_mA: number;
 }
 
 const CHIPS = 'data sheets SLYS021A and SBOS547';
@@ -32,103 +84,79 @@ export const ERRORS: readonly ErrorTerm[] = [
     size: '±1 µV (INA226 ±10 µV)',
     source: CHIPS,
     stays: false,
-    board_mA: ofVoltage(1),
-    modules_mA: ofVoltage(1),
-    ina226_mA: ofVoltage(10),
+    ...each((bounds) => ofVoltage(bounds.offset_uV)),
   },
   {
     cause: "shunt's tolerance",
     size: '1 %',
     source: 'parts list',
     stays: false,
-    board_mA: ofShare(0.01),
-    modules_mA: ofShare(0.01),
-    ina226_mA: ofShare(0.01),
+    ...each((bounds) => ofShare(bounds.shunt_share)),
   },
   {
     cause: 'gain of the chip',
     size: '±0.05 % (INA226 ±0.1 %)',
     source: CHIPS,
     stays: false,
-    board_mA: ofShare(0.0005),
-    modules_mA: ofShare(0.0005),
-    ina226_mA: ofShare(0.001),
+    ...each((bounds) => ofShare(bounds.gain_share)),
   },
   {
     cause: 'zero: noise of 1000 conversions, rounding to 1 nV',
     size: '2 µV / √1000 = 0.06 µV',
     source: 'noise: SLYS021A, effective bits; rounding: EEPROM below',
     stays: true,
-    board_mA: ofVoltage(2 / Math.sqrt(1000)),
-    modules_mA: ofVoltage(2 / Math.sqrt(1000)),
-    ina226_mA: ofVoltage(2 / Math.sqrt(1000)),
+    ...each(() => ofVoltage(NOISE_UV / Math.sqrt(ZERO_CONVERSIONS))),
   },
   {
     cause: "gain: the multimeter's",
     size: '1 % and better, on 1 A or more',
     source: 'practice',
     stays: true,
-    board_mA: ofShare(0.01),
-    modules_mA: ofShare(0.01),
-    ina226_mA: ofShare(0.01),
+    ...each((bounds) => ofShare(bounds.meter_share)),
   },
   {
     cause: 'thermal EMF that comes after zero, copper to resistance alloy',
     size: '0.1 K at 3 µV/K; with modules 0.5 K, since screws and pin headers are further apart',
     source: 'memory; the 0.5 K ours',
     stays: true,
-    board_mA: ofVoltage(0.1 * COPPER_ALLOY_UV_PER_K),
-    modules_mA: ofVoltage(0.5 * COPPER_ALLOY_UV_PER_K),
-    ina226_mA: ofVoltage(0.1 * COPPER_ALLOY_UV_PER_K),
+    ...each((bounds) => ofVoltage(bounds.emf_uV)),
   },
   {
     cause: "offset's drift over 20 K",
     size: '10 nV/K (INA226 100 nV/K)',
     source: CHIPS,
     stays: true,
-    board_mA: ofVoltage(0.01 * NIGHT_K),
-    modules_mA: ofVoltage(0.01 * NIGHT_K),
-    ina226_mA: ofVoltage(0.1 * NIGHT_K),
+    ...each((bounds) => ofVoltage(bounds.offset_uV_per_K * NIGHT_K)),
   },
   {
     cause: "gain's drift over 20 K",
     size: '20 ppm/K (INA226 50 ppm/K)',
     source: CHIPS,
     stays: true,
-    board_mA: ofShare(20e-6 * NIGHT_K),
-    modules_mA: ofShare(20e-6 * NIGHT_K),
-    ina226_mA: ofShare(50e-6 * NIGHT_K),
+    ...each((bounds) => ofShare(bounds.gain_per_K * NIGHT_K)),
   },
   {
     cause: "shunt's drift over 20 K",
     size: '50 ppm/K; a ready-made shunt 100 ppm/K',
     source: 'parts list; 100 ppm/K memory',
     stays: true,
-    board_mA: ofShare(50e-6 * NIGHT_K),
-    modules_mA: ofShare(100e-6 * NIGHT_K),
-    ina226_mA: ofShare(50e-6 * NIGHT_K),
+    ...each((bounds) => ofShare(bounds.shunt_per_K * NIGHT_K)),
   },
   {
     cause: 'input current through R5 and R6',
     size: '2.5 nA × 20 Ω = 0.05 µV, mostly in zero',
     source: 'SLYS021A; INA226: 0.1 nA in SBOS547B of 2024, 10 µA in that of 2011, so bridge R5 and R6 there',
     stays: true,
-    board_mA: ofVoltage(0.05),
-    modules_mA: ofVoltage(0.05),
-    ina226_mA: 0,
+    ...each((bounds) => ofVoltage(bounds.inputs_uV)),
   },
   {
     cause: 'quantisation of one conversion, where there is no noise',
     size: '0.078 µV (INA226 2.5 µV), half a step',
     source: CHIPS,
     stays: true,
-    board_mA: 0,
-    modules_mA: 0,
-    ina226_mA: ofVoltage(2.5 / 2),
+    ...each((bounds) => ofVoltage(bounds.step_uV)),
   },
 ];
-
-export type Way = 'board_mA' | 'modules_mA' | 'ina226_mA';
 
 /** What stays after calibration, ± mA at 20 mA. */
 export function remaining(way: Way): { worst_mA: number; likely_mA: number } {

@@ -8,6 +8,7 @@ import { ohmsTable, voltsTable } from './first-check.ts';
 import { KICAD_TABLE, kicadLibrary, kicadSchematic } from './kicad.ts';
 import { drawModules } from './modules-drawing.ts';
 import { MODULES_CIRCUIT } from './modules.ts';
+import { boardsTable } from './monte-carlo.ts';
 import { errorsTable, wiringTable } from './second-way.ts';
 import * as tables from './tables.ts';
 
@@ -50,6 +51,7 @@ export function made(): Record<string, string> {
     ohms: ohmsTable(BOARD),
     volts: voltsTable(),
     errors: errorsTable(),
+    boards: boardsTable(),
     modules: tables.partsTable(MODULES_CIRCUIT),
     wiring: wiringTable(MODULES_CIRCUIT),
   };
