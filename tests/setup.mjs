@@ -28,6 +28,7 @@ const REAL = {
   fish: '/usr/bin/fish',
   systemd: '/usr/bin/systemd-analyze',
   udev: '/bin/udevadm',
+  ngspice: '/usr/bin/ngspice',
 };
 
 const [which] = process.argv.slice(2);

@@ -18,7 +18,7 @@ import {
   SURGE_V,
 } from './given.ts';
 import { capacitor, chip, diode, fuse, net, resistor, terminal } from './parts.ts';
-import { SENSING, SENSING_NETS, THIN } from './sensing.ts';
+import { SENSING, SENSING_NETS, THIN, VOLTAGE, VOLTAGE_NET } from './sensing.ts';
 import { OPEN, passive } from './shape.ts';
 import type { Circuit, Part } from './shape.ts';
 
@@ -79,7 +79,7 @@ const SENSE_CHIP = chip(
     '5': 'SCL',
     '6': '5V',
     '7': 'GND',
-    '8': 'SUPPLY',
+    '8': 'VBUS',
     '9': 'IN_MINUS',
     '10': 'IN_PLUS',
   },
@@ -276,7 +276,7 @@ const hostUsb = (name: string) =>
 
 export const BOARD: Circuit = {
   name: 'board',
-  parts: [...SUPPLY, ...SENSING, ...PROCESSOR, ...USB],
+  parts: [...SUPPLY, ...SENSING, ...VOLTAGE, ...PROCESSOR, ...USB],
   nets: [
     net('BATTERY_PLUS', LOAD_DUMP_V, BOARD_A, 'what the board draws; 35 V in a load dump', BY_F1, THIN),
     net('SUPPLY', LOAD_DUMP_V, SURGE_A, 'load dump through R7 into D1', BY_F1, THIN),
@@ -284,6 +284,7 @@ export const BOARD: Circuit = {
     net('5V', SUPPLY_MAX_V, FIVE_VOLT_A, 'all chips, the light, all pull-ups low', BY_U3, { trace_mm: 0.5 }),
     net('GND', 0, BOARD_A, 'what the board draws', { fuses: ['F5'] }, { trace_mm: 1 }),
     ...SENSING_NETS,
+    VOLTAGE_NET,
     logic('ALERT', SUPPLY_MAX_V / 10_000, 'R4 held low'),
     logic('SDA', SUPPLY_MAX_V / PULL_UP_OHM, 'R2 held low'),
     logic('SCL', SUPPLY_MAX_V / PULL_UP_OHM, 'R3 held low'),

@@ -138,7 +138,12 @@ function checkOpening(circuit: Circuit): string[] {
     .filter((part) => part.kind === 'fuse')
     .flatMap((fuse) => {
       const resistor = circuit.parts.find(
-        (part) => part.kind === 'resistor' && part.on['1'] === fuse.on['2'] && fuse.ref === 'F1',
+        (part) =>
+          part.kind === 'resistor' &&
+          part.on['1'] === fuse.on['2'] &&
+          fuse.ref === 'F1' &&
+          // Behind some a short may last: the resistor itself limits it.
+          circuit.nets.some((net) => net.name === part.on['2'] && 'fuses' in net.limitedBy),
       );
       const behind_ohm = resistor?.value ?? 0;
       const short_A = behind_ohm === 0 ? BATTERY_SHORT_A : (BATTERY_MIN_V - SWAPPED_V) / behind_ohm;

@@ -116,3 +116,36 @@ export const ADUM3160: readonly Pin[] = pins(`
   14 VDD2 supply out
   15 GND2 supply in
   16 VBUS2 supply in`);
+
+export interface PinLimit {
+  /** As `TOLD` of spice-cases.ts calls it. */
+  pin: string;
+  least_V: number;
+  most_V: number;
+  source: string;
+}
+
+/** Absolute limits, against the chip's ground. VS stands for the supply of U1, U2, U4 and U5 together. */
+export const PIN_LIMITS: readonly PinLimit[] = [
+  {
+    pin: 'IN+',
+    least_V: -0.3,
+    most_V: 85,
+    source: 'INA228 SLYS021A, common-mode input range; -0.3 V as absolute: memory',
+  },
+  { pin: 'IN-', least_V: -0.3, most_V: 85, source: 'the same' },
+  { pin: 'VBUS', least_V: -0.3, most_V: 85, source: 'INA228 SLYS021A, 0 to 85 V; -0.3 V: memory' },
+  {
+    pin: 'VS',
+    least_V: -0.3,
+    most_V: 6,
+    source:
+      'INA228 SLYS021A 6 V; ATmega328P DS40002061 6.0 V, FT232RL 6.0 V, ADuM3160 6.5 V: memory; -0.3 V the strictest of them (memory)',
+  },
+  { pin: 'VI', least_V: -42, most_V: 45, source: 'TLE42744 rev. 1.1, 4.1.1, and TLE4309: of the same family' },
+];
+
+/** What a pin of the INA228 bears beyond its volts as long as no more flows into or out of it (SLYS021A; memory). */
+export const PIN_CURRENT_A = 0.005;
+/** A discharge: what the chip is tested with, 2 kV through 1.5 kΩ (human-body model; SLYS021A: memory). */
+export const PIN_DISCHARGE_A = 2000 / 1500;

@@ -1,6 +1,9 @@
 // The error budget of both ways: each term with its source, what is left after calibration added
 // up in the worst case (all the same way) and as the root of the sum of squares (independent).
-import { SHUNT_OHM } from './given.ts';
+import { INPUT_OHM, PIN_OHM, SHUNT_OHM } from './given.ts';
+
+/** SLYS021A, at most: what an input takes, through R5 and R15, or R6 and R16. */
+const INPUT_NA = 2.5;
 
 /** The draw that is judged, and over how many kelvin the night may cool. */
 export const AT_MA = 20;
@@ -36,7 +39,7 @@ const BOARD: Bounds = {
   offset_uV_per_K: 0.01,
   gain_per_K: 20e-6,
   shunt_per_K: 50e-6,
-  inputs_uV: 0.05,
+  inputs_uV: (INPUT_NA * 2 * (INPUT_OHM + PIN_OHM)) / 1000,
   step_uV: 0,
 };
 
@@ -143,9 +146,9 @@ export const ERRORS: readonly ErrorTerm[] = [
     ...each((bounds) => ofShare(bounds.shunt_per_K * NIGHT_K)),
   },
   {
-    cause: 'input current through R5 and R6',
-    size: '2.5 nA × 20 Ω = 0.05 µV, mostly in zero',
-    source: 'SLYS021A; INA226: 0.1 nA in SBOS547B of 2024, 10 µA in that of 2011, so bridge R5 and R6 there',
+    cause: 'input current through R5, R6, R15 and R16',
+    size: '2.5 nA × 114 Ω = 0.29 µV, mostly in zero',
+    source: 'SLYS021A; INA226: 0.1 nA in SBOS547B of 2024, 10 µA in that of 2011, so bridge R5, R6, R15 and R16 there',
     stays: true,
     ...each((bounds) => ofVoltage(bounds.inputs_uV)),
   },

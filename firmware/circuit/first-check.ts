@@ -17,6 +17,7 @@ export const MEASURED: readonly Measured[] = [
   { from: 'BATTERY_MINUS', to: 'CAR', where: 'clamp X2 and clamp X3' },
   { from: 'BATTERY_MINUS', to: 'GND', where: 'clamp X2 and tab of U3' },
   { from: 'BATTERY_PLUS', to: 'SURGE', where: 'clamp X1 and cathode of D1' },
+  { from: 'BATTERY_PLUS', to: 'VBUS', where: 'clamp X1 and pin 8 of U1' },
   { from: 'CAR', to: 'IN_PLUS', where: 'clamp X3 and pin 10 of U1' },
   { from: 'BATTERY_MINUS', to: 'IN_MINUS', where: 'clamp X2 and pin 9 of U1' },
   { from: 'IN_PLUS', to: 'IN_MINUS', where: 'pins 10 and 9 of U1' },

@@ -19,11 +19,24 @@ export const CAR_MAX_A = 30;
 export const SHUNT_OHM = 0.005;
 /** BOARD.md, "Clamping on": cranking takes 200 A and more, 1 V over the shunt. */
 export const CRANKING_V = 200 * SHUNT_OHM;
-/** What D2 or D3 leaves of it (BOARD.md, parts). */
-export const CLAMPED_V = 0.3;
+/** What D2 or D3 leaves of it at most: BAT85, data sheet of 1996, 0.5 V at 30 mA. */
+export const CLAMPED_V = 0.5;
 export const INPUT_OHM = 10;
+/** Between what D2, D3, D6 and D7 leave and the chip: keeps what a pin takes beyond its limits small. */
+export const PIN_OHM = 47;
+/** INA238, "Electrical characteristics", of the same family as the INA228: 0.8 to 1.2 MΩ at VBUS. */
+export const VBUS_OHM = 1e6;
+/** Before it: 0.2 % of the voltage. */
+export const VBUS_SERIES_OHM = 2200;
 /** What flows through R5, the diodes and R6 while somebody cranks. */
 export const CRANKING_INPUT_A = (CRANKING_V - CLAMPED_V) / (2 * INPUT_OHM);
+
+/** F4 open, the generator on: the body below the post while it regulates (BOARD.md, "When somebody cranks"). */
+export const BODY_BELOW_V = 2;
+/** What D6 and D7 leave of it, forward (a suppressor of 600 W at some 0.1 A; memory). */
+const FORWARD_V = 0.74;
+export const BODY_BELOW_A = (BODY_BELOW_V - FORWARD_V) / INPUT_OHM;
+export const BODY_BELOW_W = FORWARD_V * BODY_BELOW_A;
 
 export const PULL_UP_OHM = 2200;
 export const LIGHT_OHM = 1000;
@@ -72,3 +85,13 @@ export const FUSE_HOLDS_TIMES = 1.35;
 
 /** Full speed USB into 50 pF: what the series resistors turn to heat, C V² f. */
 export const USB_W = 50e-12 * 3.6 ** 2 * 12e6;
+
+/**
+ * Ohms of a cold fuse and A²s until it melts. 0.5 and 1 A: data sheet of quick-acting fuses of 5 x 20 mm
+ * to IEC 60127-2 (0.27 and 0.13 Ω; 0.18 and 0.60 A²s). 40 A bolted: 2 mΩ and 4000 A²s (memory).
+ */
+export const FUSES: Readonly<Record<string, { cold_Ohm: number; melts_A2s: number }>> = {
+  '0.5': { cold_Ohm: 0.27, melts_A2s: 0.18 },
+  '1': { cold_Ohm: 0.13, melts_A2s: 0.6 },
+  '40': { cold_Ohm: 0.002, melts_A2s: 4000 },
+};

@@ -10,6 +10,7 @@ import { drawModules } from './modules-drawing.ts';
 import { MODULES_CIRCUIT } from './modules.ts';
 import { boardsTable } from './monte-carlo.ts';
 import { errorsTable, wiringTable } from './second-way.ts';
+import { accidentsList } from './spice-cases.ts';
 import * as tables from './tables.ts';
 
 const FIRMWARE = new URL('../', import.meta.url);
@@ -52,6 +53,7 @@ export function made(): Record<string, string> {
     volts: voltsTable(),
     errors: errorsTable(),
     boards: boardsTable(),
+    accidents: accidentsList(),
     modules: tables.partsTable(MODULES_CIRCUIT),
     wiring: wiringTable(MODULES_CIRCUIT),
   };

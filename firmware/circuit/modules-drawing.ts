@@ -51,11 +51,11 @@ function line({ net, points }: Route): string {
   const path = points.map(([x, y], i) => `${i === 0 ? 'M' : 'L'}${x} ${y}`).join(' ');
   const [colour, width] = /^(BATTERY_MINUS|SHUNT|CAR$)/.test(net)
     ? [INK, 7]
-    : /^(SENSE|FUSED|IN_)/.test(net)
+    : /^(SENSE|FUSED|CLAMPED|IN_)/.test(net)
       ? ['#2e7d4f', 2.5]
       : /^(GND|GROUND)/.test(net)
         ? ['#2e5f8a', 2.5]
-        : /^(BATTERY_PLUS|SUPPLY|5V)/.test(net)
+        : /^(BATTERY_PLUS|SUPPLY|VBUS|5V)/.test(net)
           ? ['#b3402e', 2.5]
           : [INK, 2];
   return `  <path d="${path}" fill="none" stroke="${colour}" stroke-width="${width}"/>\n`;
@@ -78,8 +78,9 @@ function box({ ref, at: [x, y], size: [w, h], fill, text }: Box): string {
 const note = (x: number, y: number, words: string, anchor = 'start', size = 14) =>
   `  <text x="${x}" y="${y}" text-anchor="${anchor}" font-size="${size}">${words}</text>\n`;
 
-export function drawModules(): string {
-  const notes = [
+/** What stands beside boxes and lines. */
+function notes(): string[] {
+  return [
     note(92, 44, 'plus'),
     note(190, 46, 'minus'),
     note(110, 130, 'battery 12 V', 'middle'),
@@ -88,47 +89,57 @@ export function drawModules(): string {
     note(588, 127, said('F2')),
     note(452, 185, said('R6'), 'end'),
     note(588, 185, said('R5')),
-    note(588, 222, said('C1')),
-    note(588, 248, `${said('D2')}, K left`),
-    note(588, 274, `${said('D3')}, K right`),
-    note(30, 322, said('F1')),
+    note(588, 378, said('C1')),
+    note(588, 222, `${said('D2')}, K left`, 'start', 12),
+    note(588, 248, `${said('D3')}, K right`, 'start', 12),
+    note(308, 253, `${said('D7')}, K right`, 'start', 11),
+    note(658, 274, `${said('D6')}, K left`),
+    note(452, 331, said('R16'), 'end'),
+    note(588, 331, said('R15')),
+    note(170, 432, said('R14'), 'middle', 12),
+    note(181, 500, `${said('D5')}, K above`, 'end', 12),
+    note(238, 500, said('C16'), 'start', 10),
+    note(30, 432, said('F1')),
     note(250, 242, said('F5'), 'middle'),
     note(410, 34, 'battery side', 'end'),
     note(640, 96, 'car side'),
-    note(660, 320, `SDA, ${said('R2')}`, 'middle', 11),
-    note(660, 345, `SCL, ${said('R3')}`, 'middle', 11),
-    note(660, 370, `ALERT, ${said('R4')}`, 'middle', 11),
-    note(640, 420, '5 V', 'middle', 12),
-    note(640, 444, 'ground', 'middle', 12),
-    note(470, 316, 'IN−', 'middle', 12),
-    note(570, 316, 'IN+', 'middle', 12),
-    note(436, 336, 'VBUS', 'start', 12),
-    note(716, 330, 'PC4', 'start', 11),
-    note(716, 355, 'PC5', 'start', 11),
-    note(716, 380, 'PD2', 'start', 11),
-    note(716, 430, '5V', 'start', 11),
-    note(716, 455, 'GND', 'start', 11),
+    note(660, 430, `SDA, ${said('R2')}`, 'middle', 11),
+    note(660, 455, `SCL, ${said('R3')}`, 'middle', 11),
+    note(660, 480, `ALERT, ${said('R4')}`, 'middle', 11),
+    note(640, 530, '5 V', 'middle', 12),
+    note(640, 554, 'ground', 'middle', 12),
+    note(470, 426, 'IN−', 'middle', 12),
+    note(570, 426, 'IN+', 'middle', 12),
+    note(436, 446, 'VBUS', 'start', 12),
+    note(716, 440, 'PC4', 'start', 11),
+    note(716, 465, 'PC5', 'start', 11),
+    note(716, 490, 'PD2', 'start', 11),
+    note(716, 540, '5V', 'start', 11),
+    note(716, 565, 'GND', 'start', 11),
     note(
       40,
-      500,
+      610,
       'Thick: the current of the car, 6 mm². Green: the two sense wires. R2 to R4 go from their line to 5 V.',
       'start',
       13,
     ),
     note(
       40,
-      520,
+      630,
       'The 5 V come from the computer through M3: with the USB cable out, nothing is measured.',
       'start',
       13,
     ),
   ];
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 980 540" font-family="sans-serif" font-size="14" fill="${INK}">
+}
+
+export function drawModules(): string {
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 980 650" font-family="sans-serif" font-size="14" fill="${INK}">
   <title>Drawing 3: the second way, with ready-made modules, a USB isolator and an outside shunt</title>
-  <rect width="980" height="540" fill="#ffffff"/>
+  <rect width="980" height="650" fill="#ffffff"/>
   <rect x="40" y="60" width="155" height="110" rx="4" fill="#eef1f4" stroke="${INK}" stroke-width="2"/>
   <path d="M175 51 V14 H870 V30" fill="none" stroke="#8a5a00" stroke-width="4" stroke-dasharray="12 8"/>
   <text x="612" y="33" text-anchor="middle" fill="#8a5a00">bridge: on first, off last; open only while recording</text>
-${ROUTES.map(line).join('')}${BOXES.map(box).join('')}${notes.join('')}</svg>
+${ROUTES.map(line).join('')}${BOXES.map(box).join('')}${notes().join('')}</svg>
 `;
 }

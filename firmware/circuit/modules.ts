@@ -1,7 +1,7 @@
 // The second way, without a board house: two ready-made modules, a ready-made USB isolator and an
 // outside shunt, joined by leads. What the car's current and the sense wires pass is in sensing.ts.
 import { BOARD_A, F1_A, LOAD_DUMP_V, PULL_UP_OHM, SUPPLY_MAX_V } from './given.ts';
-import { SENSING, SENSING_NETS, THIN } from './sensing.ts';
+import { SENSING, SENSING_NETS, THIN, VOLTAGE, VOLTAGE_NET } from './sensing.ts';
 import { OPEN, passive } from './shape.ts';
 import type { Circuit, Part, Pin } from './shape.ts';
 
@@ -45,7 +45,7 @@ const MODULES: readonly Part[] = [
       '3': 'SCL',
       '4': 'SDA',
       '5': 'ALERT',
-      '6': 'SUPPLY',
+      '6': 'VBUS',
       '7': 'IN_PLUS',
       '8': 'IN_MINUS',
     },
@@ -121,6 +121,7 @@ export const MODULES_CIRCUIT: Circuit = {
       on: { '1': 'BATTERY_PLUS', '2': 'SUPPLY' },
     },
     ...SENSING,
+    ...VOLTAGE,
     ...MODULES,
     pullUp('R2', PULL_UP_OHM, 'SDA', 'for 400 kHz: what a module brings, 4.7 or 10 kΩ, is too weak'),
     pullUp('R3', PULL_UP_OHM, 'SCL', 'the same'),
@@ -143,7 +144,7 @@ export const MODULES_CIRCUIT: Circuit = {
       carrier: THIN,
       limitedBy: { fuses: ['F1'] },
     },
-    ...SENSING_NETS.map((net) => (net.name.startsWith('IN_') ? { ...net, carrier: THIN } : net)),
+    ...[...SENSING_NETS, VOLTAGE_NET].map((net) => ('trace_mm' in net.carrier ? { ...net, carrier: THIN } : net)),
     {
       name: 'GND',
       voltage_V: 0,

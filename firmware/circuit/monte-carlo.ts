@@ -4,7 +4,7 @@
 // noise as normal (6.4.7).
 import { AT_MA, BOUNDS, NIGHT_K, NOISE_UV, SHUNT_K_PER_W, WINDOW_CONVERSIONS, ZERO_CONVERSIONS } from './errors.ts';
 import type { Bounds, Way } from './errors.ts';
-import { SHUNT_OHM } from './given.ts';
+import { BOARD_A, FUSES, SHUNT_OHM, VBUS_OHM, VBUS_SERIES_OHM } from './given.ts';
 import { table } from './tables.ts';
 
 export const BOARDS = 10_000;
@@ -67,11 +67,14 @@ export function errorsAt(bounds: Bounds, current_mA: number, seed = SEED, calibr
   return errors;
 }
 
-/** What `share` of the boards are within, ± mA. */
-export function within_mA(errors: Float64Array, share = 0.95): number {
+/** The size that so many of the errors do not exceed. */
+function sizeOf(errors: Float64Array, share: number): number {
   const sizes = errors.map(Math.abs).sort();
   return sizes[Math.ceil(share * sizes.length) - 1]!;
 }
+
+/** What `share` of the boards are within, ± mA. */
+export const within_mA = (errors: Float64Array, share = 0.95): number => sizeOf(errors, share);
 
 /**
  * Standard uncertainty at 20 mA by the law of propagation (JCGM 100:2008, 5.1.2): a rectangular bound
@@ -106,6 +109,23 @@ export function steadyShare(limit_mA: number, conversions: number, seed = SEED):
 
 /** ± mA that 95 of 100 windows are steady to. */
 export const windowSteady_mA = (): number => (1.96 * NOISE_UV) / 1000 / SHUNT_OHM / Math.sqrt(WINDOW_CONVERSIONS);
+
+/**
+ * ± V between the board's voltage and a meter's at the battery, of 95 of 100 boards at 12.6 V: F1 and F5, R14
+ * before 0.8 to 1.2 MΩ, D5 (BAT46: up to 0.8 µA at 10 V), 0.05 % of the chip (memory), 0.5 % of the meter (practice).
+ */
+export function voltageWithin_V(seed = SEED): number {
+  const random = seeded(seed);
+  const within = (most: number) => most * (2 * random() - 1);
+  const errors = new Float64Array(BOARDS);
+  for (let i = 0; i < BOARDS; i++) {
+    const fuses_Ohm = FUSES['0.5']!.cold_Ohm + FUSES['1']!.cold_Ohm;
+    const share = VBUS_SERIES_OHM / (VBUS_SERIES_OHM + VBUS_OHM * (1 + within(0.2)));
+    const leaks_V = 0.8e-6 * random() * VBUS_SERIES_OHM;
+    errors[i] = 12.6 * (within(0.0005) + within(0.005) - share) - BOARD_A * fuses_Ohm - leaks_V;
+  }
+  return sizeOf(errors, 0.95);
+}
 
 const WAYS: readonly { way: Way; most_mA: number }[] = [
   { way: 'board_mA', most_mA: 30_000 },

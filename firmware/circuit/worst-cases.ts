@@ -30,13 +30,20 @@ type Explicit = Readonly<Record<string, Partial<Record<Rating, Worst>>>>;
 const BURST: Worst = { size: given.USB_W, because: 'full speed USB into 50 pF: C V² f' };
 const INPUT: Partial<Record<Rating, Worst>> = {
   power_W: {
-    size: given.CRANKING_INPUT_A ** 2 * given.INPUT_OHM,
-    because: 'cranking: (1 V − 0.3 V) / 20 Ω through 10 Ω',
+    size: given.BODY_BELOW_A ** 2 * given.INPUT_OHM,
+    because: 'F4 open, the generator on: (2 V − 0.74 V) / 10 Ω through it',
   },
 };
 const CLAMP: Partial<Record<Rating, Worst>> = {
-  current_A: { size: given.CRANKING_INPUT_A, because: 'cranking: (1 V − 0.3 V) / 20 Ω' },
-  voltage_V: { size: given.CLAMPED_V, because: 'the other one conducts from 0.3 V on' },
+  current_A: { size: given.CRANKING_INPUT_A, because: 'cranking: (1 V − 0.5 V) / 20 Ω' },
+  voltage_V: { size: given.CLAMPED_V, because: 'the other one holds 0.5 V' },
+};
+const PIN: Partial<Record<Rating, Worst>> = {
+  power_W: { size: 0.15 ** 2 / given.PIN_OHM, because: 'what D6 and D7 leave, less what the chip holds: 0.15 V' },
+};
+const TO_GROUND: Partial<Record<Rating, Worst>> = {
+  voltage_V: { size: given.CRANKING_V, because: 'cranking: 200 A x 5 mΩ' },
+  power_W: { size: given.BODY_BELOW_W, because: 'F4 open, the generator on: forward' },
 };
 
 /** What no rule below derives. */
@@ -50,6 +57,11 @@ const EXPLICIT: Explicit = {
   R1: { power_W: { size: given.CAR_MAX_A ** 2 * given.SHUNT_OHM, because: '30 A through 5 mΩ' } },
   R5: INPUT,
   R6: INPUT,
+  R14: {
+    power_W: { size: given.BATTERY_MAX_V ** 2 / given.VBUS_SERIES_OHM, because: 'swapped clamps on 16 V' },
+  },
+  R15: PIN,
+  R16: PIN,
   R7: {
     power_W: { size: given.BOARD_A ** 2 * given.SUPPLY_OHM, because: 'what the board draws, all night' },
     energy_J: {
@@ -68,8 +80,14 @@ const EXPLICIT: Explicit = {
   },
   D2: CLAMP,
   D3: CLAMP,
+  D5: {
+    current_A: { size: given.BATTERY_MAX_V / given.VBUS_SERIES_OHM, because: 'swapped clamps on 16 V, through R14' },
+    voltage_V: { size: given.LOAD_DUMP_V, because: 'load dump' },
+  },
+  D6: TO_GROUND,
+  D7: TO_GROUND,
   D4: { current_A: { size: given.LIGHT_A, because: '5.1 V less 1.8 V over 1 kΩ' } },
-  U1: { voltage_V: { size: given.LOAD_DUMP_V, because: 'VBUS lies before D1: load dump' } },
+  U1: { voltage_V: { size: given.LOAD_DUMP_V, because: 'VBUS, behind R14 alone: load dump' } },
   M1: { voltage_V: { size: given.LOAD_DUMP_V, because: 'VBUS: load dump' } },
   U3: {
     voltage_V: { size: given.SURGE_V, because: 'what D1 leaves of the load dump' },
@@ -129,10 +147,10 @@ const sum = (numbers: number[]) => numbers.reduce((all, one) => all + one, 0);
  */
 export const NOT_BORNE: readonly { what: string; comes: string; ends: string }[] = [
   {
-    what: 'U1: both inputs below ground',
+    what: 'R5, R6: the body far below the post',
     comes:
-      'F4 has opened and a generator goes on: the body lies below the post, by 2 V while it regulates and by 22 V in a load dump of 35 V; the chip bears 0.3 V',
-    ends: 'at 22 V F2 and F3 open, at 2 V R5 and R6 limit it to 0.2 A; put in a new U1 either way',
+      'F4 has opened and a generator goes on: 2 V below are borne (D6, D7); 22 V, in a load dump of 35 V, are 2 A through R5 and R6, 40 W in each',
+    ends: 'F2 and F3 open; put in new ones, and new R5 and R6',
   },
   {
     what: 'D1, R7, U1: a load dump that nothing limits',

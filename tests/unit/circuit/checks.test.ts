@@ -3,6 +3,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { BOARD } from '../../../firmware/circuit/board.ts';
 import { carries_A, checkAll } from '../../../firmware/circuit/checks.ts';
+import * as given from '../../../firmware/circuit/given.ts';
 import { checkFirmware, firmwareNeeds } from '../../../firmware/circuit/firmware-pins.ts';
 import type { FirmwareSource } from '../../../firmware/circuit/firmware-pins.ts';
 import type { Circuit, Net, Part } from '../../../firmware/circuit/shape.ts';
@@ -120,4 +121,12 @@ test('what leads and traces carry', () => {
   expect(carries_A({ lead_mm2: 6 })).toBe(54);
   // IPC-2221 by hand: 1 mm of 35 µm are 54.25 mil²; 0.048 x 20^0.44 x 54.25^0.725 = 3.24 A.
   expect(carries_A({ trace_mm: 1 })).toBeCloseTo(3.24, 2);
+});
+
+test('U3 takes up to 1.2 W in a jump start with 24 V, as BOARD.md says, more than its rating', () => {
+  const input_V = 24 - given.BOARD_A * given.SUPPLY_OHM;
+  const taken_W = (input_V - 5) * given.FIVE_VOLT_A + input_V * given.REGULATOR_A;
+  expect(taken_W).toBeLessThanOrEqual(1.2);
+  expect(taken_W).toBeGreaterThan(part('U3').ratings.power_W!);
+  expect(file('BOARD.md')).toContain('U3 then takes up to 1.2 W');
 });

@@ -10,6 +10,7 @@ import {
   errorsAt,
   propagated_mA,
   steadyShare,
+  voltageWithin_V,
   windowSteady_mA,
   within_mA,
 } from '../../../firmware/circuit/monte-carlo.ts';
@@ -100,6 +101,12 @@ describe('what is promised holds for 95 of 100 boards, and half of it would not'
       'firmware/BOARD.md',
       /the board must show that, too, within ([\d.]+) mA/,
       () => at('board_mA', 21.4),
+    ],
+    [
+      'the voltage beside a meter',
+      'firmware/BOARD.md',
+      /the voltage within ([\d.]+) V of the meter's/,
+      () => voltageWithin_V(seed),
     ],
     [
       'a proof load on a board that nobody calibrated',
