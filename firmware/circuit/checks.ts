@@ -1,5 +1,6 @@
 // What may be wrong with a circuit, found before it is built: pins, ratings, fuses, isolation, bus.
 // Each check returns its complaints, one sentence each; none means sound.
+import { carriedBy_A, checkSense, checkTraces } from './copper.ts';
 import { BATTERY_MIN_V, BATTERY_SHORT_A, FUSE_HOLDS_TIMES, FUSE_OPENS, SUPPLY_MAX_V, SWAPPED_V } from './given.ts';
 import { OPEN, connections } from './shape.ts';
 import type { Carrier, Circuit, Net, Part, Ratings } from './shape.ts';
@@ -59,8 +60,8 @@ function checkRatings(circuit: Circuit): string[] {
 }
 
 /**
- * DIN VDE 0298-4, single flexible lead in air, A by mm² (memory); IPC-2221, 35 µm copper outside,
- * 20 K warmer: 0.048 x 20^0.44 x (area in mil²)^0.725.
+ * DIN VDE 0298-4, single flexible lead in air, A by mm² (memory); IPC-2221, 35 µm copper outside, 20 K
+ * warmer (copper.ts).
  */
 const LEADS: Readonly<Record<string, number>> = {
   '0.75': 15,
@@ -75,8 +76,7 @@ export function carries_A(carrier: Carrier): number {
   // A USB cable is made for what a port gives before it ends an overcurrent (USB 2.0, 7.2.1.2.1).
   if ('cable' in carrier) return 5;
   if ('lead_mm2' in carrier) return LEADS[String(carrier.lead_mm2)] ?? 0;
-  const area_mil2 = (carrier.trace_mm / 0.0254) * (0.035 / 0.0254);
-  return 0.048 * 20 ** 0.44 * area_mil2 ** 0.725;
+  return carriedBy_A(carrier.trace_mm, 20);
 }
 
 /** Nets that a current can come to from `from` without passing one of `fuses`; ground leads no further. */
@@ -191,4 +191,6 @@ export const checkAll = (circuit: Circuit): string[] => [
   ...checkOpening(circuit),
   ...checkIsolation(circuit),
   ...checkBus(circuit),
+  ...checkTraces(circuit),
+  ...checkSense(circuit),
 ];

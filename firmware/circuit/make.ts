@@ -3,6 +3,7 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
 import { BOARD } from './board.ts';
+import { layoutRules } from './copper.ts';
 import { drawBoard } from './drawing.ts';
 import { ohmsTable, voltsTable } from './first-check.ts';
 import { KICAD_TABLE, kicadLibrary, kicadSchematic } from './kicad.ts';
@@ -54,6 +55,7 @@ export function made(): Record<string, string> {
     errors: errorsTable(),
     boards: boardsTable(),
     accidents: accidentsList(),
+    layout: layoutRules(),
     modules: tables.partsTable(MODULES_CIRCUIT),
     wiring: wiringTable(MODULES_CIRCUIT),
   };
