@@ -50,7 +50,9 @@ export default async function build(): Promise<() => void> {
   await Promise.all([
     // After `npm ci` it is.
     isBuilt() ? null : call('npm', ['run', '-s', 'build']),
-    call('make', make('firmware', 'all', 'programs', 'fuzz')).then(() => call('make', make('tests/board/simavr'))),
+    call('make', make('firmware', 'all', 'programs', 'fuzz'))
+      .then(() => call('make', make('firmware', 'all', 'MCU=atmega1284p')))
+      .then(() => call('make', make('tests/board/simavr'))),
   ]);
   return () => rmSync(config, { recursive: true, force: true });
 }

@@ -5,10 +5,10 @@ import type { Circuit, Part } from './shape.ts';
 
 /** The files' texts, as they stand in firmware/. */
 export interface FirmwareSource {
-  /** boards/atmega328p/board.c */
+  /** boards/atmega328p/chip.h */
+  chip: string;
+  /** boards/atmega/board.c */
   board: string;
-  /** boards/atmega328p/twi.c */
-  twi: string;
   /** core/sense.h */
   sense: string;
   makefile: string;
@@ -32,16 +32,16 @@ function found(text: string, pattern: RegExp): string {
 
 /** @throws where the source no longer says it in this way */
 export function firmwareNeeds(source: FirmwareSource): FirmwareNeeds {
-  const ready = found(source.board, /PORTD \|= 1 << (PD\d)/);
+  const ready = found(source.chip, /#define READY_BIT (PD\d)/);
   found(source.board, /EIMSK = 1 << (INT0)/);
   if (ready !== OF_FUNCTION.INT0) throw new Error(`the pull-up is on ${ready}, INT0 on ${OF_FUNCTION.INT0}`);
   found(source.board, /UCSR0B = \(1 << (RXEN0)\) \| \(1 << TXEN0\)/);
   return {
     bits: {
       ready,
-      light: found(source.board, /DDRB = 1 << (PB\d)/),
-      sda: found(source.twi, /#define SDA \(1 << (PC\d)\)/),
-      scl: found(source.twi, /#define SCL \(1 << (PC\d)\)/),
+      light: found(source.chip, /#define LIGHT_BIT (PB\d)/),
+      sda: found(source.chip, /#define SDA_BIT (PC\d)/),
+      scl: found(source.chip, /#define SCL_BIT (PC\d)/),
       receive: OF_FUNCTION.RXD,
       transmit: OF_FUNCTION.TXD,
     },

@@ -1,7 +1,7 @@
 /*
  * The shipped image in libsimavr, an emulator that shares nothing with the
  * host's: what it sends goes to standard output.
- *   board IMAGE.hex SCRIPT SECONDS
+ *   board CHIP IMAGE.hex SCRIPT SECONDS
  */
 #include "ina228.h"
 #include "script.h"
@@ -146,24 +146,28 @@ static void do_not_wait(avr_t *self, avr_cycle_count_t cycles)
 
 int main(int count, char **arguments)
 {
-    if (count != 4) {
-        fprintf(stderr, "usage: board IMAGE.hex SCRIPT SECONDS\n");
+    if (count != 5) {
+        fprintf(stderr, "usage: board CHIP IMAGE.hex SCRIPT SECONDS\n");
         return 2;
     }
-    script_read(&script, arguments[2]);
-    avr = avr_make_mcu_by_name("atmega328p");
+    script_read(&script, arguments[3]);
+    avr = avr_make_mcu_by_name(arguments[1]);
+    if (!avr) {
+        fprintf(stderr, "%s: libsimavr has no such chip\n", arguments[1]);
+        return 2;
+    }
     avr_init(avr);
     avr->frequency = (uint32_t)CLOCK_HZ;
     avr->log = LOG_ERROR;
     avr->sleep = do_not_wait;
-    load(arguments[1]);
+    load(arguments[2]);
     wire();
     chip.charge_mC = charge_mC;
     ina228_power_on(&chip, 0);
     plan_round();
     if (script.sending_count > 0)
         avr_cycle_timer_register(avr, (avr_cycle_count_t)(script.sendings[0].at_s * CLOCK_HZ), send_byte, 0);
-    avr_cycle_count_t end = (avr_cycle_count_t)(atof(arguments[3]) * CLOCK_HZ);
+    avr_cycle_count_t end = (avr_cycle_count_t)(atof(arguments[4]) * CLOCK_HZ);
     while (avr->cycle < end) {
         int state = avr_run(avr);
         if (state == cpu_Done || state == cpu_Crashed) {

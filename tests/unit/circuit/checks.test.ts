@@ -10,8 +10,8 @@ import type { Circuit, Net, Part } from '../../../firmware/circuit/shape.ts';
 
 const file = (name: string) => readFileSync(new URL(`../../../firmware/${name}`, import.meta.url), 'utf8');
 const source: FirmwareSource = {
-  board: file('boards/atmega328p/board.c'),
-  twi: file('boards/atmega328p/twi.c'),
+  chip: file('boards/atmega328p/chip.h'),
+  board: file('boards/atmega/board.c'),
   sense: file('core/sense.h'),
   makefile: file('Makefile'),
 };
@@ -111,9 +111,9 @@ describe('a mistake is found', () => {
   });
 
   test('a firmware that uses another pin', () => {
-    const changed = firmwareNeeds({ ...source, board: source.board.replace('DDRB = 1 << PB5', 'DDRB = 1 << PB1') });
+    const changed = firmwareNeeds({ ...source, chip: source.chip.replace('LIGHT_BIT PB5', 'LIGHT_BIT PB1') });
     expect(checkFirmware(BOARD, changed, CHIPS)).toEqual(['no light on U2.PB1']);
-    expect(() => firmwareNeeds({ ...source, twi: '' })).toThrow(/no longer has/);
+    expect(() => firmwareNeeds({ ...source, chip: '' })).toThrow(/no longer has/);
   });
 });
 

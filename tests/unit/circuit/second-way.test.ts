@@ -17,8 +17,8 @@ test('pins, outputs, ratings, fuses and isolation are sound', () => {
 
 describe('against the firmware', () => {
   const needs = firmwareNeeds({
-    board: file('boards/atmega328p/board.c'),
-    twi: file('boards/atmega328p/twi.c'),
+    chip: file('boards/atmega328p/chip.h'),
+    board: file('boards/atmega/board.c'),
     sense: file('core/sense.h'),
     makefile: file('Makefile'),
   });

@@ -1,8 +1,8 @@
 /*
  * What the ATmega328P's parts share among themselves.
  */
-#ifndef BOARDS_ATMEGA328P_TWI_H
-#define BOARDS_ATMEGA328P_TWI_H
+#ifndef BOARDS_ATMEGA_TWI_H
+#define BOARDS_ATMEGA_TWI_H
 
 void twi_init(void);
 /* Sleeps until any interrupt has run. */

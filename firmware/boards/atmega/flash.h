@@ -2,8 +2,8 @@
  * Constant tables and words stay in flash: an AVR copies what is merely const
  * into its 2 kB of RAM at start. Found by the include path of the board.
  */
-#ifndef BOARDS_ATMEGA328P_FLASH_H
-#define BOARDS_ATMEGA328P_FLASH_H
+#ifndef BOARDS_ATMEGA_FLASH_H
+#define BOARDS_ATMEGA_FLASH_H
 
 #include <avr/pgmspace.h>
 

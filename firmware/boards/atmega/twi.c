@@ -1,9 +1,10 @@
 /*
- * I2C master on the ATmega328P's TWI, driven by its interrupt: the processor
+ * I2C master on an ATmega's TWI, driven by its interrupt: the processor
  * sleeps while bytes travel. Status codes: data sheet DS40002061, tables 22-3
  * and 22-4 (master transmitter and receiver).
  */
 #include "../board.h"
+#include "chip.h"
 #include "twi.h"
 #include <avr/interrupt.h>
 #include <avr/io.h>
@@ -155,8 +156,8 @@ enum i2c_status board_i2c_run(struct i2c_transfer *next)
 }
 
 /* Open drain by hand: the port bits stay 0, the direction bit pulls low. */
-#define SDA (1 << PC4)
-#define SCL (1 << PC5)
+#define SDA (1 << SDA_BIT)
+#define SCL (1 << SCL_BIT)
 #define HALF_BIT_US 5
 
 /*

@@ -1,9 +1,11 @@
 /*
- * The ATmega328P at 16 MHz: clock, conversion-ready input, serial port, store,
- * watchdog, sleep. Register names and bits: data sheet DS40002061.
+ * An ATmega with TWI, USART0 and Timer1 at 16 MHz: clock, conversion-ready input,
+ * serial port, store, watchdog, sleep. What differs from chip to chip is in chip.h.
+ * Register names and bits: data sheet DS40002061; those of DS40002071 are the same.
  */
 #include "../board.h"
 #include "../../core/clock64.h"
+#include "chip.h"
 #include "flash.h"
 #include "twi.h"
 #include <avr/eeprom.h>
@@ -37,12 +39,12 @@ void board_init(void)
     /* Timer1 runs free at 16 MHz / 8. */
     TCCR1B = 1 << CS11;
     TIMSK1 = 1 << TOIE1;
-    /* ALERT on PD2 (INT0), open drain: pull-up on, falling edge. */
-    PORTD |= 1 << PD2;
+    /* ALERT on INT0, open drain: pull-up on, falling edge. */
+    READY_PORT |= 1 << READY_BIT;
     EICRA = 1 << ISC01;
     EIFR = 1 << INTF0;
     EIMSK = 1 << INT0;
-    DDRB = 1 << PB5;
+    LIGHT_DDR = 1 << LIGHT_BIT;
     UBRR0 = UBRR_500K;
     UCSR0C = (1 << UCSZ01) | (1 << UCSZ00);
     UCSR0B = (1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0);
@@ -67,7 +69,7 @@ enum board_cause board_reset_cause(void)
 
 const char *board_mcu(void)
 {
-    return FLASH_WORD("atmega328p");
+    return FLASH_WORD(CHIP_WORD);
 }
 
 /* With interrupts off. */
@@ -96,14 +98,14 @@ ISR(TIMER1_OVF_vect)
     work = true;
 }
 
-ISR(USART_RX_vect)
+ISR(RECEIVED_vect)
 {
     bool damaged = UCSR0A & ((1 << FE0) | (1 << DOR0));
     uint8_t byte = UDR0;
     app_on_receive(byte, damaged, ticks_now());
 }
 
-ISR(USART_UDRE_vect)
+ISR(SEND_vect)
 {
     uint8_t byte;
     enum next_byte next = app_next_byte(&byte);
@@ -140,13 +142,13 @@ void board_watchdog_feed(void)
     wdt_reset();
 }
 
-/* PB5, high is lit. */
+/* High is lit. */
 void board_light(bool on)
 {
     if (on)
-        PORTB |= 1 << PB5;
+        LIGHT_PORT |= 1 << LIGHT_BIT;
     else
-        PORTB &= (uint8_t)~(1 << PB5);
+        LIGHT_PORT &= (uint8_t)~(1 << LIGHT_BIT);
 }
 
 uint8_t board_lock(void)
