@@ -2,6 +2,7 @@
 // test makes it again and compares byte for byte.
 import { readFileSync, writeFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
+import { KICAD_RULES, kicadBoard, routedBoard } from './board-layout.ts';
 import { BOARD } from './board.ts';
 import { layoutRules } from './copper.ts';
 import { drawBoard } from './drawing.ts';
@@ -10,6 +11,7 @@ import { KICAD_TABLE, kicadLibrary, kicadSchematic } from './kicad.ts';
 import { drawModules } from './modules-drawing.ts';
 import { MODULES_CIRCUIT } from './modules.ts';
 import { boardsTable } from './monte-carlo.ts';
+import { layoutSaid } from './placement.ts';
 import { errorsTable, wiringTable } from './second-way.ts';
 import { accidentsList } from './spice-cases.ts';
 import * as tables from './tables.ts';
@@ -56,6 +58,7 @@ export function made(): Record<string, string> {
     boards: boardsTable(),
     accidents: accidentsList(),
     layout: layoutRules(),
+    board: layoutSaid(),
     modules: tables.partsTable(MODULES_CIRCUIT),
     wiring: wiringTable(MODULES_CIRCUIT),
   };
@@ -76,5 +79,12 @@ export function made(): Record<string, string> {
   };
 }
 
+/** The same of the layout, which takes some seconds: its ways are searched. */
+export const madeLayout = (): Record<string, string> => ({
+  'circuit/board.kicad_pcb': kicadBoard(routedBoard()),
+  'circuit/board.kicad_dru': KICAD_RULES,
+});
+
 if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href)
-  for (const [name, text] of Object.entries(made())) writeFileSync(new URL(name, FIRMWARE), text);
+  for (const [name, text] of Object.entries({ ...made(), ...madeLayout() }))
+    writeFileSync(new URL(name, FIRMWARE), text);

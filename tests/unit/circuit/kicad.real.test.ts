@@ -1,28 +1,40 @@
-// KiCad itself opens the schematic: its rule check finds nothing, and the netlist that it exports is
-// ours. Where `kicad-cli` is (KiCad 7 or later); Debian 12 itself has 6, without it, and newer
-// ones take 600 MB, so that no test installs it.
+// KiCad itself opens schematic and board: its rule checks find nothing, and find what was spoiled; the
+// netlist that it exports is ours, and the areas of copper fill. Where `kicad-cli` is (KiCad 7 or later; the board
+// was tried with 9); Debian 12 itself has 6, without it, and newer ones take 600 MB, so that no test installs it.
 import { spawnSync } from 'node:child_process';
 import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { BOARD } from '../../../firmware/circuit/board.ts';
+import { madeLayout } from '../../../firmware/circuit/make.ts';
 import { OPEN } from '../../../firmware/circuit/shape.ts';
 
 const isThere = spawnSync('kicad-cli', ['version']).status === 0;
 
+const FILES = [
+  'board.kicad_sch',
+  'board.kicad_pcb',
+  'board.kicad_dru',
+  'board.kicad_pro',
+  'nightdraw.kicad_sym',
+  'sym-lib-table',
+];
+/** KiCad's own Python module, which Debian's package brings. */
+const PYTHON = '/usr/bin/python3';
+const hasModule = isThere && spawnSync(PYTHON, ['-c', 'import pcbnew']).status === 0;
+
 describe.skipIf(!isThere)('KiCad', () => {
   let folder: string;
   const kicad = (...args: string[]) => {
-    const { status, stderr } = spawnSync('kicad-cli', ['sch', ...args], { cwd: folder, encoding: 'utf8' });
+    const { status, stderr } = spawnSync('kicad-cli', args, { cwd: folder, encoding: 'utf8' });
     return { status, stderr };
   };
 
   beforeAll(() => {
     folder = mkdtempSync(join(tmpdir(), 'nightdraw-kicad-'));
     const from = new URL('../../../firmware/circuit/', import.meta.url);
-    for (const name of ['board.kicad_sch', 'board.kicad_pro', 'nightdraw.kicad_sym', 'sym-lib-table'])
-      cpSync(new URL(name, from), join(folder, name));
+    for (const name of FILES) cpSync(new URL(name, from), join(folder, name));
   });
 
   afterAll(() => {
@@ -30,7 +42,7 @@ describe.skipIf(!isThere)('KiCad', () => {
   });
 
   const check = (sheet: string) => {
-    const { status } = kicad('erc', '--severity-all', '--exit-code-violations', '--output', 'erc.txt', sheet);
+    const { status } = kicad('sch', 'erc', '--severity-all', '--exit-code-violations', '--output', 'erc.txt', sheet);
     return { status, report: readFileSync(join(folder, 'erc.txt'), 'utf8') };
   };
 
@@ -46,7 +58,7 @@ describe.skipIf(!isThere)('KiCad', () => {
   });
 
   test('the netlist that it exports is that of the circuit', () => {
-    expect(kicad('export', 'netlist', '--output', 'board.net', 'board.kicad_sch').status).toBe(0);
+    expect(kicad('sch', 'export', 'netlist', '--output', 'board.net', 'board.kicad_sch').status).toBe(0);
     const text = readFileSync(join(folder, 'board.net'), 'utf8');
     const exported = text
       .split(/\(net\s+\(code/)
@@ -67,5 +79,88 @@ describe.skipIf(!isThere)('KiCad', () => {
     const sorted = (nets: typeof ours) =>
       nets.map(({ name, pins }) => `${name}: ${pins.toSorted().join(' ')}`).toSorted();
     expect(sorted(exported)).toEqual(sorted(ours));
+  });
+
+  describe('the board', () => {
+    /** What KiCad complains of, one `type` a line; a board of its own has the same project and rules. */
+    const complaints = (name: string): string[] => {
+      const base = name.replace('.kicad_pcb', '');
+      for (const end of ['kicad_pro', 'kicad_dru'])
+        if (base !== 'board') cpSync(join(folder, `board.${end}`), join(folder, `${base}.${end}`));
+      kicad('pcb', 'drc', '--severity-all', '--format', 'json', '--output', 'drc.json', name);
+      const report = JSON.parse(readFileSync(join(folder, 'drc.json'), 'utf8')) as Record<
+        'violations' | 'unconnected_items',
+        { type: string; description: string }[]
+      >;
+      return [...report.violations, ...report.unconnected_items].map((one) => `${one.type}: ${one.description}`);
+    };
+    const spoiled = (change: (text: string) => string): string[] => {
+      const text = readFileSync(join(folder, 'board.kicad_pcb'), 'utf8');
+      const changed = change(text);
+      expect(changed).not.toBe(text);
+      writeFileSync(join(folder, 'spoiled.kicad_pcb'), changed);
+      return complaints('spoiled.kicad_pcb');
+    };
+    const anyTrack = (text: string, net: string) => {
+      const number = new RegExp(`^ {2}\\(net (\\d+) "${net}"\\)$`, 'm').exec(text)![1]!;
+      return new RegExp(`\\n {2}\\(segment .*\\(net ${number}\\).*`).exec(text)![0];
+    };
+
+    test('the files are what firmware/circuit/make.ts writes', () => {
+      for (const [name, text] of Object.entries(madeLayout()))
+        expect(readFileSync(new URL(`../../../firmware/${name}`, import.meta.url), 'utf8') === text, name).toBe(true);
+    });
+
+    test('the rule check finds nothing, neither error nor warning', () => {
+      expect(complaints('board.kicad_pcb')).toEqual([]);
+    });
+
+    test('a track left out, one too narrow, one across others, and one in the gap are found', () => {
+      expect(spoiled((text) => text.replace(anyTrack(text, 'SDA'), ''))).toContainEqual(
+        expect.stringMatching(/^unconnected_items/),
+      );
+      expect(spoiled((text) => text.replace('(width 0.3)', '(width 0.2)'))).toContainEqual(
+        expect.stringMatching(/^track_width: .*min width 0\.3000/),
+      );
+      const moved = (to: string) => (text: string) => {
+        const track = anyTrack(text, 'SUPPLY');
+        return text.replace(track, track.replace(/\(end [^)]*\)/, `(end ${to})`));
+      };
+      expect(spoiled(moved('110 90'))).toContainEqual(
+        expect.stringMatching(/^(shorting_items|tracks_crossing|clearance)/),
+      );
+      expect(spoiled(moved('130 75'))).toContainEqual(expect.stringMatching(/^clearance: .*computer's side/));
+    });
+
+    test('it plots, and drills are written', () => {
+      expect(kicad('pcb', 'export', 'gerbers', '--output', 'plots', 'board.kicad_pcb').status).toBe(0);
+      expect(kicad('pcb', 'export', 'drill', '--output', 'plots/', 'board.kicad_pcb').status).toBe(0);
+      const drills = readFileSync(join(folder, 'plots/board.drl'), 'utf8');
+      const holes = drills.match(/^X[\d.-]+Y[\d.-]+$/gm)!.length;
+      const text = readFileSync(join(folder, 'board.kicad_pcb'), 'utf8');
+      expect(holes).toBe(text.match(/\(drill /g)!.length);
+    });
+
+    test.skipIf(!hasModule)('its areas fill, and nothing is wrong with them', () => {
+      const script = `import pcbnew
+board = pcbnew.LoadBoard('board.kicad_pcb')
+pcbnew.ZONE_FILLER(board).Fill(board.Zones())
+for zone in board.Zones():
+    print(zone.GetNetname(), round(zone.GetFilledArea() / 1e12, 0))
+pcbnew.SaveBoard('filled.kicad_pcb', board)`;
+      const { status, stdout, stderr } = spawnSync(PYTHON, ['-c', script], { cwd: folder, encoding: 'utf8' });
+      expect(status, stderr).toBe(0);
+      const areas_mm2 = Object.fromEntries(
+        stdout
+          .trim()
+          .split('\n')
+          .map((line) => line.split(' '))
+          .map(([net, size]) => [net!, Number(size)]),
+      );
+      expect(areas_mm2['GND']).toBeGreaterThan(3000);
+      expect(areas_mm2['USB_GND']).toBeGreaterThan(1000);
+      expect(areas_mm2['USB_5V']).toBeGreaterThan(10);
+      expect(complaints('filled.kicad_pcb')).toEqual([]);
+    });
   });
 });
