@@ -5,7 +5,7 @@ import { BOARD } from './board.ts';
 import { ISOLATION_MM } from './copper.ts';
 import { padsOf } from './footprints.ts';
 import { labelsOf } from './labels.ts';
-import { GAP, SIZE, WIRES, WIRE_PAD, isOutside, placeOf, placedPads } from './placement.ts';
+import { GAP, HOLE, HOLES, SIZE, WIRES, WIRE_PAD, isOutside, placeOf, placedPads } from './placement.ts';
 import type { PlacedPad } from './placement.ts';
 import { route } from './router.ts';
 import type { Routed, Rules, Track } from './router.ts';
@@ -63,7 +63,7 @@ const at = (x: number, y: number, turn = 0) =>
   `(at ${number(x + AT)} ${number(y + AT)}${turn === 0 ? '' : ` ${turn}`})`;
 const point = (word: string, x: number, y: number) => `(${word} ${number(x + AT)} ${number(y + AT)})`;
 
-const LABELS = labelsOf(placedPads());
+const LABELS = labelsOf(placedPads()).filter((label) => !HOLES.some(({ ref }) => ref === label.ref));
 
 interface PadText {
   number: string;
@@ -132,8 +132,15 @@ function footprints(): string {
       false,
     ),
   );
-  return [...parts, ...wires].join('');
+  return [...parts, ...wires, ...HOLES.map(hole)].join('');
 }
+
+/** A hole without copper; its own clearance keeps the areas from beneath the screw's head. */
+const hole = ({ ref, x, y }: (typeof HOLES)[number]): string =>
+  `  (footprint "${ref}" (layer "F.Cu") ${uuid(ref)} ${at(x, y)}\n` +
+  `    (attr board_only exclude_from_pos_files exclude_from_bom)\n` +
+  `    (pad "" np_thru_hole circle (at 0 0) (size ${HOLE.drill} ${HOLE.drill}) (drill ${HOLE.drill}) (layers "*.Cu" "*.Mask") (clearance ${(HOLE.free - HOLE.drill) / 2}) ${uuid(`${ref} hole`)})\n` +
+  '  )\n';
 
 const segment = ({ net, layer, from, to, width }: Track, i: number) =>
   `  (segment ${point('start', ...from)} ${point('end', ...to)} (width ${number(width)}) (layer "${layer === 0 ? 'F.Cu' : 'B.Cu'}") (net ${netNumber(net)}) ${uuid(`segment ${i}`)})\n`;

@@ -148,7 +148,8 @@ export const ERRORS: readonly ErrorTerm[] = [
   {
     cause: 'input current through R5, R6, R15 and R16',
     size: '2.5 nA × 114 Ω = 0.29 µV, mostly in zero',
-    source: 'SLYS021A; INA226: 0.1 nA in SBOS547B of 2024, 10 µA in that of 2011, so bridge R5, R6, R15 and R16 there',
+    source:
+      'SLYS021A; INA226: 0.1 nA in SBOS547B of 2024, 10 µA in that of 2011, so bridge R5, R6, R15 and R16 there, and D6 and D7 no longer help it',
     stays: true,
     ...each((bounds) => ofVoltage(bounds.inputs_uV)),
   },

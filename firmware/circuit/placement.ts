@@ -69,6 +69,15 @@ export const WIRES: readonly { ref: string; net: string; x: number; y: number; f
 ];
 export const WIRE_PAD = { size: 3, drill: 1.5 };
 
+/** For M3, and what its head covers, without copper: a metal case must not join the two sides by its screws. */
+export const HOLES: readonly { ref: string; x: number; y: number }[] = [
+  { ref: 'H1', x: 4, y: 4 },
+  { ref: 'H2', x: SIZE.width - 4, y: 4 },
+  { ref: 'H3', x: 4, y: SIZE.height - 4 },
+  { ref: 'H4', x: SIZE.width - 4, y: SIZE.height - 4 },
+];
+export const HOLE = { drill: 3.2, free: 6.4 };
+
 export interface PlacedPad {
   ref: string;
   number: string;
@@ -121,9 +130,19 @@ export function placedPads(): PlacedPad[] {
     h: size,
     isThrough: true,
   }));
-  return [...own, ...wires];
+  const holes = HOLES.map(({ ref, x, y }): PlacedPad => ({
+    ref,
+    number: '',
+    net: null,
+    x,
+    y,
+    w: HOLE.free,
+    h: HOLE.free,
+    isThrough: true,
+  }));
+  return [...own, ...wires, ...holes];
 }
 
 /** For BOARD.md. */
 export const layoutSaid = (): string =>
-  `\`circuit/board.kicad_pcb\`: ${SIZE.width} x ${SIZE.height} mm, two layers of 35 µm, ${BOARD.parts.filter((part) => !isOutside(part)).length} parts on the front. Clamps, fuses and shunt are not on it: ${WIRES.map(({ ref, net, from }) => `${ref} takes the lead from ${from} (${net})`).join(', ')}.\n`;
+  `\`circuit/board.kicad_pcb\`: ${SIZE.width} x ${SIZE.height} mm, two layers of 35 µm, ${HOLES.length} holes for M3 in its corners, ${BOARD.parts.filter((part) => !isOutside(part)).length} parts on the front. Clamps, fuses and shunt are not on it: ${WIRES.map(({ ref, net, from }) => `${ref} takes the lead from ${from} (${net})`).join(', ')}.\n`;

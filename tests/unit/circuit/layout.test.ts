@@ -108,7 +108,11 @@ describe('the board file', () => {
       .map(([net, pins]) => [net, pins.filter((pin) => !outside.has(pin.split('.')[0]!))] as const)
       .filter(([, pins]) => pins.length > 0);
     expect(sorted(found)).toEqual(sorted(Object.fromEntries(wanted)));
-    const open = [...new Set(pads.filter((pad) => pad.net === null).map((pad) => `${pad.ref}.${pad.number}`))];
+    const open = [
+      ...new Set(
+        pads.filter((pad) => pad.net === null && !pad.ref.startsWith('H')).map((pad) => `${pad.ref}.${pad.number}`),
+      ),
+    ];
     const meant = BOARD.parts.flatMap((part) =>
       Object.entries(part.on).flatMap(([pin, net]) => (net === OPEN ? [`${part.ref}.${pin}`] : [])),
     );
@@ -119,6 +123,16 @@ describe('the board file', () => {
       'FUSED_BATTERY',
       'FUSED_CAR',
     ]);
+  });
+
+  test('has four holes for M3, and no copper under the heads of their screws', () => {
+    const holes = lands.filter((land) => land.what.startsWith('H'));
+    expect(holes.map((land) => land.half)).toEqual([1.6, 1.6, 1.6, 1.6]);
+    // A head of ISO 7380 is 5.7 mm across: 1.25 mm beyond the hole.
+    for (const one of holes)
+      expect(
+        Math.min(...copper.filter((other) => !holes.includes(other)).map((other) => apart(one, other))),
+      ).toBeGreaterThan(1.25);
   });
 
   test('its tracks and vias join all pads of a net', () => {
