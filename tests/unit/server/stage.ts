@@ -158,9 +158,9 @@ export class Stage {
 
 export const wait = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
-export async function until(condition: () => boolean, what: string): Promise<void> {
+export async function until(condition: () => boolean | Promise<boolean>, what: string): Promise<void> {
   for (let i = 0; i < 6000; i++) {
-    if (condition()) return;
+    if (await condition()) return;
     await wait(10);
   }
   throw new Error(`waited 60 s for: ${what}`);
