@@ -4,6 +4,10 @@ import type { CaptureSummary } from '../host/contract/api.ts';
 import { html } from './dom.ts';
 import { titleOf } from './shelf.ts';
 
+/** Those that a night may be compared with. */
+export const nightsAmong = (captures: readonly CaptureSummary[]): CaptureSummary[] =>
+  captures.filter((capture) => capture.state !== 'ready' || !capture.work);
+
 /** @param none what stands for no capture at all */
 export function fillChoice(
   choice: HTMLSelectElement,

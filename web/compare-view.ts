@@ -4,7 +4,7 @@
 import type { Overview } from '../host/contract/api.ts';
 import type { Findings } from '../host/contract/findings.ts';
 import { askFindings, askInfo, askOverview, askRepair, wordsOf } from './ask.ts';
-import { fillChoice } from './capture-choice.ts';
+import { fillChoice, nightsAmong } from './capture-choice.ts';
 import { drawCompare } from './chart/compare.ts';
 import type { Side } from './chart/compare.ts';
 import { compareRows } from './compare-rows.ts';
@@ -103,7 +103,7 @@ export function mountCompare(place: HTMLElement, store: Store): void {
   store.listen((state, past) => {
     place.hidden = state.night === null || state.captures.length < 2;
     if (state.captures !== past.captures || state.name !== past.name)
-      fillChoice(choice, state.captures, state.name, 'no other night');
+      fillChoice(choice, nightsAmong(state.captures), state.name, 'no other night');
     if (state.name !== past.name) void choose('');
     else if (other !== null && state.asked !== past.asked) void choose(other.name);
     else if (state.night?.findings !== past.night?.findings || state.dark !== past.dark) draw();

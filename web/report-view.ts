@@ -2,7 +2,7 @@
 // keeps what it fetches, printed, or written beside the capture as a job folder.
 
 import { askReport, makeJobFolder, reportAddress, wordsOf } from './ask.ts';
-import { fillChoice } from './capture-choice.ts';
+import { fillChoice, nightsAmong } from './capture-choice.ts';
 import { isCapture } from './details-view.ts';
 import { html } from './dom.ts';
 import { fold } from './fold.ts';
@@ -89,7 +89,7 @@ export function mountReport(place: HTMLElement, store: Store): void {
     const { captures } = store.state;
     const [before, bay] = [choice('before'), choice('bay')];
     const kept = captures.filter((capture) => isCapture(capture.name));
-    if (before !== null) fillChoice(before, captures, name, NO_BEFORE);
+    if (before !== null) fillChoice(before, nightsAmong(captures), name, NO_BEFORE);
     if (bay !== null) fillChoice(bay, kept, name, NO_BAY);
   };
   store.listen((state, past) => {

@@ -1,6 +1,6 @@
 // The shelf: which night is open, and all others to choose from.
 
-import { VERDICT_TAGS } from '../host/say/verdict.ts';
+import { VERDICT_TAGS, WORK_TAG } from '../host/say/verdict.ts';
 import { counted, time } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
 import type { CaptureSummary, Overview } from '../host/contract/api.ts';
@@ -97,9 +97,11 @@ function drawCapture(capture: CaptureSummary, open: string | null, stamps: Stamp
       html('span', { class: 'title' }, [titleOf(capture.name)]),
       ...(capture.state === 'ready'
         ? [
-            html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [
-              VERDICT_TAGS[capture.verdict.code],
-            ]),
+            capture.work
+              ? html('span', { class: 'verdict-tag' }, [WORK_TAG])
+              : html('span', { class: 'verdict-tag', 'data-verdict': capture.verdict.code }, [
+                  VERDICT_TAGS[capture.verdict.code],
+                ]),
           ]
         : []),
       ...(capture.state === 'ready' && capture.job !== '' ? [html('span', { class: 'more job' }, [capture.job])] : []),

@@ -6,7 +6,7 @@ import { axisCurrent, count, counted, current, time, unbroken } from '../host/sa
 import { timeWords } from '../host/say/times.ts';
 import type { NightData } from './chart/data.ts';
 import { drawGauge } from './chart/gauge.ts';
-import { VERDICT_TAGS } from '../host/say/verdict.ts';
+import { VERDICT_TAGS, WORK_TAG } from '../host/say/verdict.ts';
 import { html, toDom } from './dom.ts';
 import { fact } from './fact.ts';
 import type { State, Store } from './store.ts';
@@ -28,7 +28,7 @@ export function mountVerdict(place: HTMLElement, store: Store): void {
       place.dataset['verdict'] = 'work';
       place.replaceChildren(
         html('div', { class: 'opening' }, [
-          html('p', { class: 'tag' }, ['Work in the bay']),
+          html('p', { class: 'tag' }, [WORK_TAG]),
           html('p', { class: 'when' }, [whenWords(night, info.job)]),
         ]),
         html('h1', { id: 'verdict-sentence' }, [unbroken(info.bay.sentence)]),

@@ -130,6 +130,8 @@ export const captureSummary = z.discriminatedUnion('state', [
     duration_s: z.number(),
     job: z.string(),
     verdict,
+    /** Whether it records work in the bay alone: then it is no night to judge. */
+    work: z.boolean(),
   }),
 ]);
 

@@ -2,6 +2,9 @@
 
 import type { VerdictCode } from '../contract/findings.ts';
 
+/** Of a recording that is no night to judge. */
+export const WORK_TAG = 'Work in the bay';
+
 export const VERDICT_TAGS: Record<VerdictCode, string> = {
   within: 'Within the allowance',
   over: 'Over the allowance',

@@ -28,7 +28,14 @@ const ENDINGS = /\.(nightdraw|csv)$/i;
 
 export async function listFolder(dir: string): Promise<CaptureFile[]> {
   const files: CaptureFile[] = [];
-  const entries = await readdir(dir, { withFileTypes: true });
+  const entries = await readdir(dir, { withFileTypes: true }).catch((error: NodeJS.ErrnoException) => {
+    if (error.code !== 'ENOENT' && error.code !== 'ENOTDIR') throw error;
+    throw new RequestProblem(
+      503,
+      'no-folder',
+      `The folder that is served is gone: ${dir}. Put it back, or serve another.`,
+    );
+  });
   const names = new Set(entries.map(({ name }) => name));
   let looked = 0;
   for (const entry of entries) {

@@ -91,7 +91,7 @@ export class Library {
     const { shelf } = this.parts;
     const { cars, found, nights } = await shelf.cars(from, count, CAR_NIGHTS_MAX);
     void this.readOthers();
-    return { cars, found, nights, unread: shelf.size - nights, version: shelf.version };
+    return { cars, found, nights, unread: shelf.unread, version: shelf.version };
   }
 
   /**
@@ -280,10 +280,11 @@ export class Library {
     const known = { name: file.name, bytes: file.bytes, written_ms: file.written_ms };
     try {
       const findings = await this.analysed(file, kept, {}, ITSELF);
-      const { job } = await this.informed(file, kept);
-      night = nightOf(file.name, await this.carOf(file, kept, job), job, findings);
+      const { job, bay } = await this.informed(file, kept);
+      const work = bay?.alone === true;
+      night = work ? null : nightOf(file.name, await this.carOf(file, kept, job), job, findings);
       const { start, duration_s } = findings.trace;
-      kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict };
+      kept.summary = { state: 'ready', ...known, start, duration_s, job, verdict: findings.verdict, work };
     } catch (error) {
       if (this.closed) throw error;
       kept.summary = { state: 'unreadable', ...known, reason: reasonOf(error, file) };

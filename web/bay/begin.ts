@@ -8,7 +8,7 @@ import { beginRecording, lookOver, searchBoards } from '../live/send.ts';
 import { wordsOf } from '../ask.ts';
 import { titleOf } from '../shelf.ts';
 import { ListTable } from './list-table.ts';
-import { csvText } from './tree-file.ts';
+import { csvText, whyNoCsv } from './tree-file.ts';
 
 const METERS: [string, string][] = [
   ['0.1', '0.1 mV'],
@@ -112,7 +112,10 @@ export class BeginView {
     const file = this.file.files?.[0];
     if (file === undefined) return;
     await this.attempt(async () => {
-      const text = csvText(new Uint8Array(await file.arrayBuffer()));
+      const bytes = new Uint8Array(await file.arrayBuffer());
+      const why = whyNoCsv(bytes);
+      if (why !== null) return this.looked.replaceChildren(html('p', { class: 'trouble' }, [`${file.name} ${why}.`]));
+      const text = csvText(bytes);
       const { fuses, relays, parts, complaints, warnings } = await lookOver(text);
       const lines = (what: string, list: typeof complaints) =>
         list.length === 0

@@ -41,6 +41,11 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
     sentence: `${code[0]!.toUpperCase()}${code.slice(1)}: ${text} (${numbers}).`,
     rows,
   });
+  if (before.trace.start !== null && after.trace.start !== null && before.trace.start > after.trace.start)
+    return say(
+      'not proven',
+      'the night before the repair was recorded after the other one; choose them the other way round',
+    );
   if (after.verdict.code === 'short' || after.asleep === null)
     return after.verdict.code === 'awake'
       ? say('not proven', 'the car did not go to sleep after the repair')

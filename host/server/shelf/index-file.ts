@@ -184,6 +184,14 @@ export class ShelfIndex {
     return null;
   }
 
+  /** Those not looked at in this version, and those that cannot be read. */
+  get unread(): number {
+    return this.db
+      .prepare('SELECT count(*) FROM shelf WHERE summary_version IS NOT version OR last = 1')
+      .pluck()
+      .get() as number;
+  }
+
   /** Cars, the worst first. */
   cars(from: number, count: number, nights_max: number): CarPage {
     return carPage(this.db, from, count, nights_max);

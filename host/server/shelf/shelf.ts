@@ -56,6 +56,11 @@ export class Shelf {
     return `${this.boot}-${this.changes}`;
   }
 
+  /** Captures that were not read yet, or cannot be. */
+  get unread(): number {
+    return this.index.unread;
+  }
+
   get size(): number {
     return this.index.size;
   }

@@ -3,7 +3,7 @@
 
 import type { CaptureSummary } from '../../contract/api.ts';
 import type { VerdictCode } from '../../contract/findings.ts';
-import { VERDICT_TAGS } from '../../say/verdict.ts';
+import { VERDICT_TAGS, WORK_TAG } from '../../say/verdict.ts';
 
 /**
  * As people write the day on which a night began: `friday 20 november 2026 20:52`,
@@ -42,7 +42,11 @@ const VERDICT_WORDS: Record<VerdictCode, string> = {
 export function wordsOf(summary: CaptureSummary): string {
   const more =
     summary.state === 'ready'
-      ? [summary.job, VERDICT_TAGS[summary.verdict.code], VERDICT_WORDS[summary.verdict.code], dateWords(summary.start)]
+      ? [
+          summary.job,
+          ...(summary.work ? [WORK_TAG] : [VERDICT_TAGS[summary.verdict.code], VERDICT_WORDS[summary.verdict.code]]),
+          dateWords(summary.start),
+        ]
       : summary.state === 'unreadable'
         ? ['unreadable', summary.reason]
         : [];

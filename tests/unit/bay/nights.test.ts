@@ -153,6 +153,15 @@ describe('after the repair', () => {
     expect(compareRepair(before, night(20)).code).toBe('too short');
   });
 
+  test('a night before the repair that came after it proves nothing', () => {
+    const at = (start: string, one: Findings): Findings => ({ ...one, trace: { ...one.trace, start } });
+    const [first, second] = ['2030-01-02T20:00:00.000Z', '2030-01-05T20:00:00.000Z'];
+    const [bad, good] = [night(300), night(25)];
+    expect(compareRepair(at(first, bad), at(second, good)).code).toBe('proven');
+    const { code, sentence } = compareRepair(at(second, bad), at(first, good));
+    expect([code, sentence]).toEqual(['not proven', expect.stringContaining('the other way round')]);
+  });
+
   // 24 Ah to no-start at 25 mA is 40 days (trade-facts: RC 100 = 60 Ah = 24 Ah to no-start = 40 days).
   test('days to no start: 24 Ah at 25 mA are 40', () => {
     const row = compareRepair(night(300), night(25), 24).rows.find((one) => one.unit === 'd')!;

@@ -36,7 +36,9 @@ test.each([
 });
 
 test('README.md latches the doors before clamping on', () => {
-  expect(plain('README.md')).toMatch(/doors and boot latched by hand.*Start recording, then clamp on/);
+  expect(plain('README.md')).toMatch(
+    /doors and boot latched by hand.*the board's supply on, start recording, bridge on/,
+  );
 });
 
 describe('firmware/BOARD.md', () => {

@@ -8,7 +8,7 @@ import { BayLog } from '../../../host/capture/store/bay-log.ts';
 import { importCsv } from '../../../host/capture/exchange/csv.ts';
 import { setDetails } from '../../../host/capture/store/edit.ts';
 import { reportsInThreads } from '../../../host/commands/reports.ts';
-import { jobFolder, nightInfo, problem, repairAnswer } from '../../../host/contract/api.ts';
+import { captureList, fleetAnswer, jobFolder, nightInfo, problem, repairAnswer } from '../../../host/contract/api.ts';
 import type { ReportMaker } from '../../../host/server/reports.ts';
 import { workedCar } from '../bay/worked-car.ts';
 import { Stage, until, wait } from './stage.ts';
@@ -231,6 +231,13 @@ test('a capture says what came of the work in the bay that it keeps, or why it c
     parts: [{ code: 'proven', name: 'amplifier', way: expect.stringContaining('F2') as string }],
   });
   expect(nightInfo.parse(JSON.parse((await stage.ask('/api/captures/before.csv')).text)).bay).toBe(null);
+  // It is no night of a car, and the list says what it is.
+  const list = async () => captureList.parse(JSON.parse((await stage.ask('/api/captures')).text)).captures;
+  await until(async () => (await list()).every(({ state }) => state === 'ready'), 'the captures read');
+  const work = (await list()).flatMap((one) => (one.state === 'ready' && one.work ? [one.name] : []));
+  expect(work).toEqual(['after.nightdraw']);
+  const { cars, unread } = fleetAnswer.parse(JSON.parse((await stage.ask('/api/fleet')).text));
+  expect([cars.flatMap(({ nights }) => nights.map(({ name }) => name)), unread]).toEqual([['before.csv'], 0]);
   const worse = new BayLog(path);
   worse.append([], '{"version":999}');
   worse.close();

@@ -49,7 +49,15 @@ async function learn(shelf: Shelf, name: string, start: string | null, job: stri
   const known = { name, bytes: file.bytes, written_ms: file.written_ms };
   const summary: CaptureSummary = last
     ? { state: 'unreadable', ...known, reason: `${name} is cut off` }
-    : { state: 'ready', ...known, start, duration_s: 10, job, verdict: { code: 'wakes', sentence: 'It wakes.' } };
+    : {
+        state: 'ready',
+        ...known,
+        start,
+        duration_s: 10,
+        job,
+        verdict: { code: 'wakes', sentence: 'It wakes.' },
+        work: false,
+      };
   shelf.learn(file, file.version, {
     summary: JSON.stringify(summary),
     began_ms: start === null ? null : Date.parse(start),
@@ -116,7 +124,7 @@ test('a verdict is found by its code and by what people call it, and by no other
   };
   const known = { name: 'n.csv', bytes: 1, written_ms: 0, start: null, duration_s: 1, job: '' };
   const found = (code: VerdictCode, search: string) => {
-    const words = wordsOf({ state: 'ready', ...known, verdict: { code, sentence: '' } });
+    const words = wordsOf({ state: 'ready', ...known, verdict: { code, sentence: '' }, work: false });
     return searchedFor(search).every((word) => words.includes(word));
   };
   for (const [code, searches] of Object.entries(said) as [VerdictCode, string[]][])

@@ -4,7 +4,7 @@ import type { BayView } from '../../../host/contract/api.ts';
 import { csvText as hostText } from '../../../host/bay/tree/csv-text.ts';
 import { heardDoes } from '../../../web/bay/heard.ts';
 import { keyDoes } from '../../../web/bay/keys.ts';
-import { csvText } from '../../../web/bay/tree-file.ts';
+import { csvText, whyNoCsv } from '../../../web/bay/tree-file.ts';
 import { freshEntries, spokenOrder, stageWords, totalWords, waitWords } from '../../../web/bay/words.ts';
 
 const VIEW: BayView = {
@@ -150,4 +150,14 @@ test('a voltage is heard in digits and in words', () => {
   for (const [said, value] of numbers) expect(mV(said), said).toEqual({ voltage_mV: value });
   for (const said of ['three four', 'point', 'five point', 'one point two point three', 'twenty eleven', 'ten hundred'])
     expect(mV(said), said).toBeNull();
+});
+
+test('a file that is no CSV is told, before it is taken for one', () => {
+  expect(whyNoCsv(Uint8Array.of())).toBe('is empty');
+  for (const head of [
+    [0x50, 0x4b, 3, 4],
+    [0xd0, 0xcf, 0x11, 0xe0],
+  ])
+    expect(whyNoCsv(Uint8Array.from(head))).toContain('save it as CSV');
+  expect(whyNoCsv(new TextEncoder().encode('box,position'))).toBeNull();
 });

@@ -11,6 +11,7 @@ const ready = (name: string, start: string | null, written_ms: number): CaptureS
   duration_s: 60,
   job: '',
   verdict: { code: 'short', sentence: '' },
+  work: false,
 });
 const waiting = (name: string, written_ms: number): CaptureSummary => ({ state: 'waiting', ...file(name, written_ms) });
 const broken = (name: string, written_ms: number): CaptureSummary => ({
