@@ -77,6 +77,8 @@ export interface ErrorTerm extends Record<Way, number> {
   source: string;
   /** What `zero` and `gain` take off, or what stays. */
   stays: boolean;
+  /** Grows with the current; the others are the same at every current. */
+  grows?: true;
 }
 
 const CHIPS = 'data sheets SLYS021A and SBOS547';
@@ -94,6 +96,7 @@ export const ERRORS: readonly ErrorTerm[] = [
     size: '1 %',
     source: 'parts list',
     stays: false,
+    grows: true,
     ...each((bounds) => ofShare(bounds.shunt_share)),
   },
   {
@@ -101,6 +104,7 @@ export const ERRORS: readonly ErrorTerm[] = [
     size: '±0.05 % (INA226 ±0.1 %)',
     source: CHIPS,
     stays: false,
+    grows: true,
     ...each((bounds) => ofShare(bounds.gain_share)),
   },
   {
@@ -115,6 +119,7 @@ export const ERRORS: readonly ErrorTerm[] = [
     size: '1 % and better, on 1 A or more',
     source: 'practice',
     stays: true,
+    grows: true,
     ...each((bounds) => ofShare(bounds.meter_share)),
   },
   {
@@ -136,6 +141,7 @@ export const ERRORS: readonly ErrorTerm[] = [
     size: '20 ppm/K (INA226 50 ppm/K)',
     source: CHIPS,
     stays: true,
+    grows: true,
     ...each((bounds) => ofShare(bounds.gain_per_K * NIGHT_K)),
   },
   {
@@ -143,6 +149,7 @@ export const ERRORS: readonly ErrorTerm[] = [
     size: '50 ppm/K; a ready-made shunt 100 ppm/K',
     source: 'parts list; 100 ppm/K memory',
     stays: true,
+    grows: true,
     ...each((bounds) => ofShare(bounds.shunt_per_K * NIGHT_K)),
   },
   {

@@ -9,7 +9,7 @@ import { Ina226 } from './ina226.ts';
 import { Ina228 } from './ina228.ts';
 import { gaussian, seededRandom } from './random.ts';
 import { RefusingSlave } from './refusing.ts';
-import type { SenseChip, SenseFault, SpecimenErrors } from './sense-chip.ts';
+import type { SenseChip, SensedInputs, SenseFault, SpecimenErrors } from './sense-chip.ts';
 
 /** The board's shunt, as BOARD.md has it. */
 export const SHUNT_OHM = 0.005;
@@ -20,10 +20,20 @@ const OSCILLATOR_PPM = 1300;
 const FREEING_CLOCKS = 9;
 
 /**
- * `sda-held`: held low for good. `sda-mid-byte`: until the firmware clocks the
+ * `sda-held`, `scl-held`: held low for good. `sda-mid-byte`: until the firmware clocks the
  * bus free. The others are the sense chip's.
  */
-export type BoardFault = SenseFault | 'sda-held' | 'sda-mid-byte';
+export type BoardFault = SenseFault | 'sda-held' | 'scl-held' | 'sda-mid-byte';
+
+/** What was built otherwise than drawn. */
+export interface Wiring {
+  /** Of the sense chip on the bus, as A0 and A1 make it. */
+  address?: number;
+  /** Its ALERT goes nowhere; R4 holds the microcontroller's pin up. */
+  alertOpen?: boolean;
+  /** The EEPROM keeps nothing that is written. */
+  eepromWorn?: boolean;
+}
 
 export interface EmulatedBoardOptions {
   /** Firmware image, Intel HEX text. */
@@ -42,6 +52,9 @@ export interface EmulatedBoardOptions {
   errors?: SpecimenErrors;
   /** `ina228` where not given. */
   sensor?: 'ina228' | 'ina226';
+  /** What lies at the sense chip's pins, in place of what the car makes there. */
+  pins?: SensedInputs;
+  wiring?: Wiring;
   /** Of the sense chip, over what the data sheet has: 0 is a chip without noise. 1 where not given. */
   noise?: number;
 }
@@ -72,11 +85,13 @@ export class EmulatedBoard {
     this.chip = new Atmega328p({
       image: options.image,
       eeprom,
+      ...(options.wiring?.eepromWorn === true && { eepromWorn: true }),
       slave: (agenda, cycles) => {
         const normal = gaussian(seededRandom(options.seed + 1));
         const noise = options.noise ?? 1;
         this.sense = new (options.sensor === 'ina226' ? Ina226 : Ina228)({
-          inputs: this.inputs(options.switched ?? this.car),
+          inputs: options.pins ?? this.inputs(options.switched ?? this.car),
+          ...(options.wiring?.address !== undefined && { address: options.wiring.address }),
           errors: { oscillator_ppm: OSCILLATOR_PPM, ...options.errors },
           gaussian: () => normal() * noise,
           agenda,
@@ -93,7 +108,7 @@ export class EmulatedBoard {
       },
       onClockEdge: () => this.clockEdge(),
     });
-    setAlert = (level) => this.chip.setAlertPin(level);
+    if (options.wiring?.alertOpen !== true) setAlert = (level) => this.chip.setAlertPin(level);
   }
 
   /** Device time since power-on; resets do not set it back. */
@@ -124,10 +139,12 @@ export class EmulatedBoard {
 
   /** Null ends a fault. */
   setFault(fault: BoardFault): void {
-    const held = fault === 'sda-held' || fault === 'sda-mid-byte';
+    const held = fault === 'sda-held' || fault === 'scl-held' || fault === 'sda-mid-byte';
     this.clocksUntilFree = fault === 'sda-mid-byte' ? FREEING_CLOCKS : 0;
     this.sense.setFault(held ? null : fault);
-    this.holdData(held);
+    this.holdData(held && fault !== 'scl-held');
+    this.chip.setClockPin(fault !== 'scl-held');
+    this.chip.twi.setHeld(held);
   }
 
   /** The sense chip refuses one byte of those that it acknowledges, after so many more. */

@@ -34,7 +34,7 @@ export abstract class RegisterChip implements SenseChip {
   }
 
   address(address: number, reading: boolean): boolean {
-    if (this.fault === 'unplugged' || address !== ADDRESS) return false;
+    if (this.fault === 'unplugged' || address !== (this.options.address ?? ADDRESS)) return false;
     if (reading) this.reply = this.registerBytes();
     else this.written = [];
     return true;

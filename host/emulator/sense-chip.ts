@@ -19,6 +19,8 @@ export interface SpecimenErrors {
 }
 
 export interface SenseChipOptions {
+  /** As A0 and A1 make it; 40h (both to ground) where not given. */
+  address?: number;
   inputs: SensedInputs;
   errors: SpecimenErrors;
   /** Standard normal numbers. */

@@ -12,7 +12,8 @@ import type {
 } from '../../host/contract/capture.ts';
 import { EmulatedBoard } from '../../host/emulator/board.ts';
 import type { CarSpec, ModuleSpec } from '../../host/emulator/car/spec.ts';
-import type { SpecimenErrors } from '../../host/emulator/sense-chip.ts';
+import type { Wiring } from '../../host/emulator/board.ts';
+import type { SensedInputs, SpecimenErrors } from '../../host/emulator/sense-chip.ts';
 import { parseLine } from '../../host/link/lines.ts';
 import type { Answer, Bad, Refusal } from '../../host/link/lines.ts';
 
@@ -40,6 +41,8 @@ export interface RunOptions {
   errors?: SpecimenErrors;
   sensor?: 'ina228' | 'ina226';
   noise?: number;
+  pins?: SensedInputs;
+  wiring?: Wiring;
   /** Another image, or this one with something changed. */
   image?: string;
   /** Takes the place of each line before it is read: a wire that destroys some. */
@@ -58,6 +61,8 @@ export function startRun(options: RunOptions): BoardRun {
       ...(options.errors && { errors: options.errors }),
       ...(options.sensor && { sensor: options.sensor }),
       ...(options.noise !== undefined && { noise: options.noise }),
+      ...(options.pins && { pins: options.pins }),
+      ...(options.wiring && { wiring: options.wiring }),
       onByte: (byte) => {
         if (byte !== 10) line += String.fromCharCode(byte);
         else {

@@ -25,6 +25,7 @@ const SLEEP = 0x9588;
 /** What SRAM holds after power-on: anything on the chip, here a pattern that shows what was never written. */
 const UNTOUCHED = 0xa7;
 const SDA_PIN = 4;
+const SCL_PIN = 5;
 const SCL_BIT = 1 << 5;
 
 export type ResetCause = 'power' | 'pin' | 'brownout' | 'watchdog';
@@ -36,6 +37,8 @@ export interface ChipOptions {
   image: string;
   /** Contents that outlive every reset; changed in place. */
   eeprom: Uint8Array;
+  /** Writes to it change nothing: worn out. */
+  eepromWorn?: boolean;
   slave: (agenda: Agenda, cycles: () => number) => TwoWireSlave;
   onByte: (byte: number) => void;
   /** A rising edge that the firmware itself puts on SCL, to clock a stuck bus free. */
@@ -91,12 +94,12 @@ export class Atmega328p {
     const { eeprom } = options;
     new AVREEPROM(cpu, {
       readMemory: (address) => eeprom[address % EEPROM_BYTES]!,
-      writeMemory: (address, value) => (eeprom[address % EEPROM_BYTES]! &= value),
-      eraseMemory: (address) => (eeprom[address % EEPROM_BYTES] = 0xff),
+      writeMemory: (address, value) => options.eepromWorn !== true && (eeprom[address % EEPROM_BYTES]! &= value),
+      eraseMemory: (address) => options.eepromWorn !== true && (eeprom[address % EEPROM_BYTES] = 0xff),
     });
     this.watchClockPin(options.onClockEdge);
     this.setDataPin(true);
-    this.ports[1]!.setPin(5, true);
+    this.setClockPin(true);
     this.ports[2]!.setPin(2, true);
     this.reset('power');
   }
@@ -154,6 +157,11 @@ export class Atmega328p {
   /** SDA as something on the bus holds it; it idles high by its pull-up. */
   setDataPin(level: boolean): void {
     this.ports[1]!.setPin(SDA_PIN, level);
+  }
+
+  /** SCL, likewise. */
+  setClockPin(level: boolean): void {
+    this.ports[1]!.setPin(SCL_PIN, level);
   }
 
   /** Runs until that cycle, or a few cycles past it to end an instruction. */
