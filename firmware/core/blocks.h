@@ -20,6 +20,15 @@
 #define BOOTS_B_AT 0x50
 #define BOOTS_BYTES 11
 
+/*
+ * What the host keeps in the board for itself (PROTOCOL.md, "n"): the firmware knows nothing of it.
+ * A note's value is its place in the high byte, and three bytes.
+ */
+#define NOTES_AT 0x100
+#define NOTES_BYTES 108
+#define NOTE_BYTES 3
+#define NOTE_VALUE_MAX (((uint32_t)(NOTES_BYTES / NOTE_BYTES) << 24) - 1)
+
 #define BLOCK_BYTES_MAX 23
 
 /* 5 mOhm, no corrections: what a board without a calibration works with. */

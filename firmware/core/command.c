@@ -2,6 +2,7 @@
  * The command parser.
  */
 #include "command.h"
+#include "blocks.h"
 #include "crc32.h"
 #include "flash.h"
 #include "line.h"
@@ -18,7 +19,7 @@ struct takes {
     uint32_t min;
     uint32_t max;
 };
-static const uint8_t letters[] FLASH_TABLE = "iswtgurhpzkfb";
+static const uint8_t letters[] FLASH_TABLE = "iswtgurnqhpzkfb";
 static const struct takes takes[] FLASH_TABLE = {
     {1, UINT32_MAX},                  /* i */
     {STREAM_WINDOWS, STREAM_BURSTS},  /* s */
@@ -27,6 +28,8 @@ static const struct takes takes[] FLASH_TABLE = {
     {KNOWN_UA_MIN, KNOWN_UA_MAX},     /* g */
     {SHUNT_NOHM_MIN, SHUNT_NOHM_MAX}, /* u */
     {0, UINT32_MAX},                  /* r */
+    {0, NOTE_VALUE_MAX},              /* n */
+    {0, NOTES_BYTES - 4},             /* q */
 };
 
 struct reader {

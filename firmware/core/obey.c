@@ -3,6 +3,7 @@
  */
 #include "../boards/board.h"
 #include "app_state.h"
+#include <string.h>
 
 /* The light changes 16 times: two seconds of blinking. */
 #define BLINKS 16
@@ -90,6 +91,9 @@ static void store(const struct command *command)
         struct identity identity = {command->value, (uint16_t)app.hello.speed};
         identity_encode(app.writer.block, &identity);
         store_writer_start(&app.writer, IDENTITY_AT, IDENTITY_BYTES);
+    } else if (command->type == 'n') {
+        memcpy(app.writer.block, &command->value, NOTE_BYTES);
+        store_writer_start(&app.writer, (uint16_t)(NOTES_AT + NOTE_BYTES * (uint8_t)(command->value >> 24)), NOTE_BYTES);
     } else {
         store_calibration(command);
     }
@@ -103,6 +107,14 @@ static void replay(const struct command *command)
     uint16_t count = output_replay(&app.output, command->value, &first);
     answer_u32(command->tag, ANSWER_REPLAY, first);
     app.output.answer.count = count;
+}
+
+static void read_note(uint8_t from)
+{
+    uint32_t four;
+    for (uint8_t i = 0; i < sizeof four; i++)
+        ((uint8_t *)&four)[i] = board_store_read((uint16_t)(NOTES_AT + from + i));
+    answer_u32(app.output.answer.tag, ANSWER_VALUE, four);
 }
 
 /* The reason why a well-formed command cannot be done now. */
@@ -124,6 +136,7 @@ static bool begin_long(const struct command *command)
 {
     switch (command->type) {
     case 'i':
+    case 'n':
     case 'k':
     case 'f':
         store(command);
@@ -149,6 +162,9 @@ static void obey(const struct command *command, uint32_t ticks)
         break;
     case 'r':
         replay(command);
+        break;
+    case 'q':
+        read_note((uint8_t)command->value);
         break;
     case 's':
         set_stream((uint8_t)command->value);
@@ -212,12 +228,14 @@ static void end_store(bool failed)
 {
     if (failed) {
         answer_error(app.store_tag, REASON_STORE);
-    } else if (app.storing == 'i') {
-        identity_load();
-        answer_u32(app.store_tag, ANSWER_VALUE, app.hello.id);
     } else {
-        calibration_load();
-        answer_u32(app.store_tag, ANSWER_VALUE, app.hello.cal_gen);
+        /* A note changes nothing that is in use; the board's number is as good an answer as any. */
+        bool numbered = app.storing == 'i' || app.storing == 'n';
+        if (numbered)
+            identity_load();
+        else
+            calibration_load();
+        answer_u32(app.store_tag, ANSWER_VALUE, numbered ? app.hello.id : app.hello.cal_gen);
     }
 }
 

@@ -4,7 +4,7 @@
 #ifndef CORE_VERSION_H
 #define CORE_VERSION_H
 
-#define FIRMWARE_VERSION "0.3.0"
+#define FIRMWARE_VERSION "0.4.0"
 /* Of PROTOCOL.md. */
 #define PROTOCOL_VERSION 1
 

@@ -244,6 +244,42 @@ static void light_blinks_and_goes_out(void **state)
     assert_false(native.lit);
 }
 
+/* Three bytes a note, four an answer; what is in use stays as it was. */
+static void notes_are_kept_and_read(void **state)
+{
+    (void)state;
+    fresh();
+    command("u 1 98968"); /* in use, not stored */
+    settle();
+    command("q 2 0");
+    settle();
+    assert_int_equal(lines_with("A 2 ffffffff "), 1);
+    command("n 3 1334b43"); /* place 1, bytes 43h 4Bh 33h */
+    wait_ms(50);
+    assert_int_equal(lines_with("A 3 "), 1);
+    assert_memory_equal(native.store + NOTES_AT, "\xFF\xFF\xFF\x43\x4B\x33\xFF", 7);
+    command("q 4 2");
+    settle();
+    assert_int_equal(lines_with("A 4 334b43ff "), 1);
+    command("n 5 23030201"); /* the last place */
+    wait_ms(50);
+    assert_memory_equal(native.store + NOTES_AT + NOTES_BYTES - 3, "\x01\x02\x03\xFF", 4);
+    command("q 6 68");
+    settle();
+    assert_int_equal(lines_with("A 6 30201ff "), 1);
+    command("h 7");
+    settle();
+    assert_non_null(strstr(wire, " cal=changed "));
+    /* Worn out: told. */
+    native.store_worn = true;
+    command("n 8 2ffffff");
+    wait_ms(50);
+    command("n 9 10101");
+    wait_ms(50);
+    assert_int_equal(lines_with("E 9 store "), 1);
+    assert_int_equal(lines_with("E "), 1);
+}
+
 static void second_chip_is_found_and_states_its_limits(void **state)
 {
     (void)state;
@@ -282,7 +318,7 @@ static void malformed_commands_change_nothing(void **state)
 {
     (void)state;
     static const char *const lines[] = {"s 1 3", "s 1", "w 1 0", "w 1 270f", "t 1 0", "g 1 1", "g 1", "u 1 0", "u 1 5f5e101",
-                                        "r 1", "r 1 100000000", "k 1 1", "f 1 0", "b 1 1", "z 1 0", "S 1 1", "s 0 1", "s 10000 1"};
+                                        "r 1", "r 1 100000000", "k 1 1", "f 1 0", "b 1 1", "z 1 0", "n 1", "n 1 24000000", "q 1", "q 1 69", "S 1 1", "s 0 1", "s 10000 1"};
     uint8_t store[STORE_BYTES];
     fresh();
     memcpy(store, native.store, sizeof store);
@@ -312,6 +348,7 @@ int main(void)
         cmocka_unit_test(refused_measurements_change_nothing),
         cmocka_unit_test(replay_sends_the_same_lines_again),
         cmocka_unit_test(light_blinks_and_goes_out),
+        cmocka_unit_test(notes_are_kept_and_read),
         cmocka_unit_test(second_chip_is_found_and_states_its_limits),
         cmocka_unit_test(malformed_commands_change_nothing),
     };

@@ -63,7 +63,7 @@ static void answers_each_command_once(void **state)
     native.ticks = 4000000; /* 2 s */
     command("p 7");
     command("h 8");
-    command("q 9");
+    command("x 9");
     settle();
     assert_int_equal(lines_with("A 7 1e8480 "), 1); /* 2 000 000 us */
     assert_int_equal(lines_with("A 8 "), 1);

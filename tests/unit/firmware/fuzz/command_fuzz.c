@@ -24,7 +24,7 @@ static int spelled(const struct command *command, char *text, size_t size)
 {
     if (command->type == 'g' && (int32_t)command->value < 0)
         return snprintf(text, size, "g %x -%" PRIx32 " ", command->tag, 0 - command->value);
-    if (strchr("iswtgur", command->type))
+    if (strchr("iswtgurnq", command->type))
         return snprintf(text, size, "%c %x %" PRIx32 " ", command->type, command->tag, command->value);
     return snprintf(text, size, "%c %x ", command->type, command->tag);
 }
