@@ -3,12 +3,12 @@
 // power, and the car is left, when the port is first opened: a recording sees the
 // whole night, and a board that nobody looks at costs nothing.
 import { EmulatedBoard } from './board.ts';
-import type { BoardFault, BoardStats } from './board.ts';
+import type { BoardFault, BoardStats, Wiring } from './board.ts';
 import type { Scenario } from './car/spec.ts';
 import { SwitchedCar } from './car/switched.ts';
 import { Hands } from './hands.ts';
 import { PseudoTerminal } from './pseudo-terminal.ts';
-import type { SpecimenErrors } from './sense-chip.ts';
+import type { SensedInputs, SpecimenErrors } from './sense-chip.ts';
 
 /** Longest stretch run at once, in host time: other work of the process waits no longer. */
 const SLICE_MS = 10;
@@ -36,6 +36,9 @@ export interface EmulatedPortOptions {
   id?: number;
   /** Of this specimen of the sense chip. */
   errors?: SpecimenErrors;
+  /** What lies at the sense chip's pins, in place of what the car makes there. */
+  pins?: SensedInputs;
+  wiring?: Wiring;
   log: (line: string) => void;
   /** Milliseconds on a clock that never goes back, such as `performance.now`. */
   now_ms: () => number;
@@ -94,6 +97,8 @@ class PacedBoard implements EmulatedPort {
       ...(this.switched !== null && { switched: this.switched }),
       car: scenario.car,
       ...(options.errors && { errors: options.errors }),
+      ...(options.pins && { pins: options.pins }),
+      ...(options.wiring && { wiring: options.wiring }),
       seed: options.seed ?? scenario.seed,
       id: options.id ?? DEFAULT_ID,
       speed,

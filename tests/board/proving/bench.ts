@@ -11,7 +11,7 @@ import { OPEN } from '../../../firmware/circuit/shape.ts';
 import type { Part } from '../../../firmware/circuit/shape.ts';
 import { seededRandom } from '../../../host/emulator/random.ts';
 import { carOf, command, startRun } from '../board-run.ts';
-import type { BoardRun } from '../board-run.ts';
+import type { BoardRun, RunOptions } from '../board-run.ts';
 import type { Build } from './build-faults.ts';
 import { POST, solve } from './network.ts';
 import type { Specimen } from './specimens.ts';
@@ -36,6 +36,8 @@ const RUN_S = 0.05;
 
 export class Bench {
   readonly run: BoardRun;
+  /** What the board is started with: for whoever starts another one on the same bench. */
+  readonly options: RunOptions;
   /** False: nothing runs, and no byte comes. */
   readonly powered: boolean;
   private load: Load = 'none';
@@ -53,7 +55,7 @@ export class Bench {
     this.powered = this.volt('SURGE') - this.volt('GND') > REGULATED_V;
     const chip = this.part('U1')!;
     const bit = (pin: string) => (chip.on[pin] === '5V' ? 1 : 0);
-    this.run = startRun({
+    this.options = {
       car: carOf([]),
       seed: specimen.seed,
       sensor: chip.type === 'INA226' ? 'ina226' : 'ina228',
@@ -76,7 +78,8 @@ export class Bench {
           (chip.on['8'] === OPEN ? 0 : specimen.bus_mV / 1000),
         temperature_C: () => specimen.bench.room_C + specimen.chip_K + (build.heat_K ?? 0),
       },
-    });
+    };
+    this.run = startRun(this.options);
     if (chip.on['6'] === OPEN) this.run.board.setFault('unplugged');
     if (this.part('R2') === undefined) this.run.board.setFault('sda-held');
     if (this.part('R3') === undefined) this.run.board.setFault('scl-held');
