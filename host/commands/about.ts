@@ -1,6 +1,7 @@
 // `about`: what a capture says of its job, car, battery and board, and how to tell it more.
 
 import { boardNumber } from '../say/board.ts';
+import { checkedWords } from '../say/certificate.ts';
 import { tell } from '../capture/store/amend.ts';
 import type { Told } from '../capture/store/amend.ts';
 import { openCapture } from '../capture/read/reader.ts';
@@ -108,6 +109,7 @@ function inWords(info: CaptureInfo, personal: Personal): string {
     ...row('Volts after', battery?.after_V, ' V'),
     ...row('Temperature', battery?.temperature_C, ' °C'),
     ...row('Board', hello && `number ${boardNumber(hello.id)}, ${hello.sensor}, firmware ${hello.fw}`),
+    ...row('Board is', info.certificate && checkedWords(info.certificate, hello?.cal_gen)),
     ...row(
       'Calibration',
       hello && `shunt ${hello.shunt_nOhm / 1e6} mOhm, gain ${hello.gain_ppm} ppm, offset ${hello.offset_nV} nV`,

@@ -19,6 +19,7 @@ export const COMMANDS: Record<string, () => Promise<{ command: Command }>> = {
   emulate: () => import('./emulate.ts'),
   flash: () => import('./flash.ts'),
   calibrate: () => import('./calibrate.ts'),
+  prove: () => import('./prove.ts'),
   bay: () => import('./bay.ts'),
   'always-on': () => import('./always-on.ts'),
   completion: async () => ({ command: (await import('./completion.ts')).completionOf(COMMANDS) }),

@@ -1,9 +1,12 @@
 // `analyse`: what a capture or a CSV shows and means, in words or as one JSON object.
 
 import { dirname } from 'node:path';
+import type { Certificate } from '../contract/capture.ts';
 import { judgedNight } from '../night/judge.ts';
 import type { Command } from './command.ts';
 import { NIGHT_CHOICES, NIGHT_OPTIONS, nightOptions, optionHelp, toldBy } from './night-options.ts';
+import { checkedWords } from '../say/certificate.ts';
+import { sentence } from './columns.ts';
 import { inWords } from './night-words.ts';
 import { answer, tell } from './tell.ts';
 import { workshopSettings } from './settings-file.ts';
@@ -35,9 +38,20 @@ ${optionHelp()}`,
     // Most nights have no such work: they need not load what reads it.
     const papers = inBay ? await import('./bay-results.ts') : null;
     const bay = papers?.resultsIn(path, info, tell) ?? null;
-    if (values['json'] === true) answer(JSON.stringify(bay === null ? night : { ...night, bay }, null, 2));
-    else
+    const certificate = info?.certificate ?? null;
+    if (values['json'] === true) {
+      const whole = { ...night, ...(bay && { bay }), ...(certificate && { certificate: nameless(certificate) }) };
+      answer(JSON.stringify(whole, null, 2));
+    } else {
       answer(bay === null ? inWords(night) : `${inWords(night)}\n\n${papers!.resultsInWords(bay, night.trace.start)}`);
+      if (certificate !== null)
+        answer(`\n${sentence(`Board: ${checkedWords(certificate, info!.runs.at(-1)?.hello.cal_gen)}.`)}`);
+    }
     return 0;
   },
 };
+
+/** Who proved the board is a person's name, and stays out of what programs pass on. */
+function nameless({ checked_ms, share_ppm, zero_uA, cal_gen }: Certificate): Omit<Certificate, 'by'> {
+  return { checked_ms, share_ppm, zero_uA, cal_gen };
+}

@@ -8,8 +8,8 @@ export const command: Command = {
   summary: 'removes what names a person or a car from a capture',
   help: `nightdraw forget FILE
 
-Removes job text, number plate, vehicle identity, customer, the note on
-the car, the texts of marks, the name of an imported file, and what was noted as
+Removes job text, number plate, vehicle identity, customer, who proved the
+board, the note on the car, the texts of marks, the name of an imported file, and what was noted as
 evidence in the bay. The readings stay as they are, and what was found in the bay.`,
   options: {},
   positionals: 1,

@@ -106,6 +106,20 @@ export interface Hello {
   cal_gen?: number;
 }
 
+/** What came of proving a board before its first night: kept in the board, and in each of its captures. */
+export interface Certificate {
+  /** When, milliseconds since 1970 UTC; whole seconds. */
+  checked_ms: number;
+  /** Who did it; empty where it is not told. */
+  by: string;
+  /** Largest difference from the meter over three currents, millionths of the current. */
+  share_ppm: number;
+  /** Size of what was read while nothing flowed. */
+  zero_uA: number;
+  /** Calibrations stored in the board by then, as the hello counts them. */
+  cal_gen: number;
+}
+
 /**
  * Where samples lie in time. `regular`: sample i at `i * step_s`. `listed`: at
  * `t_s[i]`, ascending. The first sample is at 0 in both.
@@ -267,6 +281,8 @@ export interface CaptureInfo {
   calibrations: Calibration[];
   car: CarFacts | null;
   battery: BatteryFacts | null;
+  /** Of the board, as it told it when the recording began; null where it was not proved. */
+  certificate?: Certificate | null;
   /** Every line that was not believed is counted; the first ones are kept. */
   badLineCount: number;
   badLines: BadLine[];

@@ -3,7 +3,7 @@
 import { checkCode } from './crc32.ts';
 
 /** `firmware/PROTOCOL.md`, "Lines from the host". */
-export type CommandLetter = 'h' | 'p' | 'i' | 's' | 'w' | 't' | 'z' | 'g' | 'u' | 'k' | 'f' | 'r' | 'b';
+export type CommandLetter = 'h' | 'p' | 'i' | 's' | 'w' | 't' | 'z' | 'g' | 'u' | 'k' | 'f' | 'r' | 'n' | 'q' | 'b';
 
 /** Largest tag; tags run from 1 to this and start again. */
 export const TAG_MAX = 0xffff;

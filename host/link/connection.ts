@@ -2,9 +2,10 @@
 // every line after that, checked.
 
 import { ReadlineParser } from '@serialport/parser-readline';
-import type { ChipLimits, Hello, Reading } from '../contract/capture.ts';
+import type { Certificate, ChipLimits, Hello, Reading } from '../contract/capture.ts';
 import { pause } from '../contract/time.ts';
 import type { Time } from '../contract/time.ts';
+import { keepsNotes, readCertificate } from './certificate.ts';
 import { formatCommand, TAG_MAX } from './commands.ts';
 import type { CommandLetter } from './commands.ts';
 import { PROTO, protoOf } from './hello.ts';
@@ -62,6 +63,8 @@ export interface Greeting {
   t_us: number | null;
   /** Whether it booted after its port was opened: many converters reset their board with that. */
   bootedByUs: boolean;
+  /** What the board says of its being proved; null where it was not, or its firmware is older. */
+  certificate?: Certificate | null;
 }
 
 export class Connection {
@@ -133,9 +136,11 @@ export class Connection {
       this.greeted = await this.askHello(signal);
       const t_us = await this.ask('p', PING_WITHIN_MS);
       if (await this.settle(this.greeted)) this.greeted = await this.askHello(signal);
-      if (this.over) throw this.wentAway();
       const ran_us = this.time.now_us() - opening_us;
-      return { hello: this.greeted, t_us, bootedByUs: t_us !== null && t_us / this.greeted.speed < ran_us };
+      const certificate = await this.certificate(this.greeted);
+      if (this.over) throw this.wentAway();
+      const bootedByUs = t_us !== null && t_us / this.greeted.speed < ran_us;
+      return { hello: this.greeted, t_us, bootedByUs, certificate };
     } catch (error) {
       await this.close();
       throw error;
@@ -252,6 +257,12 @@ export class Connection {
     const commands = commandsFor(hello, this.wanted(hello));
     for (const [letter, value] of commands) if (!this.over) await this.ask(letter, PING_WITHIN_MS, value);
     return commands.length > 0;
+  }
+
+  /** Asked of a port that nobody else's device is behind: it has said hello. */
+  private certificate(hello: Hello): Promise<Certificate | null> {
+    if (!keepsNotes(hello) || this.over) return Promise.resolve(null);
+    return readCertificate((letter, within_ms, value) => this.order(letter, within_ms, value));
   }
 
   private askHello(signal: AbortSignal): Promise<Hello> {

@@ -116,8 +116,8 @@ export class Session {
     this.axis_ms = resume?.axis_ms ?? wall_ms;
     this.begun_us = clock.now_us();
     this.hello = greeting.hello;
-    if (resume === null)
-      createCapture(out, { kind: 'recorded', software, created_ms: wall_ms, axis_ms: wall_ms, job, origin, personal });
+    const about = { software, created_ms: wall_ms, axis_ms: wall_ms, job, origin, personal };
+    if (resume === null) createCapture(out, { kind: 'recorded', ...about, certificate: greeting.certificate ?? null });
     const gone =
       resume === null ? null : away(resume.host ?? { axis_us: 0, wall_ms: resume.axis_ms, up_s: Infinity }, clock);
     // An emulated board at another speed has its night in less time: the axis runs as it does.

@@ -2,6 +2,7 @@
 // figure of the report, or to measure it again.
 
 import { boardNumber } from '../say/board.ts';
+import { checkedWords } from '../say/certificate.ts';
 import { count, current, time } from '../say/quantities.ts';
 import type { CaptureInfo } from '../contract/capture.ts';
 import type { BaySource, ReportSource } from './source.ts';
@@ -47,6 +48,9 @@ function boardLines(info: CaptureInfo | null): [string, string][] {
       `${boardNumber(hello.id)}, firmware ${hello.fw}, ${hello.sensor}${hello.speed === 1 ? '' : `, emulated at ${hello.speed} times the speed`}${boots}`,
     ],
     ['Shunt', `${(hello.shunt_nOhm / 1000).toFixed(1)} µΩ, gain ${hello.gain_ppm} ppm, zero ${hello.offset_nV} nV`],
+    ...(info.certificate
+      ? [['Checked', printable(checkedWords(info.certificate, hello.cal_gen))] satisfies [string, string]]
+      : []),
     ['Calibration', later === undefined ? `as in the board: ${calibrated}` : 'corrected later, in this file'],
     [
       'Clock',

@@ -80,6 +80,10 @@ export const CAUTIONS = {
     text: 'Lamp lead with a 5 A fuse at the battery; last contact at the board, away from the battery; the lamp gets hot: do not touch it. Meter back to volts afterwards.',
     source: 'as for the proof load; a meter left on amperes is a short circuit: instructions of multimeters',
   },
+  provingLoad: {
+    text: 'Lead with a 15 A fuse at the battery; last contact at X3, away from the battery; ten seconds at most. The resistors get hot: do not touch them. Meter back to volts afterwards.',
+    source: 'as for the lamp; ten seconds: a meter bears 10 A for so long (instructions of multimeters)',
+  },
   motorStarts: {
     text: 'Bridge on before it goes in: a motor that starts draws 20 A and more.',
     source: 'memory',

@@ -5,7 +5,7 @@ import * as z from 'zod/mini';
 import type { NewCapture } from '../store/create.ts';
 import { TIME_MOST_s } from '../format/possible.ts';
 import type { Capture, RunFacts } from '../read/reader.ts';
-import type { BadLine, BatteryFacts, Calibration, CarFacts, Personal } from '../../contract/capture.ts';
+import type { BadLine, BatteryFacts, Calibration, CarFacts, Certificate, Personal } from '../../contract/capture.ts';
 import type { CaptureWriter } from '../store/writer.ts';
 
 export interface CaptureFacts {
@@ -18,6 +18,8 @@ export interface CaptureFacts {
   origin: Record<string, unknown> | null;
   car?: CarFacts | null;
   battery?: BatteryFacts | null;
+  /** Its `by` is empty where names were not asked for. */
+  certificate?: Certificate | null;
   /** Only where it was asked for. */
   personal?: Personal;
   calibrations?: Calibration[];
@@ -42,6 +44,17 @@ export const factsShape = z.looseObject({
   marks: z.array(z.object({ axis_us: time_us, text: z.string() })),
   badLineCount: z.number(),
   badLines: z.array(z.object({ wall_ms: z.number(), reason: z.string(), line: z.string() })),
+  certificate: z.optional(
+    z.nullable(
+      z.object({
+        checked_ms: z.number(),
+        by: z.string(),
+        share_ppm: z.number(),
+        zero_uA: z.number(),
+        cal_gen: z.number(),
+      }),
+    ),
+  ),
   calibrations: z.optional(
     z.array(
       z.object({
@@ -64,7 +77,7 @@ export const factsShape = z.looseObject({
 
 /** @param withPersonal whether what names a person or a car is in it, the note on the car included */
 export function factsOf(capture: Capture, withPersonal: boolean): CaptureFacts {
-  const { software, kind, created_ms, job, origin, car, battery, calibrations, badLineCount, badLines } =
+  const { software, kind, created_ms, job, origin, car, battery, certificate, calibrations, badLineCount, badLines } =
     capture.info();
   const { note, ...nameless } = car ?? {};
   return {
@@ -76,6 +89,7 @@ export function factsOf(capture: Capture, withPersonal: boolean): CaptureFacts {
     origin,
     car: car === null ? null : withPersonal && note !== undefined ? { ...nameless, note } : nameless,
     battery,
+    ...(certificate ? { certificate: { ...certificate, by: withPersonal ? certificate.by : '' } } : {}),
     calibrations,
     marks: capture.axisMarks(),
     badLineCount,
@@ -85,8 +99,18 @@ export function factsOf(capture: Capture, withPersonal: boolean): CaptureFacts {
 }
 
 /** What a new capture is made with. */
-export function aboutOf({ kind, software, created_ms, axis_ms, job, origin, personal }: CaptureFacts): NewCapture {
-  return { kind, software, created_ms, axis_ms, job, origin, ...(personal === undefined ? {} : { personal }) };
+export function aboutOf(facts: CaptureFacts): NewCapture {
+  const { kind, software, created_ms, axis_ms, job, origin, personal, certificate = null } = facts;
+  return {
+    kind,
+    software,
+    created_ms,
+    axis_ms,
+    job,
+    origin,
+    certificate,
+    ...(personal === undefined ? {} : { personal }),
+  };
 }
 
 /** Puts in what does not stand in `aboutOf`. */

@@ -3,7 +3,7 @@
 // Of zod the part that loads in a third of the time: every command opens a capture.
 import * as z from 'zod/mini';
 import { DATE_MOST_ms, NUMBER_MOST } from './possible.ts';
-import type { BatteryFacts, CarFacts, ChipLimits, Hello, Personal } from '../../contract/capture.ts';
+import type { BatteryFacts, CarFacts, Certificate, ChipLimits, Hello, Personal } from '../../contract/capture.ts';
 
 const whole = z.int().check(z.nonnegative());
 const date_ms = z.number().check(z.gte(-DATE_MOST_ms), z.lte(DATE_MOST_ms));
@@ -52,6 +52,9 @@ const batteryShape = z.object({
   temperature_C: z.optional(number),
 });
 
+/** What the board says of its being proved, apart from who did it. */
+const certificateShape = z.object({ checked_ms: date_ms, share_ppm: whole, zero_uA: whole, cal_gen: whole });
+
 /** Table `info`. */
 const infoShape = z.object({
   kind: z.enum(['recorded', 'imported']),
@@ -64,6 +67,9 @@ const infoShape = z.object({
   bad_line_count: whole,
   car: z.optional(carShape),
   battery: z.optional(batteryShape),
+  certificate: z.optional(certificateShape),
+  // firmware/PROTOCOL.md, "The certificate": 27 bytes.
+  checked_by: z.optional(z.string().check(z.maxLength(27))),
 });
 
 /** What names a person or a car, where it is there: table `info`. */
@@ -82,6 +88,9 @@ const doubtShape = z.nullable(number.check(z.nonnegative()));
 export type InfoValues = Omit<z.infer<typeof infoShape>, 'car' | 'battery'> & {
   car?: CarFacts;
   battery?: BatteryFacts;
+  certificate?: Omit<Certificate, 'by'>;
+  /** The certificate's `by`, apart: it names a person. */
+  checked_by?: string;
 };
 
 /** @throws Error naming the key that is missing or wrong */

@@ -186,6 +186,8 @@ class Reader {
       bad_line_count,
       car = null,
       battery = null,
+      certificate = null,
+      checked_by = '',
     } = stored.info();
     const { runs, raw, zero_s, end_s, samples } = this.layout();
     return {
@@ -200,6 +202,7 @@ class Reader {
       runs,
       car,
       battery,
+      certificate: certificate === null ? null : { ...certificate, by: checked_by },
       start_ms: startOf(axis_ms, zero_s, samples > 0),
       duration_s: end_s - zero_s,
       rawSamples: raw.reduce((sum, block) => sum + block.count, 0),

@@ -12,7 +12,7 @@ import type { InfoValues } from '../format/shapes.ts';
 import type { BatteryFacts, Calibration, CarFacts, Personal } from '../../contract/capture.ts';
 
 /** What may name a person or a car. All of it is optional, and leaves the capture by one command. */
-export const PRIVATE_KEYS = ['job', 'plate', 'vehicle', 'customer'] as const;
+export const PRIVATE_KEYS = ['job', 'plate', 'vehicle', 'customer', 'checked_by'] as const;
 
 /** Sets a mark. @throws Error in one sentence where the time lies outside the recording, or the file refuses */
 export function addMark(path: string, t_s: number, text: string): void {
@@ -99,8 +99,8 @@ function merged<T extends object>(before: T | undefined, told: { [K in keyof T]?
 }
 
 /**
- * Takes out all that may name a person or a car: job, number plate, vehicle identity,
- * customer, the note on the car, the texts of marks, and the name of an imported file. The file is written
+ * Takes out all that may name a person or a car: job, number plate, vehicle identity, customer, who proved
+ * the board, the note on the car, the texts of marks, and the name of an imported file. The file is written
  * anew, so that the words are in none of its bytes.
  * @returns what was taken out
  */

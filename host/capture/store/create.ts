@@ -4,9 +4,10 @@
 import { closeSync, existsSync, fsyncSync, linkSync, openSync, renameSync, rmSync } from 'node:fs';
 import { TEXT_BYTES_MOST } from '../format/possible.ts';
 import { createTables } from '../format/schema.ts';
+import type { InfoValues } from '../format/shapes.ts';
 import { Database } from '../format/sqlite.ts';
 import type { Db } from '../format/schema.ts';
-import type { Personal } from '../../contract/capture.ts';
+import type { Certificate, Personal } from '../../contract/capture.ts';
 
 export interface NewCapture {
   kind: 'recorded' | 'imported';
@@ -18,6 +19,8 @@ export interface NewCapture {
   origin: Record<string, unknown> | null;
   /** What names a person or a car: kept apart from all else that a capture says of itself. */
   personal?: Personal;
+  /** Of the board that is recorded. */
+  certificate?: Certificate | null;
 }
 
 /**
@@ -31,8 +34,8 @@ export function createCapture(path: string, about: NewCapture, called = path): v
     const db = new Database(draft);
     try {
       createTables(db);
-      const { personal = {}, ...rest } = about;
-      putInfo(db, { ...rest, ...personal, state: 'recording', bad_line_count: 0 });
+      const { personal = {}, certificate = null, ...rest } = about;
+      putInfo(db, { ...rest, ...personal, ...certificateRows(certificate), state: 'recording', bad_line_count: 0 });
     } finally {
       db.close();
     }
@@ -42,6 +45,13 @@ export function createCapture(path: string, about: NewCapture, called = path): v
   } finally {
     rmSync(draft, { force: true });
   }
+}
+
+/** A certificate as values of table `info`: the name apart, so that it can be taken out. */
+function certificateRows(certificate: Certificate | null): Partial<InfoValues> {
+  if (certificate === null) return {};
+  const { by, ...rest } = certificate;
+  return { certificate: rest, ...(by === '' ? {} : { checked_by: by }) };
 }
 
 /**

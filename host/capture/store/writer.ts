@@ -168,7 +168,7 @@ export class CaptureWriter {
   }
 
   /** Sets values that were not known when the capture was made, such as the start that an imported file states. */
-  describe(values: Partial<Omit<NewCapture, 'personal'>> & { car?: object; battery?: object }): void {
+  describe(values: Partial<Omit<NewCapture, 'personal' | 'certificate'>> & { car?: object; battery?: object }): void {
     this.transaction(() => putInfo(this.db, values));
   }
 

@@ -64,6 +64,10 @@ const RULES: IForbiddenRuleType[] = [
   only('the search knows the tree', SEARCH, [CONTRACT, TREE]),
   only('the session searches a tree', '^host/bay/session/', [CONTRACT, TREE, SEARCH]),
   only('the bay knows captures', '^host/bay/', [CONTRACT, CAPTURE]),
+  only('proving knows the error budget of the circuit', '^host/prove/', [
+    CONTRACT,
+    '^firmware/circuit/(errors|given)\\.ts$',
+  ]),
   only('the emulator stands alone', '^host/emulator/', []),
   only('a night is opened and judged', '^host/night/', [CONTRACT, CAPTURE, ANALYSIS]),
   only('server reads captures, nights, recordings and the bay', '^host/server/', [
@@ -84,7 +88,11 @@ const RULES: IForbiddenRuleType[] = [
   only('notices know the contract alone', '^host/notify/', [CONTRACT]),
   only('the service knows nothing of ours', '^host/service/', []),
   only('the circuit knows itself alone', '^firmware/circuit/', []),
-  only('only the program starts commands', '^host/(?!commands/|main\\.ts)', ['^host/(?!commands/)', CHART]),
+  only('only the program starts commands', '^host/(?!commands/|main\\.ts)', [
+    '^host/(?!commands/)',
+    CHART,
+    '^firmware/circuit/',
+  ]),
   only('the chart knows neither page nor host, shared types apart', CHART, [CONTRACT]),
   only('the page reaches the host by HTTP and shared types', '^web/', [CONTRACT]),
   {
