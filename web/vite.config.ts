@@ -44,7 +44,7 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     // Pages apart: who watches a recording on a tablet loads nothing of the night's view.
     rollupOptions: {
-      input: ['index.html', 'live.html', 'bay.html', 'fleet.html', 'worker.ts'].map(here),
+      input: ['index.html', 'live.html', 'bay.html', 'prove.html', 'fleet.html', 'worker.ts'].map(here),
       output: {
         // A service worker keeps its address from version to version.
         entryFileNames: ({ name }) => (name === 'worker' ? WORKER : 'assets/[name]-[hash].js'),

@@ -17,6 +17,7 @@ import { LOW_V } from '../recorder/low-battery.ts';
 import { record } from '../recorder/record.ts';
 import type { RecordSummary } from '../recorder/record.ts';
 import type { FoundBoard, RecordRequest, Workbench } from '../server/live/workbench.ts';
+import { boardAtHand } from './proved-board.ts';
 import { summaryInWords } from './record-screen.ts';
 
 declare const NIGHTDRAW_VERSION: string;
@@ -101,6 +102,7 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
         awake.stop();
       }
     },
+    prove: (port, by, signal) => boardAtHand(port, by, { clock, openPort }, signal),
     free_bytes: (path) => disk.free(path),
   };
 }

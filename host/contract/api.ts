@@ -14,6 +14,7 @@ export { findings as findingsAnswer } from './findings.ts';
 export * from './api-bay.ts';
 export * from './api-fleet.ts';
 export * from './api-live.ts';
+export * from './api-prove.ts';
 
 export const overviewQuestion = z
   .strictObject({

@@ -61,7 +61,7 @@ const ENTER: Record<string, [type: string, text: string]> = {
 };
 
 /** What a person opens by its address. */
-const PAGES = ['/', '/index.html', '/live.html', '/bay.html', '/fleet.html'];
+const PAGES = ['/', '/index.html', '/live.html', '/bay.html', '/prove.html', '/fleet.html'];
 
 /** Lets devices of the local network in that have a cookie of ours, and shows all others the way. */
 export function lanGate(entry: Entry): RequestHandler {

@@ -25,6 +25,7 @@ import { CONNECTIONS_MAX, PATIENCE } from '../contract/limits.ts';
 import type { Patience } from '../contract/limits.ts';
 import type { HostClock } from '../contract/time.ts';
 import { Changes } from './live/changes.ts';
+import { ProofDesk } from './live/proof-desk.ts';
 import { Recordings } from './live/recordings.ts';
 import { Unattended } from './live/unattended.ts';
 import type { UnattendedParts } from './live/unattended.ts';
@@ -38,6 +39,7 @@ import { answerProblem, routerOf } from './router.ts';
 import { captureRoutes } from './routes-captures.ts';
 import { fleetRoutes } from './routes-fleet.ts';
 import { liveRoutes } from './routes-live.ts';
+import { proofRoutes } from './routes-proof.ts';
 import { Reports } from './reports.ts';
 import type { ReportMaker } from './reports.ts';
 import { reportRoutes } from './routes-report.ts';
@@ -109,6 +111,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
   const library = new Library({ dir, shelf, now_ms, readers, workshop, carKey });
   const reports = new Reports(dir, options.makeReport ?? null);
   const recordings = new Recordings({ dir, shelf, bench, readers, clock, log, told: () => changes.poke() });
+  const proofs = new ProofDesk(bench, recordings);
   const changes = new Changes(dir, shelf, recordings, clock);
   const unattended =
     options.unattended === undefined ? null : new Unattended(options.unattended, recordings, clock, log);
@@ -120,6 +123,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     ...fleetRoutes(library),
     ...reportRoutes(reports),
     ...liveRoutes(recordings, changes),
+    ...proofRoutes(proofs),
     ...lanRoutes(open),
   ]);
   const app = application(routes, options, { port: () => port, lan }, open);
@@ -128,7 +132,7 @@ export async function serve(options: ServeOptions): Promise<Serving> {
     const closed = servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
     // Recordings first: what they hold goes to the disk whatever clients do.
     changes.close();
-    await Promise.all([unattended?.close(), recordings.close()]);
+    await Promise.all([unattended?.close(), recordings.close(), proofs.close()]);
     servers.forEach((server) => server.closeAllConnections());
     await Promise.all(closed);
     await Promise.all([library.close(), reports.close()]);

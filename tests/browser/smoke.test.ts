@@ -56,6 +56,14 @@ test.each([
   await page.context().close();
 });
 
+test('prove.html opens, and names the way to the boards', async () => {
+  const page = await (await stage.browser.newContext()).newPage();
+  await page.goto(`${stage.serving.url}prove.html`);
+  await page.getByText('Choose the board first').waitFor();
+  await expectAccessible(page, 'prove.html');
+  await page.context().close();
+});
+
 test('nobody complained', () => {
   expect(stage.complaints).toEqual([]);
 });

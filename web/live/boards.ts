@@ -24,6 +24,9 @@ const LENGTHS: [for_h: number | null, label: string][] = [
   [24, '24 hours'],
 ];
 
+const proveLink = ({ port }: Board, words: string) =>
+  html('p', {}, [html('a', { class: 'page-link', href: `./prove.html?port=${encodeURIComponent(port)}` }, [words])]);
+
 export class BoardsView {
   private readonly search: HTMLButtonElement;
   private readonly words = html('p', { class: 'search-words', role: 'status' });
@@ -106,8 +109,13 @@ export class BoardsView {
       return html('li', {}, [
         head,
         html('p', { class: 'more' }, [board.trouble ?? 'What is there did not speak as a board does.']),
+        proveLink(board, 'A new board that says nothing? Prove it'),
       ]);
-    return html('li', {}, [head, this.startForm(board)]);
+    return html('li', {}, [
+      head,
+      this.startForm(board),
+      proveLink(board, 'A new board? Prove it before its first night'),
+    ]);
   }
 
   private startForm(board: Board): HTMLElement {

@@ -8,6 +8,9 @@ import type {
   FeedTreeAnswer,
   NightInfo,
   Problem,
+  ProofAnswer,
+  ProofNow,
+  ProofOrder,
   Recording,
   RecordingList,
   RecordOrder,
@@ -36,6 +39,11 @@ async function send<T>(method: 'GET' | 'POST' | 'DELETE', path: string, body?: o
 }
 
 const part = encodeURIComponent;
+
+export const askProof = () => send<ProofNow>('GET', 'proof');
+export const beginProof = (order: ProofOrder) => send<ProofNow>('POST', 'proof', order);
+export const answerProof = (answer: ProofAnswer) => send<ProofNow>('POST', 'proof/answer', answer);
+export const leaveProof = () => send<ProofNow>('POST', 'proof/leave', {});
 
 export const askBoards = () => send<BoardList>('GET', 'boards');
 export const searchBoards = () => send<BoardList>('POST', 'boards/search', {});

@@ -70,6 +70,11 @@ export class Recordings {
     );
   }
 
+  /** Resolves when no search for boards has a port open. */
+  quiet(): Promise<void> {
+    return this.boards.quiet();
+  }
+
   boardList(): BoardList {
     return this.boards.list();
   }

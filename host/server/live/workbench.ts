@@ -4,6 +4,7 @@
 import type { Hello, Personal } from '../../contract/capture.ts';
 import type { LiveFeed } from '../../recorder/live.ts';
 import type { Progress } from '../../recorder/record.ts';
+import type { BoardToProve } from '../../prove/run.ts';
 
 export interface FoundBoard {
   port: string;
@@ -38,6 +39,8 @@ export interface Workbench {
   find(except: readonly string[], signal: AbortSignal): Promise<FoundBoard[]>;
   /** Resolves when it ended as it should; rejects with an Error in one sentence. */
   record(request: RecordRequest): Promise<unknown>;
+  /** Opens a board to be proved. Rejects with an Error in one sentence. @param by who proves it */
+  prove(port: string, by: string, signal: AbortSignal): Promise<BoardToProve>;
   /** Room beside a file; null where the system does not tell. */
   free_bytes(path: string): number | null;
 }

@@ -56,6 +56,7 @@ const shown: [string, string][] = [
   ['/api/fleet', ''],
   ['/api/boards', ''],
   ['/api/recordings', ''],
+  ['/api/proof', ''],
   ['/api/lan', ''],
 ];
 

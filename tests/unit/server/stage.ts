@@ -12,6 +12,7 @@ import { record } from '../../../host/recorder/record.ts';
 import type { Workbench } from '../../../host/server/live/workbench.ts';
 import { serve } from '../../../host/server/serve.ts';
 import type { ServeOptions, Serving } from '../../../host/server/serve.ts';
+import { boardAtHand } from '../../../host/commands/proved-board.ts';
 import { ScriptedBoard } from '../recorder/scripted-board.ts';
 import type { BoardOptions } from '../recorder/scripted-board.ts';
 
@@ -48,6 +49,7 @@ export function workbenchOf(ports: readonly string[]): Workbench {
         clock: hostClock,
         openPort: openSerialPort,
       }),
+    prove: (port, by, signal) => boardAtHand(port, by, { clock: hostClock, openPort: openSerialPort }, signal),
     free_bytes: (path) => realDisk.free(path),
   };
 }

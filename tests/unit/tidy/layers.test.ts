@@ -77,6 +77,7 @@ const RULES: IForbiddenRuleType[] = [
     '^host/night/',
     '^host/recorder/',
     '^host/bay/',
+    '^host/prove/',
   ]),
   only('the report draws findings with the chart', '^host/report/', [
     CONTRACT,
