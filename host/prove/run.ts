@@ -33,7 +33,20 @@ export interface Hands {
 
 export type Ending = Extract<Next, { do: 'end' }>;
 
-/** A first look takes the board's start: a chip that does not answer is told after a second, and again after ten. */
+/** A fault that lasts is told again after 10 s (firmware/PROTOCOL.md, "S status"). */
+const FAULT_TOLD_S = 11;
+
+/** A board that sends no readings has a fault; one that began before the port was opened is told again. */
+async function heard(board: ProvedBoard, seconds: number): ReturnType<ProvedBoard['listen']> {
+  const readings = await board.listen(seconds);
+  if (readings.windows.length > 0 || (await board.told()).statuses.length > 0) return readings;
+  return board.listen(FAULT_TOLD_S);
+}
+
+/**
+ * Proves a board. @param sensor the chip that was meant
+ * @throws what board and hands throw
+ */
 export async function runProof(board: ProvedBoard, hands: Hands, sensor: string): Promise<Ending> {
   let proof: Proof = { ...emptyProof(), told: await board.told() };
   for (;;) {
@@ -41,7 +54,7 @@ export async function runProof(board: ProvedBoard, hands: Hands, sensor: string)
     if (now.do === 'end') return now;
     if (now.do === 'listen') {
       await hands.connect(now.step);
-      const { windows, voltages } = await board.listen(STEP_WORDS[now.step].listen_s);
+      const { windows, voltages } = await heard(board, STEP_WORDS[now.step].listen_s);
       proof = { ...proof, listened: { ...proof.listened, [now.step]: listened(windows, voltages) } };
     } else if (now.do === 'read') {
       const value = await hands.read(now.meter);

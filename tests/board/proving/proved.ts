@@ -30,7 +30,9 @@ export interface Proved {
 export async function prove(build: Build, specimen: Specimen, sensor = 'ina228'): Promise<Proved> {
   const bench = new Bench(build, specimen);
   const { run } = bench;
-  bench.wait(1.2);
+  // The board has had its supply for a while when its port is opened: what it told before is not heard.
+  bench.wait(3);
+  const opened = { statuses: run.statuses.length, hellos: run.hellos.length };
   let first: { true_s: number; t_us: number } | null = null;
   const asked: MeterId[] = [];
   const told = (): Promise<Told> => {
@@ -39,8 +41,8 @@ export async function prove(build: Build, specimen: Specimen, sensor = 'ina228')
     const known = first !== null && now !== null && now !== first;
     return Promise.resolve({
       hello: run.hellos.at(-1) ?? null,
-      statuses: run.statuses.map(({ code }) => code),
-      boots: Math.max(0, run.hellos.length - 1),
+      statuses: run.statuses.slice(opened.statuses).map(({ code }) => code),
+      boots: run.hellos.length - opened.hellos,
       clock: known
         ? { board_s: (now.t_us - first!.t_us) / 1e6, host_s: now.true_s - first!.true_s, doubt_s: PING_S }
         : null,
