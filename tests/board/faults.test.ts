@@ -190,7 +190,7 @@ describe('commands', () => {
       run.board.runFor(0.1);
     };
     send(Buffer.from('p 1 00000000\n'));
-    send(command('q 2'));
+    send(command('y 2'));
     send(command('i 3 99'));
     send(Buffer.from(`${'x'.repeat(80)}\n`));
     expect(run.answers).toEqual([

@@ -35,7 +35,7 @@ const COMMANDS = [
   { at_s: 1.3, text: 's 1 1' },
   { at_s: 4.7, text: 'p 2' },
   { at_s: 5.2, text: 'u 3 4c4b41' },
-  { at_s: 6.4, text: 'q 4' },
+  { at_s: 6.4, text: 'y 4' },
   { at_s: 7.7, text: 's 5 0' },
   { at_s: 8.1, text: 'k 6' },
   { at_s: 9.3, text: 'w 7 4e20' },

@@ -41,11 +41,6 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
     sentence: `${code[0]!.toUpperCase()}${code.slice(1)}: ${text} (${numbers}).`,
     rows,
   });
-  if (before.trace.start !== null && after.trace.start !== null && before.trace.start > after.trace.start)
-    return say(
-      'not proven',
-      'the night before the repair was recorded after the other one; choose them the other way round',
-    );
   if (after.verdict.code === 'short' || after.asleep === null)
     return after.verdict.code === 'awake'
       ? say('not proven', 'the car did not go to sleep after the repair')
@@ -60,6 +55,11 @@ export function compareRepair(before: Findings, after: Findings, usable_Ah: numb
     return say('not proven', 'the car was within the allowance before the repair too');
   if (was_mA !== null && now_mA !== null && was_mA - now_mA <= FLICKER_mA)
     return say('not proven', 'the draw has hardly changed');
+  if (before.trace.start !== null && after.trace.start !== null && before.trace.start > after.trace.start)
+    return say(
+      'not proven',
+      'the night before the repair was recorded after the other one; choose them the other way round',
+    );
   return say('proven', `within the allowance for ${time(asleep_s)}`);
 }
 
