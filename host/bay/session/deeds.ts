@@ -173,6 +173,19 @@ interface Drop {
   drop_mV: number;
 }
 
+/** A fuse carries no more than the whole car draws; so far may the table of resistances be off. */
+const OVER_WHOLE = 2;
+
+/** @throws RangeError in words where a voltage tells of more than the whole car draws now */
+function notOverWhole(state: Session, node: number, drop_mV: number, low_mA: number): void {
+  const whole = lastLevel(state, LOOK_s);
+  if (whole === null || low_mA <= OVER_WHOLE * Math.abs(whole.mean_mA) + FLICKER_mA) return;
+  throw new RangeError(
+    `${drop_mV} mV across ${nameOf(state, node)} would be ${current(low_mA)} or more, but the whole car draws ` +
+      `${current(whole.mean_mA)}: is the meter on mV, and are both probes on this fuse? Read it again`,
+  );
+}
+
 /**
  * A voltage was read across a fuse, in mV.
  * @throws RangeError in words where no fuse in place can have it
@@ -180,6 +193,7 @@ interface Drop {
 export function readDrop(before: Session, node: number, drop_mV: number): Session {
   const { state, reading, dark } = withDrop(before, { node, drop_mV });
   const name = nameOf(state, node);
+  if (reading !== null && !dark) notOverWhole(before, node, drop_mV, reading.low_mA);
   if (reading === null) return note(state, 'drop', `no resistance is known for ${name}; its drop tells nothing`);
   if (dark) return noteOn(state, 'dark', node, 'has no feed now: a drop across it tells nothing');
   const { current_mA, low_mA, high_mA, source } = reading;

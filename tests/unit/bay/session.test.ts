@@ -108,6 +108,20 @@ describe('a pull session', () => {
     expect(bay.session.view.finished).toMatch(/^Stopped.*Still out: fuse F1/);
   });
 
+  test('a voltage that tells of more than the whole car draws is refused, and the fuse asked for again', () => {
+    const bay = new Bay().run(40);
+    const { session, t_s } = bay;
+    const f2 = findNode(session.tree, 'F2')!.id;
+    const before = session.state;
+    // Read on the wrong range: far too much.
+    expect(() => session.take({ kind: 'drop', t_s, node: f2, drop_mV: 40 })).toThrow(
+      /^40 mV across .*F2.* would be .* A or more, but the whole car draws .* mA: is the meter on mV/,
+    );
+    expect(session.state).toEqual(before);
+    session.take({ kind: 'drop', t_s, node: f2, drop_mV: 1.5 });
+    expect(session.state.observations).toHaveLength(before.observations.length + 1);
+  });
+
   test('no event changes the state that it is given, nor does a view', () => {
     const frozen = <T>(part: T): T => {
       if (typeof part !== 'object' || part === null || Object.isFrozen(part)) return part;
