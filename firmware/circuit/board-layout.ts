@@ -4,6 +4,7 @@ import { createHash } from 'node:crypto';
 import { BOARD } from './board.ts';
 import { ISOLATION_MM } from './copper.ts';
 import { padsOf } from './footprints.ts';
+import type { Pad } from './footprints.ts';
 import { labelsOf } from './labels.ts';
 import { GAP, HOLE, HOLES, SIZE, WIRES, WIRE_PAD, isOutside, placeOf, placedPads } from './placement.ts';
 import type { PlacedPad } from './placement.ts';
@@ -65,13 +66,7 @@ const point = (word: string, x: number, y: number) => `(${word} ${number(x + AT)
 
 const LABELS = labelsOf(placedPads()).filter((label) => !HOLES.some(({ ref }) => ref === label.ref));
 
-interface PadText {
-  number: string;
-  x: number;
-  y: number;
-  w: number;
-  h: number;
-  drill?: number;
+interface PadText extends Pad {
   net: string | null;
 }
 
