@@ -58,7 +58,7 @@ function inSimavr(chip: (typeof CHIPS)[number]): Line[] {
   writeFileSync(join(scratch, 'script'), script.join('\n'));
   const output = execFileSync(
     join(BUILT, 'tests/board/simavr/board'),
-    [chip, IMAGE_OF[chip], join(scratch, 'script'), String(LENGTH_S)],
+    [chip, IMAGE_OF[chip], join(scratch, 'script'), String(LENGTH_S), 'pulse'],
     { encoding: 'latin1', maxBuffer: 1 << 28 },
   );
   return output.split('\n').slice(0, -1).map(parseLine);

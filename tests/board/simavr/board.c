@@ -1,7 +1,8 @@
 /*
  * The shipped image in libsimavr, an emulator that shares nothing with the
  * host's: what it sends goes to standard output.
- *   board CHIP IMAGE.hex SCRIPT SECONDS
+ *   board CHIP IMAGE.hex SCRIPT SECONDS ALERT
+ * ALERT: how the sense chip signals the end of a conversion, "pulse" or "held".
  */
 #include "ina228.h"
 #include "script.h"
@@ -24,6 +25,8 @@ static struct script script;
 static struct ina228 chip;
 static avr_irq_t *twi, *alert, *receiver;
 static bool selected;
+/* ALERT stays low until DIAG_ALRT is read, and nothing else lets it go. */
+static bool alert_held;
 static size_t sent_bytes, sending;
 
 static double now_s(void)
@@ -50,7 +53,8 @@ static avr_cycle_count_t end_round(avr_t *self, avr_cycle_count_t when, void *pa
     (void)when;
     if (ina228_end_round(&chip, end_s)) {
         avr_raise_irq(alert, 0);
-        avr_cycle_timer_register(self, ALERT_CYCLES, release_alert, 0);
+        if (!alert_held)
+            avr_cycle_timer_register(self, ALERT_CYCLES, release_alert, 0);
     }
     return (avr_cycle_count_t)((chip.start_s + ina228_round_s(&chip)) * CLOCK_HZ + 0.5);
 }
@@ -73,7 +77,8 @@ static void on_bus(avr_irq_t *irq, uint32_t value, void *param)
     if (kind & TWI_COND_START) {
         selected = address >> 1 == 0x40;
         if (selected) {
-            ina228_begin(&chip, address & 1);
+            if (ina228_begin(&chip, address & 1))
+                avr_raise_irq(alert, 1);
             avr_raise_irq(twi + TWI_IRQ_INPUT, avr_twi_irq_msg(TWI_COND_ACK, address, 1));
         }
         return;
@@ -146,11 +151,12 @@ static void do_not_wait(avr_t *self, avr_cycle_count_t cycles)
 
 int main(int count, char **arguments)
 {
-    if (count != 5) {
-        fprintf(stderr, "usage: board CHIP IMAGE.hex SCRIPT SECONDS\n");
+    if (count != 6) {
+        fprintf(stderr, "usage: board CHIP IMAGE.hex SCRIPT SECONDS pulse|held\n");
         return 2;
     }
     script_read(&script, arguments[3]);
+    alert_held = strcmp(arguments[5], "held") == 0;
     avr = avr_make_mcu_by_name(arguments[1]);
     if (!avr) {
         fprintf(stderr, "%s: libsimavr has no such chip\n", arguments[1]);

@@ -61,11 +61,11 @@ static void put(struct ina228 *chip, uint32_t value, int bytes)
         chip->reply[i] = (uint8_t)(value >> (8 * (bytes - 1 - i)));
 }
 
-void ina228_begin(struct ina228 *chip, bool reading)
+bool ina228_begin(struct ina228 *chip, bool reading)
 {
     chip->written_count = chip->reply_at = 0;
     if (!reading)
-        return;
+        return false;
     memset(chip->reply, 0xFF, sizeof chip->reply);
     switch (chip->pointer) {
     case 0x00: put(chip, chip->config, 2); break;
@@ -78,6 +78,7 @@ void ina228_begin(struct ina228 *chip, bool reading)
     case 0x3F: put(chip, 0x2281, 2); break;
     default: break;
     }
+    return chip->pointer == 0x0B;
 }
 
 bool ina228_write(struct ina228 *chip, uint8_t byte, double now_s)

@@ -23,7 +23,8 @@ void ina228_power_on(struct ina228 *chip, double now_s);
 double ina228_round_s(const struct ina228 *chip);
 /* The end of a round; true where ALERT falls. */
 bool ina228_end_round(struct ina228 *chip, double now_s);
-void ina228_begin(struct ina228 *chip, bool reading);
+/* A start with this chip's address; true where DIAG_ALRT is read. */
+bool ina228_begin(struct ina228 *chip, bool reading);
 /* A byte from the master; true where it restarts the conversion. */
 bool ina228_write(struct ina228 *chip, uint8_t byte, double now_s);
 uint8_t ina228_read(struct ina228 *chip);
