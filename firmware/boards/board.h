@@ -55,8 +55,8 @@ void board_wake(void);
 
 /* The firmware's part, called from interrupts. */
 
-/* The chip's conversion-ready edge came at `ticks`. */
-void app_on_ready(uint32_t ticks);
+/* The chip's conversion-ready edge came at `ticks`; `held` where the line is low still. */
+void app_on_ready(uint32_t ticks, bool held);
 /* A started transfer has ended (`status` is in it). Returns the next one to start at once, or null. */
 struct i2c_transfer *app_on_i2c_done(void);
 /* A byte was received; `damaged` where the receiver saw a framing error or an overrun. */

@@ -17,9 +17,9 @@ struct app app;
 
 /* Interrupts. */
 
-void app_on_ready(uint32_t ticks)
+void app_on_ready(uint32_t ticks, bool held)
 {
-    if (sampler_on_ready(&app.sampler, ticks))
+    if (sampler_on_ready(&app.sampler, ticks, held))
         board_i2c_start(&app.sampler.transfer);
 }
 

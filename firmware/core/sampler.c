@@ -11,7 +11,8 @@
  * and 0.1 ms of other conversions, in which the current is not integrated:
  * 0.35 ms in each second, for which the next reading stands.
  *
- * A chip whose conversion-ready signal must be let go is asked to last of all.
+ * A chip that holds its conversion-ready line low is read last of all, so that
+ * the line goes: a chip whose line goes by itself is spared that transfer.
  *
  * A new range is written after the reading that asks for it, then the
  * conversion is restarted, so that none is made in two ranges: the next reading
@@ -81,13 +82,13 @@ static bool next_step(struct sampler *sampler)
     return true;
 }
 
-bool sampler_on_ready(struct sampler *sampler, uint32_t ticks)
+bool sampler_on_ready(struct sampler *sampler, uint32_t ticks, bool held)
 {
     /* A round still under way: that conversion is lost, and the time to the next one tells so. */
     if (!sampler->running || sampler->step != 0)
         return false;
     sampler->ready_ticks = ticks;
-    sampler->steps = sense_must_release(sampler->chip) ? STEP_SHUNT | STEP_READY : STEP_SHUNT;
+    sampler->steps = held ? STEP_SHUNT | STEP_READY : STEP_SHUNT;
     if (sampler->slow_converting) {
         sampler->slow_converting = false;
         sampler->mode = MODE_SHUNT;

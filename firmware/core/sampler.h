@@ -56,8 +56,8 @@ struct sampler {
 
 /* Begins anew, with `chip` just started in `range`. */
 void sampler_start(struct sampler *sampler, const struct sense_chip *chip, enum sense_range range, uint32_t ticks);
-/* The edge. True: the caller must start `sampler->transfer`. */
-bool sampler_on_ready(struct sampler *sampler, uint32_t ticks);
+/* The edge, `held` where the line is low still. True: the caller must start `sampler->transfer`. */
+bool sampler_on_ready(struct sampler *sampler, uint32_t ticks, bool held);
 /* The end of a transfer. True: the caller must start `sampler->transfer` next. */
 bool sampler_on_done(struct sampler *sampler);
 /* Main loop: takes the oldest reading; false where there is none. */

@@ -15,7 +15,8 @@ static void write16(struct i2c_transfer *transfer, const struct sense_write *wri
     transfer->data[1] = (uint8_t)value;
 }
 
-static void read_bytes(struct i2c_transfer *transfer, const uint8_t *reg, uint8_t count)
+/* Out of line: its copies would cost 94 bytes of flash. */
+static __attribute__((noinline)) void read_bytes(struct i2c_transfer *transfer, const uint8_t *reg, uint8_t count)
 {
     transfer->address = SENSE_ADDRESS;
     transfer->reg = flash_u8(reg);
@@ -96,11 +97,6 @@ bool sense_has_temp(const struct sense_chip *chip)
     return flash_u8(&chip->temp_reg) != 0;
 }
 
-bool sense_must_release(const struct sense_chip *chip)
-{
-    return flash_u8(&chip->ready_reg) != 0;
-}
-
 bool sense_one_range(const struct sense_chip *chip)
 {
     return flash_u8(&chip->one_range) != 0;
@@ -133,10 +129,14 @@ struct sense_search sense_start(const struct sense_chip *chip, i2c_run run)
         return (struct sense_search){SENSE_UNKNOWN, ((uint32_t)manufacturer << 16) | part};
 
     const struct sense_write *const writes[] = {&chip->alert, &chip->range[RANGE_NARROW], &chip->mode[MODE_SHUNT]};
-    for (uint8_t i = 0; i < 3; i++) {
+    for (uint8_t i = 0; i < 4; i++) {
         if (i == 1 && sense_one_range(chip))
             continue;
-        write16(&transfer, writes[i]);
+        /* Last of all a line is let go that fell before anyone watched it. */
+        if (i == 3)
+            sense_read_ready(chip, &transfer);
+        else
+            write16(&transfer, writes[i]);
         if (run(&transfer) != I2C_OK)
             return sense_failed(&transfer);
     }

@@ -40,7 +40,7 @@ struct sense_chip {
     uint8_t shunt_reg, shunt_bytes;
     uint8_t bus_reg, bus_bytes;
     uint8_t temp_reg;  /* 16 bits of 7.8125 mC; 0: it has no thermometer */
-    uint8_t ready_reg; /* read after each conversion to let the pin go; 0: it goes by itself */
+    uint8_t ready_reg; /* a read of it lets the pin go, where it does not go by itself */
     uint8_t units[2];  /* of 78.125 nV in a step of the shunt reading, by range */
     uint8_t bus_mul, bus_div; /* millivolts in a step of the bus reading */
 };
@@ -85,7 +85,6 @@ int32_t sense_bus_mV(const struct sense_chip *chip, const struct i2c_transfer *t
 int32_t sense_temp_mC(const struct i2c_transfer *transfer);
 
 bool sense_has_temp(const struct sense_chip *chip);
-bool sense_must_release(const struct sense_chip *chip);
 bool sense_one_range(const struct sense_chip *chip);
 
 #endif

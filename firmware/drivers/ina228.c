@@ -14,7 +14,8 @@
  *
  * DIAG_ALRT (Bh): bit 15 ALATCH 0, bit 14 CNVR 1, bit 12 APOL 0: 4000h. The pin
  *   pulses low at each end of a conversion and goes high again by itself,
- *   without a read of the register (same forum answer).
+ *   without a read of the register (same forum answer); the data sheet can be
+ *   read so that it stays low until the register is read, and either will do.
  *
  * VSHUNT, VBUS: 24-bit registers, value in bits 23:4, two's complement.
  *   VSHUNT LSB 312.5 nV wide, 78.125 nV narrow: a wide reading is four narrow units.
@@ -35,5 +36,5 @@ const struct sense_chip ina228_chip FLASH_TABLE = {
     .mode = {{.reg = 0x01, .value = 0xA140}, {.reg = 0x01, .value = 0xF140}},
     .shunt_reg = 0x04, .shunt_bytes = 3, .units = {1, 4},
     .bus_reg = 0x05, .bus_bytes = 3, .bus_mul = 25, .bus_div = 128,
-    .temp_reg = 0x06,
+    .temp_reg = 0x06, .ready_reg = 0x0B,
 };

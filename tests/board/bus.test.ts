@@ -9,9 +9,9 @@ const CAR = carOf([{ name: 'load', awake: [], asleep_mA: 75 }]);
 
 /**
  * Bytes that an INA228 acknowledges. At the start: two reads of an identity (address,
- * pointer, address again) and three writes (address, pointer, two bytes of data).
+ * pointer, address again), three writes (address, pointer, two bytes of data), one read.
  */
-const START_BYTES = 2 * 3 + 3 * 4;
+const START_BYTES = 3 * 3 + 3 * 4;
 /** While it runs a second has some 950 reads of three; a round with voltage and temperature follows each. */
 const ROUND_BYTES = 4 + 3 + 3 + 3 + 3;
 

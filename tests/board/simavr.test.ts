@@ -47,10 +47,14 @@ const IMAGE_OF = {
 /** Longer than the bytes of a command and its answer take, and than the board's start may differ. */
 const NEAR_S = 0.002;
 
-/** The controller of the board, and one that the firmware was only ported to. */
-const CHIPS = ['atmega328p', 'atmega1284p'] as const;
+/** The controller of the board with a sense chip that signals either way, and a controller it was only ported to. */
+const RUNS = [
+  { chip: 'atmega328p', alert: 'pulse' },
+  { chip: 'atmega328p', alert: 'held' },
+  { chip: 'atmega1284p', alert: 'pulse' },
+] as const;
 
-function inSimavr(chip: (typeof CHIPS)[number]): Line[] {
+function inSimavr({ chip, alert }: (typeof RUNS)[number]): Line[] {
   const script = [
     ...LEVELS.map(({ at_s, mA }) => `${at_s} current ${mA}`),
     ...COMMANDS.map(({ at_s, text }) => `${at_s} send ${command(text).toString('hex')}`),
@@ -58,7 +62,7 @@ function inSimavr(chip: (typeof CHIPS)[number]): Line[] {
   writeFileSync(join(scratch, 'script'), script.join('\n'));
   const output = execFileSync(
     join(BUILT, 'tests/board/simavr/board'),
-    [chip, IMAGE_OF[chip], join(scratch, 'script'), String(LENGTH_S), 'pulse'],
+    [chip, IMAGE_OF[chip], join(scratch, 'script'), String(LENGTH_S), alert],
     { encoding: 'latin1', maxBuffer: 1 << 28 },
   );
   return output.split('\n').slice(0, -1).map(parseLine);
@@ -106,10 +110,10 @@ const level = ({ t_us, dur_us }: WindowReading) =>
     ({ at_s }) => at_s > 0 && at_s > (t_us - dur_us) / 1e6 - STORING_S && at_s < t_us / 1e6 + NEAR_S,
   );
 
-describe.each(CHIPS)('%s in libsimavr and the shipped image in ours', (chip) => {
+describe.each(RUNS)('$chip in libsimavr, ALERT $alert, and the shipped image in ours', (run) => {
   let theirs: Line[];
   beforeAll(() => {
-    theirs = inSimavr(chip);
+    theirs = inSimavr(run);
   }, 600_000);
 
   test('every line is whole', () => {
@@ -119,7 +123,7 @@ describe.each(CHIPS)('%s in libsimavr and the shipped image in ours', (chip) => 
 
   test('the same hello and limits, the same answers', () => {
     expect(of(ours, 'hello')).not.toEqual([]);
-    expect(of(theirs, 'hello')).toEqual(of(ours, 'hello').map((hello) => ({ ...hello, mcu: chip })));
+    expect(of(theirs, 'hello')).toEqual(of(ours, 'hello').map((hello) => ({ ...hello, mcu: run.chip })));
     expect(of(theirs, 'limits')).toEqual(of(ours, 'limits'));
     expect(of(theirs, 'refusal')).toEqual(of(ours, 'refusal'));
     const answers = (lines: Line[]) =>

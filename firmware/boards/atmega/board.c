@@ -89,7 +89,7 @@ uint32_t board_ticks(void)
 
 ISR(INT0_vect)
 {
-    app_on_ready(ticks_now());
+    app_on_ready(ticks_now(), !(READY_PIN & (1 << READY_BIT)));
 }
 
 ISR(TIMER1_OVF_vect)

@@ -8,6 +8,7 @@
 
 /* ALERT of the sense chip, on INT0. */
 #define READY_PORT PORTD
+#define READY_PIN PIND
 #define READY_BIT PD2
 
 #define LIGHT_PORT PORTB

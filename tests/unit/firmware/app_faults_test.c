@@ -56,7 +56,7 @@ static void unplugged_sensor_comes_back(void **state)
     run_us(1020000);
     chip.absent = true;
     /* One more edge, whose read nobody answers. */
-    app_on_ready(native.ticks += 2104);
+    app_on_ready(native.ticks += 2104, false);
     native_run_bus();
     settle();
     int windows = lines_with("W ");
@@ -115,7 +115,7 @@ static void held_bus_is_cleared(void **state)
     fresh();
     run_us(500000);
     native.bus_hangs = true;
-    app_on_ready(native.ticks += 2104);
+    app_on_ready(native.ticks += 2104, false);
     idle_ms(60);
     assert_non_null(strstr(wire, " bus-stuck 0 "));
     assert_true(native.recoveries >= 1);
@@ -131,7 +131,7 @@ static void refused_byte_is_told_with_its_register(void **state)
     fresh();
     run_us(100000);
     chip.nack_at_reg = 0x04;
-    app_on_ready(native.ticks += 2104);
+    app_on_ready(native.ticks += 2104, false);
     native_run_bus();
     settle();
     assert_non_null(strstr(wire, " bus-nack 4 "));

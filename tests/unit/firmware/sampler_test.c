@@ -9,12 +9,14 @@
 #include "test.h"
 
 static struct sampler sampler;
+/* Whether the chip's line is low still when its edge is met. */
+static bool line_held;
 
 /* One edge and all transfers that follow; returns how many there were. */
 static unsigned edge(uint32_t ticks)
 {
     unsigned before = chip.transfers;
-    bool more = sampler_on_ready(&sampler, ticks);
+    bool more = sampler_on_ready(&sampler, ticks, line_held);
     while (more) {
         sampler.transfer.status = (uint8_t)chip_bus(&sampler.transfer);
         more = sampler_on_done(&sampler);
@@ -54,6 +56,27 @@ static void reads_the_shunt_after_each_edge(void **state)
     assert_int_equal(chip.refusals, 0);
 }
 
+/* Last of all, so that the reading does not wait for it. */
+static void lets_a_held_line_go(void **state)
+{
+    (void)state;
+    begin(RANGE_NARROW);
+    line_held = true;
+    chip_set_shunt(7);
+    assert_int_equal(edge(1), 2); /* shunt, DIAG_ALRT */
+    assert_int_equal(sampler.transfer.reg, 0x0B);
+    assert_int_equal(only_sample().units, 7);
+    sampler.slow_wanted = true;
+    assert_int_equal(edge(2), 3); /* mode, shunt, DIAG_ALRT */
+    only_sample();
+    chip_set_shunt(460000);
+    assert_int_equal(edge(3), 7); /* mode, shunt, range, restart, bus, temperature, DIAG_ALRT */
+    assert_int_equal(sampler.transfer.reg, 0x0B);
+    line_held = false;
+    assert_int_equal(edge(4), 1);
+    assert_int_equal(chip.refusals, 0);
+}
+
 static void full_ring_keeps_the_oldest(void **state)
 {
     (void)state;
@@ -74,8 +97,8 @@ static void edge_within_a_round_is_left_out(void **state)
 {
     (void)state;
     begin(RANGE_NARROW);
-    assert_true(sampler_on_ready(&sampler, 100));
-    assert_false(sampler_on_ready(&sampler, 200));
+    assert_true(sampler_on_ready(&sampler, 100, false));
+    assert_false(sampler_on_ready(&sampler, 200, false));
     sampler.transfer.status = (uint8_t)chip_bus(&sampler.transfer);
     assert_false(sampler_on_done(&sampler));
     assert_int_equal(only_sample().ticks, 100);
@@ -258,7 +281,7 @@ static void range_goes_before_voltage(void **state)
     sampler.slow_wanted = true;
     edge(1);
     chip_set_shunt(460000);
-    assert_true(sampler_on_ready(&sampler, 2));
+    assert_true(sampler_on_ready(&sampler, 2, false));
     const uint8_t order[] = {0x01, 0x04, 0x00, 0x01, 0x05, 0x06};
     for (size_t i = 0; i < sizeof order; i++) {
         assert_int_equal(sampler.transfer.reg, order[i]);
@@ -272,6 +295,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reads_the_shunt_after_each_edge),
+        cmocka_unit_test(lets_a_held_line_go),
         cmocka_unit_test(full_ring_keeps_the_oldest),
         cmocka_unit_test(edge_within_a_round_is_left_out),
         cmocka_unit_test(switches_up_at_once),

@@ -61,7 +61,7 @@ void run_us(uint32_t us)
         else
             native.ticks += (chip.adc_config >> 12 == 0xF ? 1152u : 1052u) * 2;
         if (!chip.absent && (chip.ina226 ? chip.mask226 & 0x0400 : chip.diag_alrt & 0x4000)) {
-            app_on_ready(native.ticks);
+            app_on_ready(native.ticks, chip.ina226);
             native_run_bus();
         }
         settle();
