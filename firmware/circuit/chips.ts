@@ -131,21 +131,24 @@ export const PIN_LIMITS: readonly PinLimit[] = [
     pin: 'IN+',
     least_V: -0.3,
     most_V: 85,
-    source: 'INA228 SLYS021A, common-mode input range; -0.3 V as absolute: memory',
+    source: 'INA228 SLYS021A, common-mode input range; -0.3 V as absolute: INA219 SBOS448G 7.1, of the same family',
   },
   { pin: 'IN-', least_V: -0.3, most_V: 85, source: 'the same' },
-  { pin: 'VBUS', least_V: -0.3, most_V: 85, source: 'INA228 SLYS021A, 0 to 85 V; -0.3 V: memory' },
+  { pin: 'VBUS', least_V: -0.3, most_V: 85, source: 'INA228 SLYS021A, 0 to 85 V; -0.3 V: as IN+' },
   {
     pin: 'VS',
     least_V: -0.3,
     most_V: 6,
     source:
-      'INA228 SLYS021A 6 V; ATmega328P DS40002061 6.0 V, FT232RL 6.0 V, ADuM3160 6.5 V: memory; -0.3 V the strictest of them (memory)',
+      "ATmega328P 8271H 29.1, 6.0 V; INA219 SBOS448G 7.1, of the INA228's family, 6 V; FT232RL 6.0 V, ADuM3160 6.5 V: memory; -0.3 V the strictest of them (memory)",
   },
   { pin: 'VI', least_V: -42, most_V: 45, source: 'TLE42744 rev. 1.1, 4.1.1, and TLE4309: of the same family' },
 ];
 
-/** What a pin of the INA228 bears beyond its volts as long as no more flows into or out of it (SLYS021A; memory). */
+/**
+ * What a pin of the INA228 bears beyond its volts as long as no more flows into or out of it (INA219 SBOS448G 7.1,
+ * of the same family: 5 mA).
+ */
 export const PIN_CURRENT_A = 0.005;
 /** A discharge: what the chip is tested with, 2 kV through 1.5 kΩ (human-body model; SLYS021A: memory). */
 export const PIN_DISCHARGE_A = 2000 / 1500;

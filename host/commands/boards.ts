@@ -1,6 +1,7 @@
 // `boards`: what is at the serial ports of this computer, and which boards were met before.
 
 import { boardNumber } from '../say/board.ts';
+import { checkedWords } from '../say/certificate.ts';
 import { findBoards } from '../link/find.ts';
 import type { Found } from '../link/find.ts';
 import { knownBoardsPath, readKnownBoards, rememberBoard } from '../link/known-boards.ts';
@@ -37,9 +38,11 @@ before and are not here now are listed with where they were.`,
 
 function listed(found: readonly Found[], known: readonly KnownBoard[]): string[] {
   const here = new Set(found.flatMap(({ hello }) => (hello === null ? [] : [hello.id])));
-  const ports = found.map(({ port, hello, trouble }) => {
-    if (hello !== null)
-      return `${port.path}  board ${boardNumber(hello.id)}, firmware ${hello.fw}, sense chip ${hello.sensor}`;
+  const ports = found.map(({ port, hello, certificate, trouble }) => {
+    if (hello !== null) {
+      const checked = certificate === null ? 'not proved yet' : checkedWords(certificate, hello.cal_gen);
+      return `${port.path}  board ${boardNumber(hello.id)}, firmware ${hello.fw}, sense chip ${hello.sensor}; ${checked}`;
+    }
     const about = port.about === null ? '' : ` (${port.about})`;
     return `${port.path}${about}  ${trouble!.message}`;
   });

@@ -80,10 +80,11 @@ export function workbench(computer: Computer, also: readonly string[], telling: 
       const wanted: ListPorts = async () => (await ports()).filter(({ path }) => !except.includes(path));
       const found = await findBoards(wanted, { time: clock, openPort }, signal);
       for (const { port, hello } of found) if (hello !== null) numbers.set(port.path, hello.id);
-      return found.map(({ port, hello, trouble }): FoundBoard => ({
+      return found.map(({ port, hello, certificate, trouble }): FoundBoard => ({
         port: port.path,
         about: port.about,
         hello,
+        certificate,
         trouble: trouble?.message ?? null,
       }));
     },

@@ -12,6 +12,8 @@ export const board = z.object({
   number: z.string().nullable(),
   firmware: z.string().nullable(),
   sensor: z.string().nullable(),
+  /** What its certificate says, in words; null: it was not proved. */
+  checked: z.string().nullable(),
   /** Seconds of its time in one of ours: 1 but for an emulated board. */
   speed: z.number(),
   /** Why it cannot be recorded, with what to do; null where it can. */

@@ -1,6 +1,6 @@
 // Finds boards: opens each port, listens, and asks only what has spoken as a board does.
 
-import type { Hello } from '../contract/capture.ts';
+import type { Certificate, Hello } from '../contract/capture.ts';
 import { Connection } from './connection.ts';
 import type { Outside } from './connection.ts';
 import { LinkError } from './port-errors.ts';
@@ -10,6 +10,8 @@ import type { ListPorts, PortEntry } from './ports.ts';
 export interface Found {
   port: PortEntry;
   hello: Hello | null;
+  /** That it was proved; null where it was not, or no board answers. */
+  certificate: Certificate | null;
   trouble: LinkError | null;
 }
 
@@ -23,11 +25,11 @@ export async function askPort(port: PortEntry, outside: Outside, signal: AbortSi
     'listening',
   );
   try {
-    const { hello } = await connection.open(signal);
-    return { port, hello, trouble: null };
+    const { hello, certificate } = await connection.open(signal);
+    return { port, hello, certificate: certificate ?? null, trouble: null };
   } catch (error) {
     if (!(error instanceof LinkError)) throw error;
-    return { port, hello: null, trouble: error };
+    return { port, hello: null, certificate: null, trouble: error };
   } finally {
     await connection.close();
   }

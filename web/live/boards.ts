@@ -113,8 +113,9 @@ export class BoardsView {
       ]);
     return html('li', {}, [
       head,
+      ...(board.checked === null ? [] : [html('p', { class: 'more' }, [`It was ${board.checked}.`])]),
       this.startForm(board),
-      proveLink(board, 'A new board? Prove it before its first night'),
+      proveLink(board, board.checked === null ? 'A new board? Prove it before its first night' : 'Prove it again'),
     ]);
   }
 

@@ -2,7 +2,9 @@
 // seconds, so it is done when somebody asks for it, once however many ask.
 
 import type { Board, BoardList } from '../../contract/api.ts';
+import type { Certificate } from '../../contract/capture.ts';
 import { boardNumber } from '../../say/board.ts';
+import { checkedWords } from '../../say/certificate.ts';
 import type { FoundBoard, Workbench } from './workbench.ts';
 
 export class Boards {
@@ -74,7 +76,13 @@ export class Boards {
     return this.found.find(({ hello }) => hello !== null && boardNumber(hello.id) === number) ?? null;
   }
 
-  private described({ port, about, hello, trouble }: FoundBoard): Board {
+  /** Known without looking again: what the board there keeps now. */
+  proved(port: string, certificate: Certificate): void {
+    this.found = this.found.map((found) => (found.port === port ? { ...found, certificate } : found));
+    this.changed();
+  }
+
+  private described({ port, about, hello, certificate, trouble }: FoundBoard): Board {
     return {
       port,
       about,
@@ -82,6 +90,7 @@ export class Boards {
       number: hello === null ? null : boardNumber(hello.id),
       firmware: hello?.fw ?? null,
       sensor: hello?.sensor ?? null,
+      checked: certificate === null ? null : checkedWords(certificate, hello?.cal_gen),
       speed: hello?.speed ?? 1,
       recording: this.recordedAt(port),
     };

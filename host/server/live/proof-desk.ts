@@ -3,6 +3,7 @@
 
 import type { ProofAnswer, ProofNow, ProofOrder, ProofView } from '../../contract/api-prove.ts';
 import type { BoardList } from '../../contract/api.ts';
+import type { Certificate } from '../../contract/capture.ts';
 import { QUESTIONS, STEP_WORDS, WHAT_IT_TAKES } from '../../prove/steps.ts';
 import { runProof } from '../../prove/run.ts';
 import type { Ending, Hands } from '../../prove/run.ts';
@@ -28,7 +29,11 @@ export class ProofDesk {
   /** @param list the boards as they were found last: no other port is opened, and none while they are looked for */
   constructor(
     private readonly bench: Workbench | null,
-    private readonly list: { boardList(): Pick<BoardList, 'boards'>; quiet(): Promise<void> },
+    private readonly list: {
+      boardList(): Pick<BoardList, 'boards'>;
+      quiet(): Promise<void>;
+      proved(port: string, certificate: Certificate): void;
+    },
   ) {}
 
   now(): ProofNow {
@@ -99,7 +104,9 @@ export class ProofDesk {
       const board = await bench.prove(order.port, order.by ?? '', running.ending.signal);
       try {
         const ending = await runProof(board, this.hands(running), order.chip ?? 'ina228');
-        this.change({ ...endingOf(ending, soundWords(board.kept())), cautions: [], answer: null });
+        const kept = board.kept();
+        if (kept !== null) this.list.proved(order.port, kept);
+        this.change({ ...endingOf(ending, soundWords(kept)), cautions: [], answer: null });
       } finally {
         await board.close();
       }

@@ -16,6 +16,7 @@ import type {
   Recording,
   Unfinished,
 } from '../../contract/api.ts';
+import type { Certificate } from '../../contract/capture.ts';
 import { pause } from '../../contract/time.ts';
 import type { HostClock } from '../../contract/time.ts';
 import { findFile } from '../folder.ts';
@@ -77,6 +78,11 @@ export class Recordings {
 
   boardList(): BoardList {
     return this.boards.list();
+  }
+
+  /** What the board at a port keeps now. */
+  proved(port: string, certificate: Certificate): void {
+    this.boards.proved(port, certificate);
   }
 
   /** Begins to look for boards. */

@@ -1,7 +1,7 @@
 // What the server needs of the boards at this computer. Given to it from outside: the
 // server opens no port by itself.
 
-import type { Hello, Personal } from '../../contract/capture.ts';
+import type { Certificate, Hello, Personal } from '../../contract/capture.ts';
 import type { LiveFeed } from '../../recorder/live.ts';
 import type { Progress } from '../../recorder/record.ts';
 import type { BoardToProve } from '../../prove/run.ts';
@@ -11,6 +11,8 @@ export interface FoundBoard {
   about: string | null;
   /** Null: no board answers there. */
   hello: Hello | null;
+  /** That it was proved; null where it was not, or no board answers. */
+  certificate: Certificate | null;
   /** Why not, with what to do. */
   trouble: string | null;
 }

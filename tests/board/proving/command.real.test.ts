@@ -8,6 +8,10 @@ import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { expect, test } from 'vitest';
 import { startEmulatedBoard } from '../../../host/emulator/emulated-port.ts';
+import { hostClock } from '../../../host/commands/host-clock.ts';
+import { askPort } from '../../../host/link/find.ts';
+import { openSerialPort } from '../../../host/link/serial-port.ts';
+import { checkedWords } from '../../../host/say/certificate.ts';
 import { STEPS } from '../../../host/prove/readings.ts';
 import { QUESTIONS, STEP_WORDS } from '../../../host/prove/steps.ts';
 import { carOf, IMAGE } from '../board-run.ts';
@@ -106,6 +110,13 @@ test(
       const checked = /checked on [\d-]+, by Night shift, within \d\.\d % of the meter and [\d.]+ mA at rest/.exec(
         joined(said),
       )![0];
+
+      const atPort = await askPort(
+        { path: link, about: null },
+        { time: hostClock, openPort: openSerialPort },
+        new AbortController().signal,
+      );
+      expect(checkedWords(atPort.certificate!, atPort.hello!.cal_gen)).toBe(checked);
 
       const capture = join(folder, 'night.nightdraw');
       await nightdraw('record', '--port', link, '--out', capture, '--for', '3s');

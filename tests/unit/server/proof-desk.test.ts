@@ -9,15 +9,30 @@ import type { Workbench } from '../../../host/server/live/workbench.ts';
 
 const HELLO = { sensor: 'ina228', shunt_nOhm: 5_000_000, cal: 'none', cal_gen: 2 } as Hello;
 const board = (port: string, recording: string | null = null): Board => ({
-  ...{ port, about: null, number: '0000000A', firmware: '0.4.0', sensor: 'ina228', speed: 1, trouble: null },
+  ...{
+    port,
+    about: null,
+    number: '0000000A',
+    firmware: '0.4.0',
+    sensor: 'ina228',
+    checked: null,
+    speed: 1,
+    trouble: null,
+  },
   recording,
 });
 
 /** A board that reads so many times what the hands let flow. */
-function deskWith(times: number): { desk: ProofDesk; load: { mA: number }; closed: () => number } {
+function deskWith(times: number): {
+  desk: ProofDesk;
+  load: { mA: number };
+  closed: () => number;
+  listed: Certificate[];
+} {
   const load = { mA: 0 };
   let kept: Certificate | null = null;
   let closed = 0;
+  const listed: Certificate[] = [];
   const windows = (): WindowReading[] => {
     const mean_uA = Math.round(load.mA * times * 1000);
     const flags = Math.abs(mean_uA) > 7.2e6 ? 8 : 0;
@@ -50,8 +65,9 @@ function deskWith(times: number): { desk: ProofDesk; load: { mA: number }; close
   const desk = new ProofDesk(bench, {
     boardList: () => ({ boards: [board('a'), board('b', 'night.nightdraw')] }),
     quiet: () => Promise.resolve(),
+    proved: (_port, certificate) => void listed.push(certificate),
   });
-  return { desk, load, closed: () => closed };
+  return { desk, load, closed: () => closed, listed };
 }
 
 /** Lets what was begun go on until it waits for somebody again. */
@@ -61,14 +77,14 @@ const settled = async () => {
 
 /** The hands put loads on as they are told, and read the meter. */
 async function proved(times: number) {
-  const { desk, load, closed } = deskWith(times);
+  const { desk, load, closed, listed } = deskWith(times);
   desk.begin({ port: 'a', by: 'Night shift' });
   const said: string[] = [];
   for (let turn = 0; turn < 30; turn++) {
     await settled();
     const proof = desk.now().proof!;
     said.push(proof.sentence);
-    if (proof.state !== 'asking') return { proof, said, closed: closed() };
+    if (proof.state !== 'asking') return { proof, said, closed: closed(), listed };
     const { asked, answer, sentence } = proof;
     const amperes = { rest: 0, series: 2.25, one: 4.4, both: 8.5, moved: 4.4 };
     const step = Object.entries(STEP_WORDS).find(([, words]) => words.sentence === sentence)?.[0];
@@ -83,22 +99,24 @@ async function proved(times: number) {
 
 describe('proving from the page', () => {
   test('a sound board, from the first sentence to its certificate', async () => {
-    const { proof, said, closed } = await proved(1.001);
+    const { proof, said, closed, listed } = await proved(1.001);
     expect(proof).toMatchObject({ state: 'sound', remedy: null, answer: null, cautions: [] });
     expect(proof.sentence).toBe(
       'The board is sound: checked on 2026-11-30, by Night shift, within 0.1 % of the meter and 0 mA at rest. It keeps that, and so does each of its captures.',
     );
     expect(said[0]).toBe(STEP_WORDS.rest.sentence);
     expect(closed).toBe(1);
+    expect(listed).toEqual([expect.objectContaining({ by: 'Night shift' })]);
   });
 
   test('one with its sense leads swapped: what is likely, and what to do', async () => {
-    const { proof, said } = await proved(-1);
+    const { proof, said, listed } = await proved(-1);
     expect(proof).toMatchObject({
       state: 'not-sound',
       remedy: expect.stringMatching(/^Change the two thin leads/) as string,
     });
     expect(said).not.toContain(STEP_WORDS.one.sentence);
+    expect(listed).toEqual([]);
   });
 
   test('no port that was not found, none that is recorded, one at a time; another kind of answer is refused', async () => {

@@ -7,7 +7,7 @@ import type { RecordRequest, Workbench } from '../../../host/server/live/workben
 export const SIM_PORT = 'simulated';
 const WINDOW_s = 0.5;
 
-const HELLO: Hello = {
+export const HELLO: Hello = {
   ...{ kind: 'hello', proto: 1, fw: '0.3.0', mcu: 'none', sensor: 'none', id: 7, boot: 1, cause: 'power' },
   ...{ shunt_nOhm: 5_000_000, gain_ppm: 0, offset_nV: 0, window_us: WINDOW_s * 1e6, stream: 'w', speed: 1 },
 };
@@ -19,7 +19,9 @@ export class SimBench implements Workbench {
 
   find(except: readonly string[]): ReturnType<Workbench['find']> {
     return Promise.resolve(
-      except.includes(SIM_PORT) ? [] : [{ port: SIM_PORT, about: null, hello: HELLO, trouble: null }],
+      except.includes(SIM_PORT)
+        ? []
+        : [{ port: SIM_PORT, about: null, hello: HELLO, certificate: null, trouble: null }],
     );
   }
 

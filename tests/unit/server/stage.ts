@@ -30,12 +30,12 @@ export function workbenchOf(ports: readonly string[]): Workbench {
         ports
           .filter((path) => !except.includes(path))
           .map(async (path) => {
-            const { hello, trouble } = await askPort(
+            const { hello, certificate, trouble } = await askPort(
               { path, about: null },
               { time: hostClock, openPort: openSerialPort },
               signal,
             );
-            return { port: path, about: null, hello, trouble: trouble?.message ?? null };
+            return { port: path, about: null, hello, certificate, trouble: trouble?.message ?? null };
           }),
       ),
     record: (request) =>
