@@ -68,7 +68,7 @@ export class CsvRows {
   total = 0;
 
   /**
-   * @param take gets the rows in blocks, the arrays its own to keep
+   * @param take gets the rows in blocks; the arrays are filled anew when it returns
    * @param localOffset_min see `parseTime`
    */
   constructor(
@@ -117,14 +117,17 @@ export class CsvRows {
     // Which column holds the time is settled by the first row, the careful way.
     if (header === null || header.t_s === null || this.total === 0) return from;
     this.plain ??= plainColumns(header, rows);
-    for (let next = from; ; from = next) {
-      next = plainRow(bytes, from, this.plain, header.delimiter, this.filled);
+    const end = bytes.lastIndexOf(LF) + 1;
+    while (from < end) {
+      const next = plainRow(bytes, from, this.plain, header.delimiter, this.filled);
       const t_s = rows.t_s[this.filled]!;
       if (next < 0 || !(t_s > this.last_s)) return from;
+      from = next;
       this.last_s = t_s;
       this.lineNumber++;
       this.rowTaken();
     }
+    return from;
   }
 
   private rowTaken(): void {
@@ -307,10 +310,11 @@ export class CsvRows {
     const { rows, filled, header } = this;
     this.filled = 0;
     if (filled === 0) return;
-    const optional = (role: (typeof OPTIONAL)[number]) => (header![role] === null ? null : rows[role].slice(0, filled));
+    const optional = (role: (typeof OPTIONAL)[number]) =>
+      header![role] === null ? null : rows[role].subarray(0, filled);
     this.take({
-      t_s: rows.t_s.slice(0, filled),
-      current_mA: rows.current.slice(0, filled),
+      t_s: rows.t_s.subarray(0, filled),
+      current_mA: rows.current.subarray(0, filled),
       min_mA: optional('min'),
       max_mA: optional('max'),
       voltage_V: optional('voltage'),

@@ -3,7 +3,8 @@
 // A row is the current at its instant: `points`, also where min_ and max_ columns
 // stand beside it, since no column tells how long a row's stretch would be.
 
-import { closeSync, createReadStream, openSync, readSync } from 'node:fs';
+import { closeSync, openSync, readSync } from 'node:fs';
+import { open } from 'node:fs/promises';
 import { basename } from 'node:path';
 import type { PointColumns } from '../format/blocks.ts';
 import { CsvError, CsvRows } from './csv-rows.ts';
@@ -12,6 +13,8 @@ import { traceOfPoints, voltageOfPoints } from '../read/points.ts';
 import { kindOfFile, unreadable } from '../format/schema.ts';
 import type { Trace, VoltageTrace } from '../../contract/capture.ts';
 import { writeImported } from './import-draft.ts';
+import { pointBlock } from '../store/writer.ts';
+import type { PointBlock } from '../store/writer.ts';
 
 const CHUNK_BYTES = 1 << 20;
 
@@ -31,17 +34,34 @@ function refuseForeign(path: string): void {
   }
 }
 
-/** Reads the file into `rows`, chunk by chunk. */
-async function pour(path: string, rows: CsvRows): Promise<void> {
+/**
+ * Reads the file into `rows`, chunk by chunk, and calls `after` each; the next one is read meanwhile. Always into the
+ * same memory, since new memory is slow.
+ */
+async function pour(path: string, rows: CsvRows, after: () => void = () => undefined): Promise<void> {
   refuseForeign(path);
+  const worded = (error: NodeJS.ErrnoException) => {
+    throw new Error(unreadable(path, error), { cause: error });
+  };
+  const file = await open(path, 'r').catch(worded);
+  let [now, next] = [Buffer.allocUnsafe(CHUNK_BYTES), Buffer.allocUnsafe(CHUNK_BYTES)];
+  const reading = (into: Buffer) => file.read(into, 0, into.length).catch(worded);
+  let coming = reading(now);
   try {
-    for await (const chunk of createReadStream(path, { highWaterMark: CHUNK_BYTES })) rows.feed(chunk as Buffer);
-  } catch (error) {
-    throw error instanceof CsvError
-      ? error
-      : new Error(unreadable(path, error as NodeJS.ErrnoException), { cause: error });
+    for (;;) {
+      const { bytesRead } = await coming;
+      if (bytesRead === 0) break;
+      coming = reading(next);
+      rows.feed(now.subarray(0, bytesRead));
+      after();
+      [now, next] = [next, now];
+    }
+  } finally {
+    await coming.catch(() => undefined);
+    await file.close();
   }
   rows.end();
+  after();
 }
 
 /**
@@ -50,11 +70,19 @@ async function pour(path: string, rows: CsvRows): Promise<void> {
  */
 export async function readCsv(path: string): Promise<{ trace: Trace; voltage: VoltageTrace | null }> {
   const blocks: PointColumns[] = [];
-  const rows = new CsvRows(path, (points) => blocks.push(points), computersOffset_min);
+  const rows = new CsvRows(path, (points) => blocks.push(copied(points)), computersOffset_min);
   await pour(path, rows);
   const points = joined(blocks, rows.total);
   return { trace: traceOfPoints(points, rows.start_ms), voltage: voltageOfPoints(points) };
 }
+
+const copied = ({ t_s, current_mA, min_mA, max_mA, voltage_V }: PointColumns): PointColumns => ({
+  t_s: t_s.slice(),
+  current_mA: current_mA.slice(),
+  min_mA: min_mA?.slice() ?? null,
+  max_mA: max_mA?.slice() ?? null,
+  voltage_V: voltage_V?.slice() ?? null,
+});
 
 function joined(blocks: readonly PointColumns[], total: number): PointColumns {
   const column = (pick: (block: PointColumns) => Float64Array | null): Float64Array | null => {
@@ -93,15 +121,19 @@ export async function importCsv(
   const capture = { kind: 'imported' as const, ...about, axis_ms: null, origin: { imported: basename(csvPath) } };
   await writeImported(outPath, capture, async (writer) => {
     let first_s: number | null = null;
+    let blocks: PointBlock[] = [];
     const rows = new CsvRows(
       csvPath,
       (points) => {
         first_s ??= points.t_s[0]!;
-        writer.commitPoints(points);
+        blocks.push(pointBlock(points));
       },
       computersOffset_min,
     );
-    await pour(csvPath, rows);
+    await pour(csvPath, rows, () => {
+      writer.commitPoints(blocks);
+      blocks = [];
+    });
     samples = rows.total;
     // `start_ms` is the first row's; the axis' zero lies as far before it as its t_s tells.
     if (rows.start_ms !== null) writer.describe({ axis_ms: rows.start_ms - (first_s ?? 0) * 1000 });

@@ -9,6 +9,7 @@ import * as z from 'zod/mini';
 import { aboutOf, factsOf, factsShape, putFacts, putRun } from './facts.ts';
 import type { CaptureFacts } from './facts.ts';
 import { writeImported } from './import-draft.ts';
+import { pointBlock } from '../store/writer.ts';
 import { ofEachRun } from '../read/layout.ts';
 import { openCapture } from '../read/reader.ts';
 import type { Capture, RunFacts } from '../read/reader.ts';
@@ -153,7 +154,8 @@ export async function captureFromJson(text: string, from: string, out: string): 
   let samples = 0;
   const statuses = ofEachRun(whole.statuses);
   await writeImported(out, aboutOf(whole), async (writer) => {
-    if (whole.points !== null) samples += putPoints(whole.points, (points) => writer.commitPoints(points));
+    if (whole.points !== null)
+      samples += putPoints(whole.points, (points) => writer.commitPoints([pointBlock(points)]));
     for (const { windows, voltage, raw, ...facts } of whole.runs) {
       const { run, clock } = facts;
       const id = putRun(writer, facts);

@@ -15,6 +15,7 @@ import { unreadable } from '../format/schema.ts';
 import { MERGED, MERGED_RAW, voltageAt, windowAt } from '../format/streams.ts';
 import { ROW_STREAMS } from '../read/rows.ts';
 import type { Reading } from '../../contract/capture.ts';
+import { pointBlock } from '../store/writer.ts';
 import type { CaptureWriter } from '../store/writer.ts';
 
 interface Source {
@@ -167,13 +168,8 @@ function putGroup(group: Group, writer: CaptureWriter, runs: Runs): void {
   if (group.stream === 'point') {
     const { t_s, current_mA, min_mA, max_mA, voltage_V } = group.columns;
     const orNone = (values: Float64Array) => (values.every(Number.isNaN) ? null : values);
-    return writer.commitPoints({
-      t_s: t_s!,
-      current_mA: current_mA!,
-      min_mA: orNone(min_mA!),
-      max_mA: orNone(max_mA!),
-      voltage_V: orNone(voltage_V!),
-    });
+    const points = { t_s: t_s!, current_mA: current_mA!, min_mA: orNone(min_mA!), max_mA: orNone(max_mA!) };
+    return writer.commitPoints([pointBlock({ ...points, voltage_V: orNone(voltage_V!) })]);
   }
   const readings = readingsOf(group);
   const { run, clock } = runs.beginTo(group.run);

@@ -14,7 +14,7 @@ export const PACKING = { plain: 0, deflate: 1 } as const;
 /** No block that is written unpacks to a fifth of this; one that would is a trap for the memory. */
 const UNPACKED_BYTES_MOST = 32 << 20;
 
-/** Room for most unpacked blocks at once: zlib's usual 16 KiB make four pieces of each, and take four times as long. */
+/** Room for most blocks at once: zlib's 16 KiB make four pieces of each, and to unpack takes four times as long. */
 const PLAIN_BYTES = 64 * 1024;
 
 /** A window's predicted charge beyond this (310 Ah) is nonsense, and its residual would not be exact. */
@@ -72,7 +72,7 @@ export function newVoltageColumns(length: number): VoltageColumns {
 
 function pack(sink: ByteSink): Buffer {
   const plain = sink.taken();
-  const deflated = deflateRawSync(plain, { level: 6 });
+  const deflated = deflateRawSync(plain, { level: 6, memLevel: 9, chunkSize: PLAIN_BYTES });
   const pays = deflated.length < plain.length;
   return Buffer.concat([Uint8Array.of(pays ? PACKING.deflate : PACKING.plain), pays ? deflated : plain]);
 }
@@ -196,8 +196,12 @@ export function decodeVoltage(data: Uint8Array, crc: number, count: number, out:
 
 const OPTIONAL_COLUMNS = ['min_mA', 'max_mA', 'voltage_V'] as const;
 
+/** Filled anew for each block of points: an import encodes hundreds, and new memory is slow. */
+const POINTS_SINK = new ByteSink();
+
 export function encodePoints(points: PointColumns): Buffer {
-  const sink = new ByteSink();
+  const sink = POINTS_SINK;
+  sink.length = 0;
   let present = 0;
   OPTIONAL_COLUMNS.forEach((key, bit) => (present |= points[key] === null ? 0 : 1 << bit));
   sink.byte(present);

@@ -5,6 +5,11 @@
 // before, or from other columns: `blocks.ts` does that), and what is left is
 // small: zigzag makes it unsigned, a varint of seven bits per byte makes it short.
 
+const VARINT_BYTES_MOST = 8;
+
+/** A step between these, either sign, is a whole number of 31 bits. */
+const STEP_SHORT = 2 ** 30;
+
 /** How a plane's bytes are to be read. */
 const FORM = { varint: 0, float64: 1, decimal: 2 } as const;
 
@@ -111,9 +116,13 @@ interface Decimals {
 
 const POWERS = Float64Array.from({ length: PLACES_MAX + 1 }, (_, places) => Number(`1e${places}`));
 
+/** What `decimalsOf` gave last; filled anew each time, since new memory is slow. */
+let scratch = new Float64Array(0);
+
 /** At the fewest places that give every value back bit for bit; null where none do. */
 function decimalsOf(values: Float64Array): Decimals | null {
-  const whole = new Float64Array(values.length);
+  if (scratch.length < values.length) scratch = new Float64Array(values.length);
+  const whole = scratch;
   let places = 0;
   // Where places grew, the values before must still be exact at the final scale.
   for (let again = true; again;) {
@@ -146,11 +155,25 @@ export function putDecimal(sink: ByteSink, values: Float64Array): void {
   sink.byte(FORM.decimal);
   sink.byte(decimals.places);
   const { whole } = decimals;
-  let before = 0;
-  for (let i = 0; i < whole.length; i++) {
-    sink.varint(zigzag(whole[i]! - before));
+  sink.reserve(values.length * VARINT_BYTES_MOST);
+  const { bytes } = sink;
+  let p = sink.length,
+    before = 0;
+  for (let i = 0; i < values.length; i++) {
+    const step = whole[i]! - before;
     before = whole[i]!;
+    if (step >= -STEP_SHORT && step < STEP_SHORT) {
+      // Nearly all, written without a call; zigzag as `(step << 1) ^ (step >> 31)`.
+      let rest = (step << 1) ^ (step >> 31);
+      for (; rest > 0x7f; rest >>>= 7) bytes[p++] = (rest & 0x7f) | 0x80;
+      bytes[p++] = rest;
+    } else {
+      sink.length = p;
+      sink.varint(zigzag(step));
+      p = sink.length;
+    }
   }
+  sink.length = p;
 }
 
 /** Reads the next plane of `count` values into `out` from index `at` on. */

@@ -47,6 +47,28 @@ export interface Batch {
   host?: { axis_us: number; wall_ms: number; up_s: number };
 }
 
+/** Imported points as they are stored. */
+export interface PointBlock {
+  first_t_us: number;
+  last_t_us: number;
+  count: number;
+  data: Buffer;
+  summary: Buffer;
+}
+
+/** Of the points nothing is kept: their arrays may be filled anew. */
+export function pointBlock(points: PointColumns): PointBlock {
+  const count = points.t_s.length;
+  const first_t_us = points.t_s[0]! * 1e6;
+  return {
+    first_t_us,
+    last_t_us: points.t_s[count - 1]! * 1e6,
+    count,
+    data: encodePoints(points),
+    summary: encodeGroups(groupPoints(points, 0, count), first_t_us),
+  };
+}
+
 /**
  * Appends to a capture. Times and order are the caller's to check: readings of a run ascend,
  * windows that were sent again apart, which fill holes.
@@ -132,18 +154,16 @@ export class CaptureWriter {
     this.db.prepare('INSERT INTO summary (block, data) VALUES (?, ?)').run(block, data);
   }
 
-  /** One block of imported points, in a transaction of its own. */
-  commitPoints(points: PointColumns): void {
-    const count = points.t_s.length;
-    const first_t_us = points.t_s[0]! * 1e6;
-    const data = encodePoints(points);
+  /** Imported points, in one transaction. */
+  commitPoints(blocks: readonly PointBlock[]): void {
     this.transaction(() => {
-      const { lastInsertRowid } = this.db
-        .prepare(
-          'INSERT INTO block (stream, run, pending, first_t_us, last_t_us, count, crc32, data) VALUES (?, ?, 0, ?, ?, ?, ?, ?)',
-        )
-        .run(STREAM.points, 0, first_t_us, points.t_s[count - 1]! * 1e6, count, blockCrc(data), data);
-      this.putSummary(Number(lastInsertRowid), encodeGroups(groupPoints(points, 0, count), first_t_us));
+      const put = this.db.prepare(
+        'INSERT INTO block (stream, run, pending, first_t_us, last_t_us, count, crc32, data) VALUES (?, ?, 0, ?, ?, ?, ?, ?)',
+      );
+      for (const { first_t_us, last_t_us, count, data, summary } of blocks) {
+        const { lastInsertRowid } = put.run(STREAM.points, 0, first_t_us, last_t_us, count, blockCrc(data), data);
+        this.putSummary(Number(lastInsertRowid), summary);
+      }
     });
   }
 

@@ -208,6 +208,28 @@ describe('numbers', () => {
     );
   });
 
+  test('digits as meters print them are the nearest double, in rows that may be cut anywhere', () => {
+    const printed = fc
+      .tuple(fc.constantFrom('', '-'), fc.bigInt({ min: 0n, max: 99_999_999n }), fc.stringMatching(/^(\.[0-9]{0,8})?$/))
+      .map(([sign, whole, fraction]) => `${sign}${whole}${fraction}`);
+    fc.assert(
+      fc.property(fc.array(printed, { minLength: 1, maxLength: 20 }), fc.nat(), (values, at) => {
+        const text = Buffer.from(`t_s,current_mA\n${values.map((value, i) => `${i},${value}\n`).join('')}`);
+        const got: number[] = [];
+        const rows = new CsvRows(
+          'x',
+          (p) => got.push(...p.current_mA),
+          () => 0,
+        );
+        rows.feed(text.subarray(0, at % text.length));
+        rows.feed(text.subarray(at % text.length));
+        rows.end();
+        expect(got).toEqual(values.map(Number));
+      }),
+      { numRuns: 500 },
+    );
+  });
+
   test.each(['', '-', '.', ',', '1..2', '1,2,3', '1.2,3', '1e', '1e+', 'e5', '0x10', 'Infinity', '1_000', '--1', '1-'])(
     '%j is no number',
     (text) => expect(parse(text)).toBeNaN(),
