@@ -48,6 +48,10 @@ export function fieldRow(form: string, field: Field): HTMLElement {
   ]);
 }
 
+/** A refusal names the keys of what was sent; the reader knows the fields by their labels. */
+const labelled = (words: string, fields: readonly Field[]): string =>
+  fields.reduce((told, { key, label }) => told.replaceAll(`${key}: `, `${label}: `), words);
+
 /**
  * @param send gets all fields trimmed; resolves to what to say, rejects with an error whose sentence is shown
  */
@@ -68,7 +72,7 @@ export function form(
     own.setAttribute('aria-busy', 'true');
     send(values).then(
       (text) => tell(text, true),
-      (error: unknown) => tell(wordsOf(error), false),
+      (error: unknown) => tell(labelled(wordsOf(error), fields), false),
     );
   };
   const tell = (text: string, good: boolean) => {

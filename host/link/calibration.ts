@@ -139,7 +139,7 @@ export class CalibrationBench {
     requireSteady(now);
     if (now.mean_mA * known_mA <= 0 || Math.abs(now.mean_mA / known_mA - 1) > 0.06) {
       throw new LinkError(
-        `the board reads ${now.mean_mA.toFixed(1)} mA, more than 5 % from ${known_mA} mA: see whether that current flows, the sense wires sit well, and the shunt has ${this.hello.shunt_nOhm / 1e6} mΩ (--shunt)`,
+        `the board reads ${now.mean_mA.toFixed(1)} mA, more than 5 % from ${known_mA} mA: see whether that current flows, the sense wires sit well, and the shunt has ${this.hello.shunt_nOhm / 1e6} mΩ (--shunt); 'nightdraw prove' finds what was built otherwise`,
       );
     }
     await this.order('g', Math.round(known_mA * 1000));

@@ -19,7 +19,12 @@ export function asOverview({ mean, min, max }: Bins, from_s: number, to_s: numbe
 
 /** Nanoamperes are below any sense chip's noise; fewer digits halve the answer. What is not finite is no sample. */
 function rounded(values_mA: Float64Array): (number | null)[] {
-  return Array.from(values_mA, (value) => (Number.isFinite(value) ? Math.round(value * 1e6) / 1e6 : null));
+  const out = new Array<number | null>(values_mA.length);
+  for (let i = 0; i < out.length; i++) {
+    const value = values_mA[i]!;
+    out[i] = Number.isFinite(value) ? Math.round(value * 1e6) / 1e6 : null;
+  }
+  return out;
 }
 
 /**

@@ -126,12 +126,14 @@ function requireFit(schema: z.ZodType, value: unknown): void {
   throw new Error(`an answer does not fit its schema: ${issue.path.join('.')}: ${issue.message}`);
 }
 
-/** @throws RequestProblem 400 naming the part that is wrong */
+/** @throws RequestProblem 400 naming each part that is wrong */
 function checked(schema: z.ZodType, value: unknown, code: string, whole: string): unknown {
   const result = schema.safeParse(value);
   if (result.success) return result.data;
-  const issue = result.error.issues[0]!;
-  throw new RequestProblem(400, code, `${issue.path.length === 0 ? whole : issue.path.join('.')}: ${issue.message}`);
+  const told = result.error.issues.map(
+    ({ path, message }) => `${path.length === 0 ? whole : path.join('.')}: ${message}`,
+  );
+  throw new RequestProblem(400, code, told.join('. '));
 }
 
 /** Turns whatever was thrown into a status and a sentence; what nobody foresaw is also a line in the log. */

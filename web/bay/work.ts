@@ -157,7 +157,10 @@ export class WorkView {
     void this.askTree();
     this.figure(one, doing === 'live');
     put(this.total, totalWords(bay));
-    put(this.bridge, bay.bridge === 'on' ? 'The bridge is on. Now it is off' : 'The bridge is off. Now it is on');
+    put(
+      this.bridge,
+      bay.bridge === 'on' ? 'The bridge is on. Tap when it is off' : 'The bridge is off. Tap when it is on',
+    );
     this.bridge.disabled = !this.reachable;
     put(this.out, bay.out.length === 0 ? '' : `Out: ${bay.out.join(', ')}`);
     put(this.alone, bay.alone.length === 0 ? '' : `Left alone: ${bay.alone.join(', ')}`);

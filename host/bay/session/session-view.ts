@@ -102,7 +102,7 @@ function orderOf(tree: FeedTree, move: Proposal): string {
 function whyOf(tree: FeedTree, move: Proposal): string {
   const node = tree.nodes[move.node]!;
   const parts = node.end - node.first;
-  const share = `${(move.share * 100).toFixed(0)} % likely: ${current(move.amount_mA)} flow there`;
+  const share = `${(move.share * 100).toFixed(0)} % likely to feed the ${current(move.amount_mA)} sought`;
   const what = parts === 1 ? '' : `, ${parts} parts behind it`;
   return `${share}${what}; expect to finish in about ${roughly(move.expected_s)}.`;
 }

@@ -21,6 +21,8 @@ export interface Layout {
   correction: Map<number, Correction>;
   /** Blocks of windows, or of imported points. */
   blocks: BlockPlace[];
+  /** Where each of them begins and ends, seconds from the first sample. */
+  spans: { from_s: Float64Array; to_s: Float64Array };
   raw: BlockPlace[];
   voltages: BlockPlace[];
   /** Whether raw conversions are the trace, and not the windows. */
@@ -60,17 +62,21 @@ export function layoutOf(stored: Stored, original: boolean): Layout {
     lastRun = placed[placed.length - 1]?.run;
   const first = extentOf(byRun.get(firstRun!) ?? []),
     last = extentOf(byRun.get(lastRun!) ?? []);
+  const zero_s = first === null ? 0 : axis.get(firstRun!)!.at(first.first_t_us) / 1e6;
+  const placedAt = (t_us: (block: BlockPlace) => number) =>
+    Float64Array.from(blocks, (block) => axis.get(block.run)!.at(t_us(block)) / 1e6 - zero_s);
   const rawTrace = raw.length > 0 && coversNearlyAll(stored.covered_us(), blocks, raw);
   return {
     runs,
     axis,
     correction,
     blocks,
+    spans: { from_s: placedAt(({ first_t_us }) => first_t_us), to_s: placedAt(({ last_t_us }) => last_t_us) },
     raw,
     voltages,
     rawTrace,
     samples: countOf(rawTrace ? raw : blocks),
-    zero_s: first === null ? 0 : axis.get(firstRun!)!.at(first.first_t_us) / 1e6,
+    zero_s,
     end_s: last === null ? 0 : axis.get(lastRun!)!.at(last.last_t_us) / 1e6,
   };
 }

@@ -2,7 +2,7 @@
 // they are fine enough, the readings themselves closer in, and raw conversions where
 // they are to be had and would be told apart.
 
-import { STREAM } from '../format/blocks.ts';
+import { newWindowColumns, sortWindows, STREAM } from '../format/blocks.ts';
 import { changesNothing } from './calibrated.ts';
 import type { Layout } from './layout.ts';
 import { binGroups } from './grouped.ts';
@@ -24,33 +24,46 @@ export function overviewOf(stored: Stored, layout: Layout, from_s: number, to_s:
     throw new Error(
       `an overview needs a stretch of time and a bin at least, not ${from_s} to ${to_s} s in ${bins} bins`,
     );
-  const place = (block: BlockPlace, t_us: number) => layout.axis.get(block.run)!.at(t_us) / 1e6 - layout.zero_s;
-  const seen = layout.blocks.filter(
-    (block) => place(block, block.last_t_us) >= from_s && place(block, block.first_t_us) < to_s,
-  );
-  const within = seen.reduce((sum, block) => {
-    const start_s = place(block, block.first_t_us),
-      end_s = place(block, block.last_t_us);
-    const share = end_s > start_s ? (Math.min(end_s, to_s) - Math.max(start_s, from_s)) / (end_s - start_s) : 1;
-    return sum + block.count * share;
-  }, 0);
+  const { seen, within } = seenBetween(layout, from_s, to_s);
   // Groups will do where at least one falls into each bin; closer in, the readings themselves are drawn.
   const coarse = within >= bins * GROUP;
   const parts = seen.map((block) => {
-    const groups = corrected(
-      coarse && block.pending === 0 ? summaryOf(stored, block) : finest(stored, block),
-      layout,
-      block,
-    );
-    for (let g = 0; g < groups.from.length; g++) {
-      groups.from[g] = place(block, groups.from[g]!);
-      groups.to[g] = place(block, groups.to[g]!);
-    }
-    return groups;
+    const groups = coarse && block.pending === 0 ? summaryOf(stored, block) : finest(stored, block);
+    return placed(corrected(groups, layout, block), layout, block);
   });
   if ((to_s - from_s) / bins >= RAW_BIN_S || layout.raw.length === 0) return binGroups(parts, from_s, to_s, bins);
   const waves = waveformsBetween(stored, layout, from_s, to_s);
   return binGroups([...parts.map((groups) => outside(groups, waves)), ...waves.map(groupsOf)], from_s, to_s, bins);
+}
+
+/** The blocks of which something lies in a stretch, and about how many of their readings do. */
+function seenBetween({ blocks, spans }: Layout, from_s: number, to_s: number): { seen: BlockPlace[]; within: number } {
+  const seen: BlockPlace[] = [];
+  let within = 0;
+  for (let b = 0; b < blocks.length; b++) {
+    const start_s = spans.from_s[b]!,
+      end_s = spans.to_s[b]!;
+    if (end_s < from_s || start_s >= to_s) continue;
+    const share = end_s > start_s ? (Math.min(end_s, to_s) - Math.max(start_s, from_s)) / (end_s - start_s) : 1;
+    seen.push(blocks[b]!);
+    within += blocks[b]!.count * share;
+  }
+  return { seen, within };
+}
+
+/** Their times in seconds on the trace's axis. */
+function placed(groups: Groups, { axis, zero_s }: Layout, block: BlockPlace): Groups {
+  const map = axis.get(block.run)!;
+  const { from, to } = groups;
+  let before_us = NaN,
+    before_s = NaN;
+  for (let g = 0; g < from.length; g++) {
+    // Nearly always one begins where the one before it ended.
+    from[g] = from[g] === before_us ? before_s : map.at(from[g]!) / 1e6 - zero_s;
+    before_us = to[g]!;
+    to[g] = before_s = map.at(before_us) / 1e6 - zero_s;
+  }
+  return groups;
 }
 
 function summaryOf(stored: Stored, block: BlockPlace): Groups {
@@ -62,10 +75,16 @@ function summaryOf(stored: Stored, block: BlockPlace): Groups {
   return groups;
 }
 
+/** Filled anew for each block: new memory is slow. */
+let scratch = newWindowColumns(0);
+
 /** Every reading of a block as a group of its own. */
 function finest(stored: Stored, block: BlockPlace): Groups {
   if (block.stream === STREAM.points) return groupPoints(stored.points([block]), 0, block.count, 1);
-  return groupWindows(stored.windows([block]), 0, block.count, 1);
+  if (scratch.t_us.length < block.count) scratch = newWindowColumns(block.count);
+  stored.windowsOf(block, scratch);
+  sortWindows(scratch, 0, block.count);
+  return groupWindows(scratch, 0, block.count, 1);
 }
 
 function corrected(groups: Groups, layout: Layout, block: BlockPlace): Groups {

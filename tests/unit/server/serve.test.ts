@@ -241,6 +241,13 @@ describe('numbers', () => {
       await expectProblem(ask(path), 400, 'bad-question');
   });
 
+  test('each setting that is wrong is told, not the first alone', async () => {
+    const asked = ask(`${NIGHT}/findings?capacity_Ah=9999&dead_after_days=x&allowance_mA=50`);
+    const message = await expectProblem(asked, 400, 'bad-question');
+    expect(message).toMatch(/^capacity_Ah: 9999 is not a number .+\. dead_after_days: x is not a number /);
+    expect(message).not.toContain('allowance_mA');
+  });
+
   test('a stretch outside the night is answered, empty', async () => {
     const overview = overviewAnswer.parse(
       JSON.parse((await ask(`${NIGHT}/overview?from_s=-100&to_s=-50&bins=3`)).text),
