@@ -9,10 +9,11 @@ import { pulseIn } from './tick-trains.ts';
 import { PULSES_MANY, sameHeight } from './trains.ts';
 import type { Train } from './trains.ts';
 
-/** Stretches of neighbouring busy ticks that are counted, over a train that is too long to count whole. */
-const STRETCHES = 32;
-/** Samples of a train that are counted at most. */
+/** Samples of trains that are looked through for pulses, of all trains of a night together: a night of windows whole. */
 const SAMPLES_COUNTED = 1 << 20;
+/** Busy ticks of a longer train that are looked through all the same, in stretches of neighbours spread over it. */
+const TICKS_COUNTED = 24;
+const STRETCHES = 12;
 /** Ticks without a pulse that their noise is taken from, at most and at least. */
 const QUIET_TICKS = 256;
 const QUIET_MIN = 8;
@@ -39,10 +40,15 @@ export interface Polling {
   charge_mAh: number;
 }
 
-/** Runs of neighbouring busy ticks: all of them, or evenly spread stretches of a long train. */
-function stretchesOf({ busy }: Train, size: number): number[][] {
-  if (busy.length * size <= SAMPLES_COUNTED) return [busy];
-  const each = Math.max(2, Math.floor(SAMPLES_COUNTED / size / STRETCHES));
+/** The share of a night's trains that is looked through for pulses. */
+export const shareCounted = (trains: readonly Train[], size: number) =>
+  SAMPLES_COUNTED / (trains.reduce((sum, { busy }) => sum + busy.length, 1) * size);
+
+/** Runs of neighbouring busy ticks that are looked through: all of them, or evenly spread stretches. */
+function stretchesOf({ busy }: Train, share: number): number[][] {
+  const most = Math.max(TICKS_COUNTED, share * busy.length);
+  if (busy.length <= most) return [busy];
+  const each = Math.floor(most / STRETCHES);
   return Array.from({ length: STRETCHES }, (_, i) => {
     const from = Math.floor((i * (busy.length - each)) / (STRETCHES - 1));
     return busy.slice(from, from + each);
@@ -63,11 +69,12 @@ function quietSwing({ firstTick, endTick, busy }: Train, ticks: Ticks): number {
 }
 
 /**
- * Counts the pulses of a train. O(samples in it, a million at most).
+ * Counts the pulses of a train, from the share of it that is looked through. O(samples in that share).
  *
  * @param highs highest current of each sample, mA; the means for points
  * @param at start of a sample, s
  * @param lift what pulses add to each tick, mA
+ * @param share as `shareCounted` gives it
  */
 export function pollingOf(
   train: Train,
@@ -75,12 +82,13 @@ export function pollingOf(
   ticks: Ticks,
   at: (sample: number) => number,
   lift: Float64Array,
+  share: number,
 ): Polling {
   const quiet_mA = quietSwing(train, ticks);
   let counted = 0;
   let looked = 0;
   const intervals: number[] = [];
-  for (const stretch of stretchesOf(train, ticks.size)) {
+  for (const stretch of stretchesOf(train, share)) {
     let last_s: number | null = null;
     for (const k of stretch) {
       const { starts } = pulseIn(highs, ticks, k, quiet_mA);

@@ -150,6 +150,14 @@ function factsOf(samples: Samples, ticks: Ticks, k: number, points: boolean): Ti
   return { from, to, sum, low, high };
 }
 
+/** The first of samples from..to-1 that is not below `over`; `to` where all are. Four at a time: nearly all are. */
+function firstOver(x: Samples, from: number, to: number, over: number): number {
+  let i = from;
+  while (i + 3 < to && x[i]! < over && x[i + 1]! < over && x[i + 2]! < over && x[i + 3]! < over) i += 4;
+  while (i < to && x[i]! < over) i++;
+  return i;
+}
+
 /**
  * What pulses add to the mean of a tick that holds no other edge, mA; NaN where they fill it.
  * `rest_mA` is the mean of the tick before it without pulses.
@@ -164,7 +172,8 @@ function addedPlainly(samples: Samples, { from, to, sum, low, high }: TickFacts,
   const last = Math.min(to, samples.length - 1);
   let since = from;
   for (let i = Math.max(0, from - 1); i <= last; i++) {
-    if (samples[i]! < over) continue;
+    i = firstOver(samples, i, last + 1, over);
+    if (i > last) break;
     let until = i + 1;
     while (until <= last && samples[until]! >= over) until++;
     const end = Math.min(to, until + 1);

@@ -15,7 +15,7 @@ import type { AnalysisOptions } from '../../contract/settings.ts';
 import type { Doubts } from '../levels/intervals.ts';
 import { levelSpans } from './level-spans.ts';
 import { noiseOf } from '../levels/noise.ts';
-import { pollingBeside, pollingOf } from '../levels/polling.ts';
+import { pollingBeside, pollingOf, shareCounted } from '../levels/polling.ts';
 import { findingsOf } from './parts.ts';
 import type { NightParts, RunningSum } from './parts.ts';
 import { piecesOf } from '../levels/pieces.ts';
@@ -154,6 +154,7 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
     [...wakeups, ...dips],
     options,
   );
+  const share = shareCounted(trains, ticks.size);
   const until = (sample: number): RunningSum => ({
     t_s: line.at(sample),
     charge_mAh: charges.between(0, sample),
@@ -179,7 +180,7 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
     wakeups,
     dips,
     polling: pollingBeside(
-      trains.map((train) => pollingOf(train, trace.max_mA ?? trace.mean_mA, ticks, (i) => line.at(i), lift)),
+      trains.map((train) => pollingOf(train, trace.max_mA ?? trace.mean_mA, ticks, (i) => line.at(i), lift, share)),
       wakeups,
     ),
     whole: until(line.samples),
