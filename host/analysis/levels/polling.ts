@@ -9,7 +9,7 @@ import { pulseIn } from './tick-trains.ts';
 import { PULSES_MANY, sameHeight } from './trains.ts';
 import type { Train } from './trains.ts';
 
-/** Samples of trains that are looked through for pulses, of all trains of a night together: a night of windows whole. */
+/** Samples of all trains of a night that are looked through for pulses: a night of windows whole. */
 const SAMPLES_COUNTED = 1 << 20;
 /** Busy ticks of a longer train that are looked through all the same, in stretches of neighbours spread over it. */
 const TICKS_COUNTED = 24;
