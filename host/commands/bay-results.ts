@@ -80,7 +80,7 @@ export function resultsInWords(results: BayResults, start: string | null): strin
 
 /** Fuses are pulled within seconds of each other: the clock with its seconds. */
 function toTheSecond(start_ms: number | null): (t_s: number) => string {
-  if (start_ms !== null) return (t_s) => new Date(start_ms + t_s * 1000).toLocaleTimeString('en-GB');
+  if (start_ms !== null) return timeWords(start_ms).seconds;
   const minutes = timeWords(null).minutes;
   return (t_s) => minutes(t_s).replace(' h', `:${String(Math.floor(Math.max(0, t_s) % 60)).padStart(2, '0')} h`);
 }

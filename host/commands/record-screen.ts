@@ -2,6 +2,7 @@
 // line every ten minutes elsewhere, and notes, each with the time of day.
 
 import { WHILE_RECORDING } from '../say/cautions.ts';
+import { timeWords } from '../say/times.ts';
 import { sentence } from './columns.ts';
 import { plainOf } from './tell.ts';
 import type { BoardState, Progress, RecordSummary } from '../recorder/record.ts';
@@ -87,7 +88,7 @@ export function summaryInWords(out: string, s: RecordSummary): string {
 
 const seconds = (s: number) => (s >= 120 ? hms(s) : `${s.toFixed(1)} s`);
 
-const clock = (at: Date) => at.toLocaleTimeString('en-GB');
+const clock = (at: Date) => timeWords(at.getTime()).seconds(0);
 
 export function hms(length_s: number): string {
   const whole = Math.floor(length_s);

@@ -125,6 +125,6 @@ function dropsOf({ drops }: BayResults): Table | null {
 }
 
 function dayAndTime(iso: string): string {
-  const at = new Date(iso);
-  return `${at.toLocaleDateString('en-GB', { day: 'numeric', month: 'short' })} ${at.toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}`;
+  const { date, minutes } = timeWords(Date.parse(iso));
+  return `${date(0)}, ${minutes(0)}`;
 }

@@ -116,15 +116,8 @@ function besidesOf(source: ReportSource): Pick<Content, 'besides' | 'bay' | 'rep
 
 function whenOf({ trace }: NightMeaning, what: string): string {
   if (trace.start === null) return `${time(trace.duration_s)}, no clock time`;
-  const start_ms = Date.parse(trace.start);
-  const day = new Date(start_ms).toLocaleDateString('en-GB', {
-    weekday: 'short',
-    day: 'numeric',
-    month: 'long',
-    year: 'numeric',
-  });
-  const at = timeWords(start_ms).minutes;
-  return `${what} ${day}, ${at(0)} to ${at(trace.duration_s)}, ${time(trace.duration_s)}`;
+  const { fullDate, minutes } = timeWords(Date.parse(trace.start));
+  return `${what} ${fullDate(0)}, ${minutes(0)} to ${minutes(trace.duration_s)}, ${time(trace.duration_s)}`;
 }
 
 function billTable({ bill }: NightMeaning): Table {

@@ -16,6 +16,8 @@ export async function sheetAsPdf(sheet: Shape, title: string, date: Date): Promi
       size: [width, height],
       margin: 0,
       autoFirstPage: false,
+      // None before the report's own: the writer would read one of its own, which stands nowhere.
+      font: '',
       lang: 'en',
       displayTitle: true,
       info: { Title: title, Producer: 'nightdraw', Creator: 'nightdraw', CreationDate: date, ModDate: date },

@@ -2,7 +2,20 @@
 // since its first sample. Not by the language's own dates, which load the languages of the world.
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
-const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+const MONTHS = [
+  'January',
+  'February',
+  'March',
+  'April',
+  'May',
+  'June',
+  'July',
+  'August',
+  'September',
+  'October',
+  'November',
+  'December',
+];
 
 const two = (value: number) => String(value).padStart(2, '0');
 
@@ -14,16 +27,21 @@ export interface TimeWords {
   readonly seconds: (t_s: number) => string;
   /** `Wed 25 Nov`, or null without a clock. */
   readonly date: (t_s: number) => string | null;
+  /** `Wed 25 November 2026`, or null without a clock. */
+  readonly fullDate: (t_s: number) => string | null;
 }
 
 /** @param start_ms wall clock of the first sample, milliseconds since 1970 UTC; null where the trace has none */
 export function timeWords(start_ms: number | null): TimeWords {
-  if (start_ms === null) return { minutes: sinceStart, seconds: sinceStartExactly, date: () => null };
+  if (start_ms === null)
+    return { minutes: sinceStart, seconds: sinceStartExactly, date: () => null, fullDate: () => null };
   const at = (t_s: number) => new Date(start_ms + t_s * 1000);
   return {
     minutes: (t_s) => clock(at(t_s)),
     seconds: (t_s) => `${clock(at(t_s))}:${two(at(t_s).getSeconds())}`,
-    date: (t_s) => `${DAYS[at(t_s).getDay()]} ${at(t_s).getDate()} ${MONTHS[at(t_s).getMonth()]}`,
+    date: (t_s) => `${DAYS[at(t_s).getDay()]} ${at(t_s).getDate()} ${MONTHS[at(t_s).getMonth()]!.slice(0, 3)}`,
+    fullDate: (t_s) =>
+      `${DAYS[at(t_s).getDay()]} ${at(t_s).getDate()} ${MONTHS[at(t_s).getMonth()]} ${at(t_s).getFullYear()}`,
   };
 }
 
