@@ -13,6 +13,7 @@ import { leastRise_mA } from '../wakeups/wakeup.ts';
 import type { Findings } from '../../contract/findings.ts';
 import type { AnalysisOptions } from '../../contract/settings.ts';
 import type { Doubts } from '../levels/intervals.ts';
+import type { LocalFit } from '../levels/local-fit.ts';
 import { levelSpans } from './level-spans.ts';
 import { noiseOf } from '../levels/noise.ts';
 import { pollingBeside, pollingOf, shareCounted } from '../levels/polling.ts';
@@ -43,6 +44,8 @@ interface Structure extends ExcursionsFound {
   /** The trains of pulses in its levels, and what they add to each tick, mA. */
   trains: Train[];
   lift: Float64Array;
+  /** What the ticks near a place look like, the pulses of trains spread over their time. */
+  fit: LocalFit;
 }
 
 /** @throws RangeError where an option is not a number above 0 */
@@ -100,6 +103,7 @@ function findStructure(
     ...found,
     trains,
     lift,
+    fit: segments.fit,
     doubts: { samples: values, line, noise: noiseOf(y, ticks, pieces, scale), code_mA },
   };
 }
@@ -147,8 +151,13 @@ export function partsOf(trace: Trace, options: AnalysisOptions): TraceParts {
   const line = timelineOf(trace);
   const ticks = ticksOf(trace, line, options.hold_s);
   const charges = chargesOf(trace, line, ticks);
-  const { pieces, excursions, inside, doubts, trains, lift } = findStructureWithTrains(trace, line, ticks, options);
-  const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, doubts, options);
+  const { pieces, excursions, inside, doubts, trains, lift, fit } = findStructureWithTrains(
+    trace,
+    line,
+    ticks,
+    options,
+  );
+  const { wakeups, dips } = describeExcursions(trace, charges, pieces, excursions, { ticks, fit }, doubts, options);
   const { levels, steps } = levelSpans(
     { samples: trace.mean_mA, line, ticks, pieces, inside, doubts },
     [...wakeups, ...dips],

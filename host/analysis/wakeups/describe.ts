@@ -11,7 +11,10 @@ import type { Doubts } from '../levels/intervals.ts';
 import type { Piece } from '../levels/pieces.ts';
 import { isHeld } from '../levels/step.ts';
 import { edgeOf, levelsOf } from '../levels/staircase.ts';
+import type { LocalFit } from '../levels/local-fit.ts';
+import type { Ticks } from '../ticks/ticks.ts';
 import type { Timeline } from '../ticks/timeline.ts';
+import { changeBetween, codeWithin, isSlide } from './slide.ts';
 
 /** A window beside an excursion is partly in it from this share of the height on; less may be noise. */
 const PART_MIN = 0.05;
@@ -101,6 +104,12 @@ function extremeOf(samples: Samples, from: number, to: number, sign: number): nu
   return extreme;
 }
 
+/** The ticks of the trace, and what those near a place look like. */
+export interface TickShape {
+  ticks: Ticks;
+  fit: LocalFit;
+}
+
 /**
  * Describes all wake-ups and dips of a trace, each kind in order of time; families are left null.
  * O(samples inside them).
@@ -114,6 +123,7 @@ export function describeExcursions(
   charges: Charges,
   pieces: Piece[],
   excursions: Excursion[],
+  { ticks, fit }: TickShape,
   doubts: Doubts,
   options: AnalysisOptions,
 ): { wakeups: DescribedExcursion[]; dips: DescribedExcursion[] } {
@@ -152,8 +162,11 @@ export function describeExcursions(
     });
     const allHeld = levels.every((level) => isHeld(level.held_s, options.hold_s));
     const steps: Step[] = [];
+    let code_mA: number | null = null;
     for (let i = 1; allHeld && i < levels.length; i++) {
       const [before, after] = [levels[i - 1]!, levels[i]!];
+      code_mA ??= codeWithin(trace.mean_mA, from, to);
+      if (isSlide(fit, changeBetween(pieces, ticks, before, after, code_mA))) continue;
       const edge = edgeOf(pieces, trace.mean_mA, before, after);
       const [last, first] = [pieces[before.last]!, pieces[after.first]!];
       steps.push({

@@ -12,8 +12,8 @@ const SEEDS = Array.from({ length: SOAK ? 200 : 20 }, (_, i) => 1 + i);
 
 /** Today: wake-ups and steps found and missed, and steps told that are none. */
 const TODAY: Record<Waning, [hit: number, missed: number, extra: number]> = SOAK
-  ? { fine: [1526, 34, 966], coarse: [1501, 77, 4384] }
-  : { fine: [165, 1, 106], coarse: [154, 12, 505] };
+  ? { fine: [1526, 34, 0], coarse: [1501, 77, 11] }
+  : { fine: [165, 1, 0], coarse: [154, 12, 0] };
 
 test.each(WANING)('%s', (kind) => {
   const sum = { hit: 0, missed: 0, extra: 0 };
