@@ -19,11 +19,10 @@ const APART = 6;
 const PAUSE_MAX = 5;
 /** The same where the block before was one of it and no pulse is longer: where pulses come at random they bunch. */
 const PAUSE_ON = 11;
+/** A reading of a block lies within this share of the pause between the groups of the middle of one of them. */
+const NEAR_SHARE = 0.25;
 /** Readings between two stretches of one train, where a change of level or a wake-up hides it. */
 const HIDDEN = 2 * BLOCK;
-
-/** Where pulses come at random, their share over less time than this wanders by more than a step. */
-const SPREAD_TICKS = 1800;
 
 /** Two groups of currents in a block, mA. */
 interface Groups {
@@ -69,6 +68,9 @@ interface Stretch {
   /** Longest run of readings in which it was on. */
   longest: number;
   busy: Set<number>;
+  /** The groups of its first block, and of its last. */
+  first: Groups;
+  last: Groups;
 }
 
 /** The stretches in which the readings blink, in order of time. */
@@ -85,8 +87,10 @@ function stretchesOf(y: Float64Array, least_mA: number): Stretch[] {
     const alike = own !== undefined && from - own.to <= HIDDEN && sameHeight(height_mA, own.heights_mA[0]!);
     const pause = alike && longest <= own!.longest ? PAUSE_ON : PAUSE_MAX;
     if (starts * pause < BLOCK) continue;
-    if (!alike) out.push((own = { from, to, heights_mA: [], longest: 0, busy: new Set() }));
+    if (!alike)
+      out.push((own = { from, to, heights_mA: [], longest: 0, busy: new Set(), first: groups, last: groups }));
     own!.to = to;
+    own!.last = groups;
     own!.heights_mA.push(height_mA);
     own!.longest = Math.max(own!.longest, longest);
     values.forEach((value, i) => {
@@ -94,6 +98,22 @@ function stretchesOf(y: Float64Array, least_mA: number): Stretch[] {
     });
   }
   return out;
+}
+
+/** Whether a reading may be one of a block with these groups. */
+const isLike = (value: number, { low_mA, high_mA }: Groups) =>
+  Math.min(Math.abs(value - low_mA), Math.abs(value - high_mA)) <= NEAR_SHARE * (high_mA - low_mA);
+
+/** Lets each stretch begin and end with the readings beside it that are like its own: a long run makes no block. */
+function reachOut(stretches: Stretch[], y: Float64Array): void {
+  stretches.forEach((own, n) => {
+    const least = Math.max(stretches[n - 1]?.to ?? 0, own.from - BLOCK);
+    const most = Math.min(stretches[n + 1]?.from ?? y.length, own.to + BLOCK);
+    for (; own.from > least && isLike(y[own.from - 1]!, own.first); own.from--)
+      if (y[own.from - 1]! > own.first.cut_mA) own.busy.add(own.from - 1);
+    for (; own.to < most && isLike(y[own.to]!, own.last); own.to++)
+      if (y[own.to]! > own.last.cut_mA) own.busy.add(own.to);
+  });
 }
 
 /**
@@ -105,7 +125,9 @@ function stretchesOf(y: Float64Array, least_mA: number): Stretch[] {
  */
 export function trainsInSamples(ticks: Ticks, leastRise_mA: number, hold_s: number): Train[] {
   if (ticks.size > 1 || 2 * ticks.tick_s > longestPeriod(hold_s)) return [];
-  return stretchesOf(ticks.mean, leastRise_mA)
+  const stretches = stretchesOf(ticks.mean, leastRise_mA);
+  reachOut(stretches, ticks.mean);
+  return stretches
     .filter(({ busy }) => busy.size >= PULSES_MANY)
     .map(({ from, to, heights_mA, longest, busy }) => {
       const on = [...busy].sort((a, b) => a - b);
@@ -119,7 +141,7 @@ export function trainsInSamples(ticks: Ticks, leastRise_mA: number, hold_s: numb
         // The opening of a train reaches over its longest pulse: here all of it is one reading after another.
         pulse_samples: longest,
         height_mA: median(heights_mA)!,
-        spread_ticks: SPREAD_TICKS,
+        inReadings: true,
       };
     });
 }

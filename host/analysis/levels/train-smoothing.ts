@@ -12,6 +12,8 @@ import type { Train } from './trains.ts';
 
 /** Ticks on each side over which the pulses' share is averaged; two periods where that is longer. */
 const SPREAD_TICKS = 60;
+/** The same where a tick is a reading: where pulses come at random, their share over less time wanders by a step. */
+const SPREAD_READINGS = 1800;
 /** Reach of the opening over the length of a train's pulses, which nine of ten do not exceed. */
 const REACH_SHARE = 1.25;
 /** Samples added to that reach, since a pulse may fill the samples at its edges only in part. */
@@ -207,9 +209,41 @@ function addedOver(samples: Samples, from: number, to: number, cut: number, reac
   return sum / (to - from);
 }
 
-/** Spreads one train: writes the tick means and what was added to them. */
-function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, out: Smoothed): void {
-  const { firstTick, endTick, period_ticks } = train;
+/** Between two readings of a train the current under it changes; what counts of that, as a share of its height. */
+const CHANGE_SHARE = 0.25;
+
+/**
+ * What the pulses add to each of ticks first..end-1, each a single reading, mA: all of the train's height where the
+ * load is on, else nothing. Of all ways to tell the readings apart it is the one under which the current changes least
+ * (least total of the changes, none counted beyond a quarter of the height: Viterbi 1967). Unlike an opening it
+ * sees an edge that lies among readings with the load on. O(ticks).
+ */
+function addedByReadings(mean: Float64Array, first: number, end: number, height_mA: number): Float64Array {
+  const most_mA = CHANGE_SHARE * height_mA;
+  const change = (from_mA: number, to_mA: number) => Math.min(most_mA, Math.abs(to_mA - from_mA));
+  const n = end - first;
+  // Bit 0: the best way to a reading that is off comes from one that is on; bit 1: the same for one that is on.
+  const from = new Uint8Array(n);
+  let [off, on] = [0, 0];
+  for (let i = 1; i < n; i++) {
+    const before = mean[first + i - 1]!;
+    const now = mean[first + i]!;
+    const [offOff, onOff] = [off + change(before, now), on + change(before - height_mA, now)];
+    const [offOn, onOn] = [off + change(before, now - height_mA), on + change(before - height_mA, now - height_mA)];
+    from[i] = (onOff < offOff ? 1 : 0) | (onOn < offOn ? 2 : 0);
+    [off, on] = [Math.min(offOff, onOff), Math.min(offOn, onOn)];
+  }
+  const added = new Float64Array(n);
+  for (let i = n - 1, isOn = on < off; i >= 0; i--) {
+    added[i] = isOn ? height_mA : 0;
+    isOn = (from[i]! & (isOn ? 2 : 1)) !== 0;
+  }
+  return added;
+}
+
+/** The same where ticks hold several samples. O(samples in the train). */
+function addedInTicks(train: Train, ticks: Ticks, samples: Samples, points: boolean): Float64Array {
+  const { firstTick, endTick } = train;
   const reach = Math.ceil(REACH_SHARE * train.pulse_samples) + REACH_MORE;
   const cut = cutOf(train, ticks, samples, points, reach);
   const added = new Float64Array(endTick - firstTick);
@@ -223,9 +257,18 @@ function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, o
     rest_mA = Number.isNaN(adds) ? -Infinity : ticks.mean[k]! - adds;
     if (Number.isNaN(adds)) adds = addedOver(samples, from, to, cut, reach);
     added[k - firstTick] = adds;
-    out.y[k] = ticks.mean[k]! - adds;
   }
-  const lift = averaged(added, Math.max(train.spread_ticks ?? SPREAD_TICKS, 2 * period_ticks));
+  return added;
+}
+
+/** Spreads one train: writes the tick means and what was added to them. */
+function spread(train: Train, ticks: Ticks, samples: Samples, points: boolean, out: Smoothed): void {
+  const { firstTick, endTick, period_ticks, height_mA } = train;
+  const added = train.inReadings
+    ? addedByReadings(ticks.mean, firstTick, endTick, height_mA)
+    : addedInTicks(train, ticks, samples, points);
+  for (let k = firstTick; k < endTick; k++) out.y[k] = ticks.mean[k]! - added[k - firstTick]!;
+  const lift = averaged(added, Math.max(train.inReadings ? SPREAD_READINGS : SPREAD_TICKS, 2 * period_ticks));
   for (let k = firstTick; k < endTick; k++) {
     out.y[k]! += lift[k - firstTick]!;
     out.lift[k] = lift[k - firstTick]!;

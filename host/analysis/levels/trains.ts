@@ -31,8 +31,8 @@ export interface Train {
   pulse_samples: number;
   /** Usual height of its pulses over their base. */
   height_mA: number;
-  /** Ticks on each side over which the pulses' share is averaged, where that is not the usual. */
-  spread_ticks?: number;
+  /** Each tick is a reading, and the load is on in some of them. */
+  inReadings?: true;
 }
 
 /** Longest time from one pulse of a train to the next, s, for the shortest hold of a level. */

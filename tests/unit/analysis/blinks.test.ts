@@ -12,8 +12,8 @@ const SEEDS = Array.from({ length: SOAK ? 200 : 20 }, (_, i) => 1 + i);
 
 /** Today: steps and wake-ups found and missed, and what was told that is none. */
 const TODAY: Record<Blink, [hit: number, missed: number, extra: number]> = SOAK
-  ? { 'in step': [3229, 0, 0], straying: [3218, 0, 0], 'at random': [3128, 103, 126] }
-  : { 'in step': [325, 0, 0], straying: [306, 0, 0], 'at random': [301, 13, 13] };
+  ? { 'in step': [3229, 0, 0], straying: [3218, 0, 0], 'at random': [3229, 2, 4] }
+  : { 'in step': [325, 0, 0], straying: [306, 0, 0], 'at random': [313, 1, 1] };
 
 test.each(BLINKS)('%s', (kind) => {
   const sum = { hit: 0, missed: 0, extra: 0 };
