@@ -11,7 +11,6 @@ import type { Command, OptionValues } from './command.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'shows or sets what a capture says of job, car and battery',
   help: `nightdraw about FILE [--battery agm] [--capacity Ah] [--dead-after DAYS] ...
 
 Without an option: shows it. With options: sets them; '' takes one out.

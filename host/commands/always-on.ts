@@ -20,7 +20,6 @@ const PROGRAM = fileURLToPath(new URL('main.js', import.meta.url));
 const GROUPS = ['dialout', 'uucp'];
 
 export const command: Command = {
-  summary: 'makes a computer in the bay record by itself (Linux)',
   help: `nightdraw always-on [--write FOLDER] [--lan] [--port N]
 
 Prints a systemd unit and a udev rule for a computer that stays in the bay: a board

@@ -12,7 +12,6 @@ import { answer, tell } from './tell.ts';
 import { workshopSettings } from './settings-file.ts';
 
 export const command: Command = {
-  summary: 'says what a capture or a CSV shows and means',
   help: `nightdraw analyse FILE [--json] [--allow mA] [--step mA] [--hold S] [--rise mA]
                        [--battery TYPE] [--capacity Ah] [--dead-after DAYS] ...
 

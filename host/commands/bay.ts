@@ -11,7 +11,6 @@ import { answer, tell } from './tell.ts';
 import { stopSignal } from './stop.ts';
 
 export const command: Command = {
-  summary: 'finds the part that draws, fuse by fuse, and proves the repair',
   help: `nightdraw bay --tree CAR.csv --out FILE [--port PATH]     at the car
 nightdraw bay --out FILE [--port PATH]                    goes on where it was
 nightdraw bay --tree CAR.csv                              looks the tree over

@@ -15,7 +15,6 @@ import { stopSignal } from './stop.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'lists the boards at this computer',
   help: `nightdraw boards
 
 Opens every serial port, listens for some seconds, and asks what speaks as a

@@ -14,7 +14,6 @@ import { stopSignal } from './stop.ts';
 import { answer, tell } from './tell.ts';
 
 export const command: Command = {
-  summary: 'shows or sets how a board is calibrated',
   help: `nightdraw calibrate --port PATH [--zero | --known mA | --shunt mOhm | --forget]
 
 Without a further option: what the board reads now, and its calibration. Off the

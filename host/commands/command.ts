@@ -9,8 +9,6 @@ export class UsageError extends Error {}
 export type OptionValues = Record<string, string | boolean | string[] | undefined>;
 
 export interface Command {
-  /** One line for the list of commands. */
-  summary: string;
   /** The whole `--help` text. */
   help: string;
   options: NonNullable<ParseArgsConfig['options']>;
@@ -20,6 +18,14 @@ export interface Command {
   positionals: number;
   /** Does the work; resolves to the exit code. */
   run(values: OptionValues, positionals: string[]): Promise<number>;
+}
+
+/** A command as it stands in the list of all. */
+export interface Listed {
+  /** What it does, in one line. */
+  summary: string;
+  /** Loads it: a start should not pay for the others. */
+  load: () => Promise<{ command: Command }>;
 }
 
 /**

@@ -6,7 +6,7 @@ import { completedCommand, PLAIN_WORD } from './completion/table.ts';
 import type { CompletedCommand } from './completion/table.ts';
 import { zshCompletion } from './completion/zsh.ts';
 import { UsageError } from './command.ts';
-import type { Command } from './command.ts';
+import type { Command, Listed } from './command.ts';
 
 const SHELLS: Record<string, (commands: readonly CompletedCommand[], plain: readonly string[]) => string> = {
   bash: bashCompletion,
@@ -18,9 +18,8 @@ const SHELLS: Record<string, (commands: readonly CompletedCommand[], plain: read
 const PLAIN = ['help', '--help', '--version'];
 
 /** @param commands all of them by name, this one among them */
-export function completionOf(commands: Record<string, () => Promise<{ command: Command }>>): Command {
+export function completionOf(commands: Readonly<Record<string, Listed>>): Command {
   return {
-    summary: 'prints what completes the command line in bash, zsh or fish',
     help: `nightdraw completion bash|zsh|fish
 
 Prints what lets the shell complete commands and options at the Tab key:
@@ -36,9 +35,7 @@ Prints what lets the shell complete commands and options at the Tab key:
     async run(_values, [shell]) {
       const print = Object.hasOwn(SHELLS, shell!) ? SHELLS[shell!]! : null;
       if (print === null) throw new UsageError(`'${shell!}' is none of ${Object.keys(SHELLS).join(', ')}`);
-      const all = await Promise.all(
-        Object.entries(commands).map(async ([name, load]) => completedCommand(name, (await load()).command)),
-      );
+      const all = await Promise.all(Object.entries(commands).map(([name, listed]) => completedCommand(name, listed)));
       process.stdout.write(print(all, PLAIN));
       return 0;
     },

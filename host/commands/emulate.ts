@@ -14,7 +14,6 @@ const SPEED_MAX = 1000;
 export const DEFAULT_SCENARIO = 'wakes';
 
 export const command: Command = {
-  summary: 'runs the shipped firmware against a modelled car',
   help: `nightdraw emulate [--link PATH] [--car SCENARIO] [--speed N] [--seed N] [--hands FILE]
 
 Runs the shipped firmware image in an emulated microcontroller with an emulated

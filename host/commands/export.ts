@@ -14,7 +14,6 @@ import type { Command } from './command.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'writes a capture as CSV, JSON or Parquet',
   help: `nightdraw export FILE --out X.csv|X.json|X.parquet
 nightdraw export FILE|CAPTURES --parquet FOLDER
 

@@ -62,7 +62,6 @@ export function whatIsMissing(ended: Ended, options: FlashOptions): string | nul
 }
 
 export const command: Command = {
-  summary: 'writes the shipped firmware into a board',
   help: `nightdraw flash --port PATH [--programmer NAME] [--baud N]
 
 Writes the firmware that ships with this program into an ATmega328P, with avrdude.

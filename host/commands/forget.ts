@@ -5,7 +5,6 @@ import type { Command } from './command.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'removes what names a person or a car from a capture',
   help: `nightdraw forget FILE
 
 Removes job text, number plate, vehicle identity, customer, who proved the

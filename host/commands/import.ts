@@ -12,7 +12,6 @@ import { answer } from './tell.ts';
 declare const NIGHTDRAW_VERSION: string;
 
 export const command: Command = {
-  summary: 'turns a CSV, or an exported file, into a capture',
   help: `nightdraw import FILE.csv --out FILE [--job TEXT]
 nightdraw import FILE.json|FILE.parquet --out FILE
 

@@ -6,7 +6,6 @@ import type { Command } from './command.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'sets a mark on a capture',
   help: `nightdraw mark FILE --at 1h30m --text TEXT
 
   --at TIME     from the first sample: 90s, 45m, 1h30m

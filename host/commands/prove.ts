@@ -19,7 +19,6 @@ import { answer, plainOf } from './tell.ts';
 const CHIPS = ['ina228', 'ina226'] as const;
 
 export const command: Command = {
-  summary: 'leads through the check of a new board, before its first night',
   help: `nightdraw prove --port PATH [--by NAME] [--chip ina226]
 
 ${sentence(`Off the car, one sentence at a time: zero, gain at three currents, noise, change of range, voltage, temperature, clock, fuses. ${WHAT_IT_TAKES} Each resistor turns up to ${LOAD_W} W to heat, for some seconds.`)}

@@ -7,7 +7,6 @@ import type { Command } from './command.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'gives a capture another shunt, gain or offset',
   help: `nightdraw recalibrate FILE --reason TEXT [--shunt mOhm] [--gain ppm] [--offset nV]
 nightdraw recalibrate FILE --reason TEXT --as-recorded
 

@@ -37,7 +37,6 @@ const SHORT_S = 300;
 const NOTIFY_LAST_MS = 60_000;
 
 export const command: Command = {
-  summary: 'records a board into a capture',
   help: `nightdraw record --out FILE [--port PATH | --board NUMBER] [--for 10h] [--job TEXT]
 
 Records until the time is up or Ctrl-C. What is shown as recorded is on disk.

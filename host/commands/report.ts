@@ -13,7 +13,6 @@ import { workshopSettings } from './settings-file.ts';
 import { answer } from './tell.ts';
 
 export const command: Command = {
-  summary: 'writes the page for the job file: PDF, HTML, PNG or SVG',
   help: `nightdraw report FILE --out X.html|X.pdf|X.png|X.svg
 nightdraw report FILE --folder DIR
 

@@ -7,11 +7,9 @@ import { answer, oneLineOf } from './tell.ts';
 
 declare const NIGHTDRAW_VERSION: string;
 
-async function overview(): Promise<string> {
+function overview(): string {
   const lines = ['nightdraw watches what a parked car draws from its battery.', '', 'Commands:'];
-  for (const [name, load] of Object.entries(COMMANDS)) {
-    lines.push(`  ${name.padEnd(13)}${(await load()).command.summary}`);
-  }
+  for (const [name, { summary }] of Object.entries(COMMANDS)) lines.push(`  ${name.padEnd(13)}${summary}`);
   lines.push('', "'nightdraw COMMAND --help' tells more; 'nightdraw --version' prints the version.");
   return lines.join('\n');
 }
@@ -19,16 +17,16 @@ async function overview(): Promise<string> {
 async function called(argv: string[]): Promise<number> {
   const [name, ...rest] = argv;
   if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
-    answer(await overview());
+    answer(overview());
     return name === undefined ? 2 : 0;
   }
   if (name === '--version') {
     answer(NIGHTDRAW_VERSION);
     return 0;
   }
-  const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
-  if (load === undefined) throw new UsageError(`'${name}' is not a command; 'nightdraw --help' lists them`);
-  const { command } = await load();
+  const listed = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+  if (listed === undefined) throw new UsageError(`'${name}' is not a command; 'nightdraw --help' lists them`);
+  const { command } = await listed.load();
   const { values, positionals } = readArguments(name, command, rest);
   if (values['help'] === true) {
     answer(command.help);

@@ -30,7 +30,6 @@ export const DEFAULT_PORT = 4310;
 const NOTIFY_LAST_MS = 5000;
 
 export const command: Command = {
-  summary: 'serves the morning view of a folder of captures, and records from it',
   help: `nightdraw serve [--dir FOLDER] [--port N] [--lan] [--unattended] [--settings FILE]
 
 Serves the view on this computer alone and prints its address. Boards can be

@@ -18,7 +18,6 @@ import { thisComputer } from './this-computer.ts';
 import { workbench } from './workbench.ts';
 
 export const command: Command = {
-  summary: 'serves the example nights and runs an emulated board',
   help: `nightdraw start [--port N]
 
 Serves the view of the example nights on this computer alone, prints its

@@ -1,7 +1,7 @@
 // What a shell may complete, read from the commands' own tables of options; what an option
 // takes and means stands in the command's help, which a test holds against the table.
 
-import type { Command } from '../command.ts';
+import type { Listed } from '../command.ts';
 
 /** What follows an option or a command: words of a list, a file, a folder, or what no shell can guess. */
 export type Takes = readonly string[] | 'file' | 'folder' | 'text' | 'nothing';
@@ -28,7 +28,8 @@ export const PLAIN_WORD = '';
 const FOLDERS = /^(FOLDER|DIR)$/;
 const FILES = /^(FILE|PATH|IMAGE|[A-Z]+\.csv|X\..*)$/;
 
-export function completedCommand(name: string, command: Command): CompletedCommand {
+export async function completedCommand(name: string, { summary, load }: Listed): Promise<CompletedCommand> {
+  const { command } = await load();
   const choices = command.choices ?? {};
   const options = Object.entries(command.options).map(([option, { type, multiple }]): CompletedOption => ({
     name: option,
@@ -39,7 +40,7 @@ export function completedCommand(name: string, command: Command): CompletedComma
   options.push({ name: 'help', about: 'tells more', several: false, takes: 'nothing' });
   return {
     name,
-    about: command.summary,
+    about: summary,
     options,
     takes: choices[PLAIN_WORD] ?? (command.positionals > 0 ? 'file' : 'nothing'),
   };

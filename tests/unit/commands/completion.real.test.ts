@@ -17,7 +17,7 @@ let folder: string;
 const scriptOf = (shell: string) => join(folder, `nightdraw.${shell}`);
 
 beforeAll(async () => {
-  for (const name of names) commands.set(name, (await COMMANDS[name]!()).command);
+  for (const name of names) commands.set(name, (await COMMANDS[name]!.load()).command);
   folder = mkdtempSync(join(tmpdir(), 'nightdraw-completion-'));
   for (const shell of ['bash', 'zsh', 'fish']) {
     const { status, stdout, stderr } = spawnSync(process.execPath, [program, 'completion', shell], {
@@ -86,16 +86,16 @@ describe('the tables', () => {
     expect(bad).toEqual([]);
   });
 
-  test('an option that takes a file, a folder, words of a list, or nothing', () => {
-    const takes = (name: string, option: string) =>
-      completedCommand(name, commands.get(name)!).options.find((found) => found.name === option)!.takes;
-    expect(takes('record', 'out')).toBe('file');
-    expect(takes('serve', 'dir')).toBe('folder');
-    expect(takes('record', 'stream')).toEqual(['windows', 'raw', 'bursts']);
-    expect(takes('report', 'paper')).toEqual(['a4', 'letter']);
-    expect(takes('analyse', 'battery')).toEqual(['flooded', 'agm']);
-    expect(takes('analyse', 'json')).toBe('nothing');
-    expect(takes('record', 'for')).toBe('text');
+  test('an option that takes a file, a folder, words of a list, or nothing', async () => {
+    const takes = async (name: string, option: string) =>
+      (await completedCommand(name, COMMANDS[name]!)).options.find((found) => found.name === option)!.takes;
+    expect(await takes('record', 'out')).toBe('file');
+    expect(await takes('serve', 'dir')).toBe('folder');
+    expect(await takes('record', 'stream')).toEqual(['windows', 'raw', 'bursts']);
+    expect(await takes('report', 'paper')).toEqual(['a4', 'letter']);
+    expect(await takes('analyse', 'battery')).toEqual(['flooded', 'agm']);
+    expect(await takes('analyse', 'json')).toBe('nothing');
+    expect(await takes('record', 'for')).toBe('text');
   });
 });
 
