@@ -2,7 +2,7 @@
 // and searched without being opened. It can be thrown away at any time: everything in it
 // comes from the captures. A hidden file beside them, or memory where none can be written.
 
-import { accessSync, constants, rmSync } from 'node:fs';
+import { accessSync, constants, existsSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { Database } from '../../capture/format/sqlite.ts';
 import type { Db } from '../../capture/format/sqlite.ts';
@@ -18,6 +18,8 @@ const APPLICATION_ID = 0x4e446978;
 const TABLES_VERSION = 4;
 /** Another server may be writing; what does not fit in is written the next time. */
 const BUSY_MS = 250;
+/** What has to be taken out waits longer. */
+const BUSY_FORGETTING_MS = 5000;
 
 const TABLES = `
 CREATE TABLE basis (text TEXT NOT NULL);
@@ -211,6 +213,44 @@ export class ShelfIndex {
   }
 }
 
+/**
+ * Takes out of a folder's index what it holds of one capture, from its bytes too; what stays is learned anew. Nothing
+ * where there is no index.
+ * @throws Error in one sentence where that cannot be done
+ */
+export function forgetInIndex(dir: string, name: string): void {
+  const path = join(dir, INDEX_NAME);
+  if (!existsSync(path)) return;
+  try {
+    const db = new Database(path, { timeout: BUSY_FORGETTING_MS });
+    try {
+      // An index of another version is thrown away by the next server, and holds the words until then.
+      if (!isOurs(db)) throw new Error('it is of another version');
+      db.pragma('secure_delete = ON');
+      db.transaction(() => {
+        db.prepare('UPDATE shelf SET words = lower(name), summary = NULL, summary_version = NULL WHERE name = ?').run(
+          name,
+        );
+        dropNights(db, [name]);
+      }).immediate();
+      db.pragma('wal_checkpoint(TRUNCATE)');
+      db.exec('VACUUM');
+      db.pragma('wal_checkpoint(TRUNCATE)');
+    } finally {
+      db.close();
+    }
+  } catch (error) {
+    throw new Error(
+      `${path} may still name what was taken out (${(error as Error).message}); delete it, it is made anew by itself`,
+      { cause: error },
+    );
+  }
+}
+
+const isOurs = (db: Db): boolean =>
+  db.pragma('application_id', { simple: true }) === APPLICATION_ID &&
+  db.pragma('user_version', { simple: true }) === TABLES_VERSION;
+
 const rowOf = ({ name, version, bytes, written_ms, growing, summary, summary_version }: Stored): Row => ({
   file: { name, version, bytes, written_ms, growing: growing === 1 },
   summary: summary_version === version ? summary : null,
@@ -241,11 +281,9 @@ function opened(path: string, basis: string): Db | 'unsound' | 'busy' {
   try {
     db = new Database(path, { timeout: BUSY_MS });
     const isNew = (db.prepare('SELECT count(*) FROM sqlite_master').pluck().get() as number) === 0;
-    const sound =
-      isNew ||
-      (db.pragma('application_id', { simple: true }) === APPLICATION_ID &&
-        db.pragma('user_version', { simple: true }) === TABLES_VERSION &&
-        db.pragma('quick_check(1)', { simple: true }) === 'ok');
+    const sound = isNew || (isOurs(db) && db.pragma('quick_check(1)', { simple: true }) === 'ok');
+    // A word that was changed or taken out is in none of its bytes afterwards.
+    db.pragma('secure_delete = ON');
     if (sound) return isNew ? made(db, basis) : basedOn(db, basis);
     db.close();
     return 'unsound';

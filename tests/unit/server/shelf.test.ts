@@ -19,7 +19,7 @@ import { Database } from '../../../host/capture/format/sqlite.ts';
 import type { CaptureSummary } from '../../../host/contract/api.ts';
 import type { VerdictCode } from '../../../host/contract/findings.ts';
 import { findFile, listFolder } from '../../../host/server/folder.ts';
-import { INDEX_NAME } from '../../../host/server/shelf/index-file.ts';
+import { forgetInIndex, INDEX_NAME } from '../../../host/server/shelf/index-file.ts';
 import { Shelf } from '../../../host/server/shelf/shelf.ts';
 import { likePattern, searchedFor, wordsOf } from '../../../host/server/shelf/words.ts';
 
@@ -212,6 +212,35 @@ test('an index that is damaged, cut, of another version or something else is thr
     await shelf.close();
     expect(readFileSync(join(dir, 'a.nightdraw'), 'utf8')).toBe('capture');
   }
+});
+
+test('what is taken out of a capture is taken out of the index, from its bytes too, while a server has it open', async () => {
+  for (const name of ['a.nightdraw', 'b.nightdraw']) put(name);
+  const shelf = shelfOf();
+  await shelf.page('', 0, 10);
+  await learn(shelf, 'a.nightdraw', '2031-05-04T21:00:00Z', 'Xyzzy the customer');
+  await learn(shelf, 'b.nightdraw', '2031-05-05T21:00:00Z', 'order 12');
+  const bytes = () =>
+    ['', '-wal']
+      .map((end) => join(dir, INDEX_NAME + end))
+      .filter((path) => existsSync(path))
+      .map((path) => readFileSync(path, 'latin1').toLowerCase())
+      .join('');
+  expect(bytes()).toContain('xyzzy');
+  forgetInIndex(dir, 'a.nightdraw');
+  expect(bytes()).not.toContain('xyzzy');
+  expect(bytes()).toContain('order 12');
+  expect(await names(shelf, 'xyzzy')).toEqual([]);
+  expect(shelf.stale(new Set())).toBe('a.nightdraw');
+  await learn(shelf, 'a.nightdraw', '2031-05-04T21:00:00Z', '');
+  expect(await names(shelf)).toEqual(['b.nightdraw', 'a.nightdraw']);
+});
+
+test('a folder without an index has nothing to take out; one that cannot be cleared is named', () => {
+  forgetInIndex(dir, 'a.nightdraw');
+  expect(existsSync(join(dir, INDEX_NAME))).toBe(false);
+  put(INDEX_NAME, 'no index at all, but a text that is long enough to look like a file');
+  expect(() => forgetInIndex(dir, 'a.nightdraw')).toThrow(/may still name what was taken out .*; delete it/);
 });
 
 test('an index that another server is writing is left to it', async () => {
