@@ -11,6 +11,9 @@ import type { Train } from './trains.ts';
 
 /** Least height of a train's pulses over the noise, as a share of the smallest rise: a poll may be cut in two. */
 const MEMBER_SHARE = 0.5;
+/** The same for the weaker pulses of trains that were seen, and filled less than so much of the time between them. */
+const WEAK_SHARE = 0.25;
+const SEEN_THROUGHOUT = 0.5;
 /** How far the bottoms of one train's ticks may differ, as a share of its swing. */
 const SAME_BOTTOM = 0.3;
 /** Share of the ticks that counts as quiet when the swing of noise is measured. */
@@ -189,9 +192,25 @@ export function trainsInTicks(
   hold_s: number,
   code_mA: number,
 ): Train[] {
+  if (ticks.size < 2) return [];
+  const search = (share: number) => searchTicks(means, highs, ticks, share * leastRise_mA, hold_s, code_mA);
+  const seen = search(MEMBER_SHARE);
+  const filled = (trains: Train[]) => trains.reduce((sum, { firstTick, endTick }) => sum + endTick - firstTick, 0);
+  if (seen.length === 0 || filled(seen) >= SEEN_THROUGHOUT * (seen.at(-1)!.endTick - seen[0]!.firstTick)) return seen;
+  const weaker = search(WEAK_SHARE).filter((train) => seen.some((one) => sameHeight(one.height_mA, train.height_mA)));
+  return filled(weaker) > filled(seen) ? weaker : seen;
+}
+
+/** @param member_mA least height of a pulse over the noise */
+function searchTicks(
+  means: Samples,
+  highs: Samples,
+  ticks: Ticks,
+  member_mA: number,
+  hold_s: number,
+  code_mA: number,
+): Train[] {
   const trains: Train[] = [];
-  if (ticks.size < 2) return trains;
-  const member_mA = MEMBER_SHARE * leastRise_mA;
   const noise_mA = Math.min(quietSwing(ticks), noiseSwing(means, highs, 0, means.length, SAMPLES_LOOKED_AT));
   // A pulse that fills half of its tick stands no more than half of its height over the mean, but all of it over
   // the lowest current, which noise lowers as far as it lifts the highest.
