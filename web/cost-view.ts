@@ -3,7 +3,9 @@
 
 import { charge, current, time } from '../host/say/quantities.ts';
 import { timeWords } from '../host/say/times.ts';
+import type { BillLine, BillTold } from '../host/contract/meaning.ts';
 import { billColour, billParts, drawBill } from './chart/bill.ts';
+import type { BillPart } from './chart/bill.ts';
 import type { NightData } from './chart/data.ts';
 import { html, toDom } from './dom.ts';
 import { fact } from './fact.ts';
@@ -40,9 +42,10 @@ function facts(night: NightData): HTMLElement {
 }
 
 function bill(night: NightData, dark: boolean): HTMLElement {
-  const parts = billParts(night.findings.charge);
+  const { findings } = night;
+  const parts = billParts(findings.charge);
   const surface = pageSurface(800, 26, dark);
-  const drawing = toDom(drawBill(night.findings.charge, surface));
+  const drawing = toDom(drawBill(findings.charge, surface));
   if (drawing instanceof SVGElement) {
     drawing.setAttribute('preserveAspectRatio', 'none');
     drawing.setAttribute('aria-hidden', 'true');
@@ -54,17 +57,31 @@ function bill(night: NightData, dark: boolean): HTMLElement {
       swatch,
       html('span', { class: 'what' }, [part.label]),
       html('span', { class: 'value' }, [charge(part.charge_mAh)]),
-      html('span', { class: 'share' }, [shareWords(part.share)]),
+      html('span', { class: 'share' }, [shareWords(part.share, tabledPct(part.key, findings.bill))]),
     ]);
   };
   return html('div', { class: 'bill' }, [
-    html('h2', { id: 'cost-title' }, ['Charge bill: ', html('strong', {}, [charge(night.findings.charge.total_mAh)])]),
+    html('h2', { id: 'cost-title' }, ['Charge bill: ', html('strong', {}, [charge(findings.charge.total_mAh)])]),
     drawing,
     html('ul', {}, parts.map(key)),
   ]);
 }
 
-function shareWords(share: number): string {
-  if (share > 0 && share < 0.005) return 'below 1 %';
-  return `${Math.round(share * 100)} %`;
+/** The lines of the table that each part of the bar is made of. */
+const LINES: Record<BillPart['key'], readonly BillLine['what'][]> = {
+  going: ['going-to-sleep'],
+  asleep: ['asleep-within', 'asleep-beyond'],
+  wakeups: ['family', 'single'],
+  gaps: ['gaps'],
+};
+
+/** As the table rounds them, so that bar and table say the same; null where it tells no shares. */
+function tabledPct(key: BillPart['key'], bill: BillTold | undefined): number | null {
+  const lines = (bill?.lines ?? []).filter(({ what, share_pct }) => LINES[key].includes(what) && share_pct !== null);
+  return lines.length === 0 ? null : lines.reduce((sum, { share_pct }) => sum + share_pct!, 0);
+}
+
+function shareWords(share: number, tabled_pct: number | null): string {
+  const pct = tabled_pct ?? Math.round(share * 100);
+  return pct === 0 && share > 0 ? 'below 1 %' : `${pct} %`;
 }
