@@ -73,8 +73,8 @@ export function sentenceOf(code: VerdictCode, facts: VerdictFacts): string {
   const mean = against(asleep.mean_mA, allowance_mA);
   if (code === 'wakes') {
     if (late.length === 0) return `${start}, but it averages ${mean} from then on, over ${allowed}.`;
-    return `${start}. With its wake-ups it averages ${mean} from then on, over ${allowed}: ${wakeupsWords(late, families)}.`;
+    return `${start}. With its wake-ups it averages ${mean} from then on, over ${allowed}; it woke ${wakeupsWords(late, families)}.`;
   }
   if (late.length === 0) return `${start}, within ${allowed}; nothing woke it.`;
-  return `${start}. With its wake-ups it averages ${mean} from then on, within ${allowed}: ${wakeupsWords(late, families)}.`;
+  return `${start}. With its wake-ups it averages ${mean} from then on, within ${allowed}; it woke ${wakeupsWords(late, families)}.`;
 }

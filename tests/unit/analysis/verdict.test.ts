@@ -33,7 +33,7 @@ describe('sentences', () => {
         bursts,
       ),
     ).toBe(
-      'Asleep after 24 min at 19 mA. With its wake-ups it averages 63 mA from then on, over the 50 mA allowance: 17 times, every 34 min, 48 s at 1.9 A.',
+      'Asleep after 24 min at 19 mA. With its wake-ups it averages 63 mA from then on, over the 50 mA allowance; it woke 17 times, every 34 min, 48 s at 1.9 A.',
     );
   });
 
@@ -54,7 +54,7 @@ describe('sentences', () => {
         [{ start_s: 5000, end_s: 5020, height_mA: 500 }],
       ),
     ).toBe(
-      'Asleep after 20 min at 19 mA. With its wake-ups it averages 20 mA from then on, within the 50 mA allowance: once, 20 s at 519 mA.',
+      'Asleep after 20 min at 19 mA. With its wake-ups it averages 20 mA from then on, within the 50 mA allowance; it woke once, 20 s at 519 mA.',
     );
   });
 
