@@ -33,7 +33,9 @@ function draw(): void {
   for (const details of document.querySelectorAll<HTMLDetailsElement>('.cars details'))
     details.open = open.has(details.querySelector('h3')!.id);
   byId('count').textContent = [
-    `${counted(found, 'car')}, ${counted(nights, 'night')}`,
+    found === 0
+      ? 'No night in this folder yet. Record one, or put a CSV file there: its car appears here by itself'
+      : `${counted(found, 'car')}, ${counted(nights, 'night')}`,
     ...(found > cars.length ? [`the worst ${cars.length} are shown`] : []),
     ...(unread > 0 ? [`${counted(unread, 'capture')} not read yet, or not readable`] : []),
   ].join('; ');
