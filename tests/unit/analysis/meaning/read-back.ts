@@ -77,12 +77,12 @@ const TEMPLATES = {
   over: whole(`${ASLEEP}, over the ${Q} allowance`),
   overLater: whole(`${ASLEEP}, but from ${Q} on it drew ${Q}, over the ${Q} allowance`),
   wakes: whole(
-    `${ASLEEP}(?:; wake-ups lift the average to|\\. With its wake-ups it averages) ${Q}(?: from then on)?, over the ${Q} allowance: ${TAIL}`,
+    `${ASLEEP}(?:; wake-ups lift the average to|\\. With its wake-ups it averages) ${Q}(?: from then on)?, over the ${Q} allowance; it woke ${TAIL}`,
   ),
   wakesUnseen: whole(`${ASLEEP}, but (?:it averages )?${Q}(?: on average)? from then on, over the ${Q} allowance`),
   quiet: whole(`${ASLEEP}, within the ${Q} allowance; nothing woke it`),
   within: whole(
-    `${ASLEEP}(?:; with its wake-ups|\\. With its wake-ups it averages) ${Q}(?: on average| from then on), within the ${Q} allowance: ${TAIL}`,
+    `${ASLEEP}(?:; with its wake-ups|\\. With its wake-ups it averages) ${Q}(?: on average| from then on), within the ${Q} allowance; it woke ${TAIL}`,
   ),
   awake: whole(
     `The car did not fall asleep in ${Q}: it settled nowhere for half an hour(?:, last at ${Q})?, ${Q} on average`,
