@@ -138,7 +138,6 @@ export function trainsInSamples(ticks: Ticks, leastRise_mA: number, hold_s: numb
         to: ticks.start[on.at(-1)! + 1]!,
         busy: on,
         period_ticks: Math.max(1, Math.round((to - from) / on.length)),
-        // The opening of a train reaches over its longest pulse: here all of it is one reading after another.
         pulse_samples: longest,
         height_mA: median(heights_mA)!,
         inReadings: true,

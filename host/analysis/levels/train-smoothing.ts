@@ -2,8 +2,8 @@
 // level, while a step or a wake-up underneath keeps its edge. In a tick without any other edge, the
 // pulses are what lies well over the rest of the tick. In other ticks they are what lies well over the
 // morphological opening (Serra 1982), which removes whatever is shorter than its reach and keeps the
-// edges of all that is longer. What the pulses add is averaged over some periods and added to every
-// tick of the train. O(samples in trains).
+// edges of all that is longer. Where a tick is a single reading, each is told apart by itself. What the
+// pulses add is averaged over some periods and added to every tick of the train. O(samples in trains).
 
 import type { Samples } from '../../contract/capture.ts';
 import type { Ticks } from '../ticks/ticks.ts';

@@ -233,7 +233,6 @@ export function forgetInIndex(dir: string, name: string): void {
         );
         dropNights(db, [name]);
       }).immediate();
-      db.pragma('wal_checkpoint(TRUNCATE)');
       db.exec('VACUUM');
       db.pragma('wal_checkpoint(TRUNCATE)');
     } finally {

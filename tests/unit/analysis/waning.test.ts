@@ -2,8 +2,7 @@
 // scorer: waning.ts.
 
 import { expect, test } from 'vitest';
-import { analyse } from '../../../host/analysis/night/analyse.ts';
-import { DEFAULT_OPTIONS } from '../../../host/contract/settings.ts';
+import { tallyOf } from './tally.ts';
 import { scoreOf, WANING, waningNight } from './waning.ts';
 import type { Waning } from './waning.ts';
 
@@ -15,14 +14,12 @@ const TODAY: Record<Waning, [hit: number, missed: number, extra: number]> = SOAK
   ? { fine: [1526, 34, 0], coarse: [1501, 77, 11] }
   : { fine: [165, 1, 0], coarse: [154, 12, 0] };
 
+/** One after the other: hundreds of traces are not kept. */
+function* nightsOf(kind: Waning) {
+  for (const seed of SEEDS) yield waningNight(kind, seed);
+}
+
 test.each(WANING)('%s', (kind) => {
-  const sum = { hit: 0, missed: 0, extra: 0 };
-  const said: string[] = [];
-  for (const seed of SEEDS) {
-    const night = waningNight(kind, seed);
-    const score = scoreOf(night, analyse(night.trace, DEFAULT_OPTIONS));
-    for (const key of ['hit', 'missed', 'extra'] as const) sum[key] += score[key];
-    if (score.missed + score.extra > 0) said.push(`${night.said}: ${JSON.stringify(score)}`);
-  }
-  expect(Object.values(sum), said.join('\n')).toEqual(TODAY[kind]);
+  const { sums, said } = tallyOf(nightsOf(kind), scoreOf);
+  expect(sums, said).toEqual(TODAY[kind]);
 });
